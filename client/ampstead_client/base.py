@@ -1,0 +1,67 @@
+"""What the calculators' methods stand on: a transport, and the one way in which each of them asks."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from types import TracebackType
+from typing import Any, ClassVar, Self
+
+from ampstead_client.envelope import AnswerT, read
+from ampstead_client.quantity import wire
+from ampstead_client.transport import Transport
+
+
+class ClientBase:
+    """Holds the transport; a context manager that closes it."""
+
+    _pack_class: ClassVar[type]
+
+    def __init__(self, transport: Transport) -> None:
+        self._transport = transport
+
+    def close(self) -> None:
+        """Lets go of connections; a session of your own stays open."""
+        self._transport.close()
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, fault: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        self.close()
+
+    def __repr__(self) -> str:
+        return f"<{type(self).__name__} of {self._transport!r}>"
+
+    def _ask(
+        self,
+        calculator: str,
+        result: type[AnswerT],
+        question: Mapping[str, Any],
+        *,
+        pack: object = None,
+        exclusive: Iterable[Iterable[str]] = (),
+    ) -> AnswerT:
+        """The answer to a question: its keys are all the inputs of the calculator, None if not given.
+
+        `pack` fills in what is not given: it loses an input that the calculator does not take, and one of an
+        `exclusive` set of which another is given.
+        """
+        inputs = {name: _wired(name, value) for name, value in question.items() if value is not None}
+        if pack is not None:
+            # A misspelt name in a mapping must not vanish among the inputs that a calculator does not take.
+            filled = _wired("pack", self._pack_class(**pack) if isinstance(pack, Mapping) else pack)
+            given = set(inputs)
+            taken = {name for names in exclusive if given & set(names) for name in names}
+            inputs |= {name: value for name, value in filled.items() if name in question and name not in given | taken}
+        document = self._transport.ask(calculator, inputs)
+        return read(result, document, address=self._transport.address(calculator))
+
+
+def _wired(name: str, value: Any) -> Any:
+    try:
+        return wire(value)
+    except (TypeError, ValueError) as fault:
+        fault.add_note(f"in the input {name!r}")
+        raise

@@ -1,0 +1,211 @@
+"""What every answer carries around its results, and how the service's JSON becomes typed answers.
+
+Keys that a class does not name are ignored, and texts may go beyond the choices listed, so that a newer
+service still answers an older client.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field, fields, is_dataclass
+from functools import cache
+from types import NoneType, UnionType
+from typing import Any, Literal, TypeAlias, TypeVar, Union, get_args, get_origin, get_type_hints
+
+from ampstead_client.errors import Unreadable
+from ampstead_client.quantity import Quantity
+
+Severity: TypeAlias = Literal["danger", "warning", "note"]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Band:
+    """How sure one result is."""
+
+    of: str
+    """The result's name."""
+    low: Quantity | float | None
+    """The band's lower edge."""
+    high: Quantity | float | None
+    """The band's upper edge."""
+    basis: str
+    """What the band rests on."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Caution:
+    """Something to heed before acting on the answer."""
+
+    code: str
+    """Its name, for programs."""
+    severity: Severity
+    """`danger`, `warning` or `note`."""
+    text: str
+    """Its words, for people."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Answer:
+    """The envelope around an answer. Prints as its sentence and the gravest caution."""
+
+    calculator: str
+    """The calculator that was asked."""
+    version: str
+    """The service's version."""
+    question: Mapping[str, Any]
+    """The inputs as the service read them; quantities are `Quantity`, lists are tuples."""
+    assumed: Mapping[str, Any]
+    """Every default that was used, in the same form."""
+    accuracy: tuple[Band, ...]
+    """How sure the results are, wherever an honest band is wider than rounding."""
+    sentence: str
+    """The answer in one or two plain sentences."""
+    cautions: tuple[Caution, ...]
+    """What to heed, gravest first."""
+    sources: tuple[str, ...]
+    """What the method rests on."""
+    raw: Mapping[str, Any] = field(repr=False, compare=False)
+    """The whole answer as JSON had it."""
+
+    def __str__(self) -> str:
+        return " ".join([self.sentence, *(caution.text for caution in self.cautions[:1])])
+
+
+AnswerT = TypeVar("AnswerT", bound=Answer)
+
+
+def read(result: type[AnswerT], document: Mapping[str, Any], *, address: str) -> AnswerT:
+    """An answer of the class `result`, read from the service's JSON by the class's annotations.
+
+    Raises `Unreadable`, naming the key, where one is missing or of another kind than the class needs.
+    """
+    try:
+        answer = _entry(document, "answer", _mapping)
+        envelope = _values(Answer, document, "")
+        own = _values(result, answer, "answer.", beyond=Answer)
+    except _Mismatch as mismatch:
+        raise Unreadable(f"the answer is not the one expected: {mismatch}", method="POST", url=address) from None
+    return result(**envelope, **own, raw=document)
+
+
+class _Mismatch(Exception):
+    pass
+
+
+_Reader: TypeAlias = Callable[[Any, str], Any]
+
+
+def _values(kind: type, document: Mapping[str, Any], path: str, beyond: type | None = None) -> dict[str, Any]:
+    inherited = _readers(beyond) if beyond else {}
+    return {
+        name: _entry(document, name, reader, path) for name, reader in _readers(kind).items() if name not in inherited
+    }
+
+
+def _entry(document: Mapping[str, Any], name: str, reader: _Reader, path: str = "") -> Any:
+    if name not in document and getattr(reader, "required", True):
+        raise _Mismatch(f"{path}{name} is missing")
+    return reader(document.get(name), path + name)
+
+
+@cache
+def _readers(kind: type) -> dict[str, _Reader]:
+    hints = get_type_hints(kind)
+    return {entry.name: _reader(hints[entry.name]) for entry in fields(kind) if entry.name != "raw"}
+
+
+def _reader(hint: Any) -> _Reader:
+    """The function that turns a JSON value into what an annotation says."""
+    origin, arguments = get_origin(hint), get_args(hint)
+    if origin in (Union, UnionType):
+        return _either(arguments)
+    if origin is tuple:
+        item = _reader(arguments[0])
+        return lambda value, path: tuple(
+            item(entry, f"{path}[{index}]") for index, entry in enumerate(_list(value, path))
+        )
+    if origin is Literal:
+        return _scalar(str)
+    if hint is Quantity:
+        return _quantity
+    if is_dataclass(hint) and isinstance(hint, type):
+        return lambda value, path: hint(**_values(hint, _mapping(value, path), f"{path}."))
+    if hint is Any:
+        return lambda value, path: native(value)
+    if isinstance(origin, type) and issubclass(origin, Mapping):
+        return lambda value, path: {name: native(entry) for name, entry in _mapping(value, path).items()}
+    return _scalar(hint)
+
+
+def _either(hints: tuple[Any, ...]) -> _Reader:
+    readers = [_reader(hint) for hint in hints if hint is not NoneType]
+    nullable = NoneType in hints
+
+    def reader(value: Any, path: str) -> Any:
+        if value is None and nullable:
+            return None
+        for attempt in readers[:-1]:
+            try:
+                return attempt(value, path)
+            except _Mismatch:
+                continue
+        return readers[-1](value, path)
+
+    reader.required = not nullable  # type: ignore[attr-defined]
+    return reader
+
+
+def _scalar(kind: type) -> _Reader:
+    def reader(value: Any, path: str) -> Any:
+        if isinstance(value, kind) and (kind is bool or not isinstance(value, bool)):
+            return value
+        if kind is float and isinstance(value, int) and not isinstance(value, bool):
+            return float(value)
+        if kind is int and isinstance(value, float) and value.is_integer():
+            return int(value)
+        raise _Mismatch(f"{path} is {_shown(value)} instead of {_WORDS[kind]}")
+
+    return reader
+
+
+_WORDS = {str: "text", bool: "true or false", int: "a whole number", float: "a number"}
+
+
+def _quantity(value: Any, path: str) -> Quantity:
+    try:
+        return Quantity.of(value)
+    except ValueError:
+        raise _Mismatch(f"{path} is {_shown(value)} instead of a quantity") from None
+
+
+def _mapping(value: Any, path: str) -> Mapping[str, Any]:
+    if not isinstance(value, Mapping):
+        raise _Mismatch(f"{path} is {_shown(value)} instead of an object")
+    return value
+
+
+def _list(value: Any, path: str) -> list[Any] | tuple[Any, ...]:
+    if not isinstance(value, list | tuple):
+        raise _Mismatch(f"{path} is {_shown(value)} instead of a list")
+    return value
+
+
+def _shown(value: Any) -> str:
+    text = repr(value)
+    return text if len(text) <= 60 else f"{text[:57]}..."
+
+
+def native(value: Any) -> Any:
+    """A JSON value with its quantities as `Quantity` and its lists as tuples."""
+    if isinstance(value, list | tuple):
+        return tuple(native(entry) for entry in value)
+    if not isinstance(value, Mapping):
+        return value
+    if value.keys() == {"value", "unit"}:
+        if isinstance(value["value"], list):
+            return tuple(native({"value": number, "unit": value["unit"]}) for number in value["value"])
+        try:
+            return Quantity.of(value)
+        except ValueError:
+            pass
+    return {name: native(entry) for name, entry in value.items()}

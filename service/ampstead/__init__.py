@@ -1,0 +1,1 @@
+"""Ampstead: calculators for a model flier's battery packs."""

@@ -1,0 +1,194 @@
+"""Do these cells need levelling."""
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from typing import Annotated, Literal
+
+import numpy as np
+
+from ampstead.cautions import caution
+from ampstead.cell.chemistries import CHEMISTRIES
+from ampstead.cell.curves import state_difference_band
+from ampstead.declare import Band, Caution, Choice, Count, Flag, Floats, Fraction, Quantity
+from ampstead.errors import FieldError
+from ampstead.pack import ChemistryInput, ChemistryName, cells_in_range, has_curve, voltages_in_range
+from ampstead.words import duration, millivolts, percent, volts
+
+SOURCES = (
+    "State of charge from resting voltage: Ai et al. 2020 (lipo), Chen et al. 2020 (liion), Prada et al. 2013 (life), "
+    "US Army TM 5-3805-262-20 (lead); lihv is extrapolated, not measured",
+    "Limit of 20 millivolts: common practice, no published source (a gauge circuit's default starts at 3 millivolts)",
+    "Verdicts: this project's own judgement",
+)
+EXAMPLES = (
+    {"cell_voltages": "4.14,4.17 V"},
+    {"cell_voltages": "3.83,3.86,3.84,3.85 V", "capacity": "2200 mAh", "bleed_current": "100 mA"},
+)
+
+MANY_LIMITS = 5
+FLAT_SLOPE = 0.6  # V from empty to full; below it 20 mV mean more than 3 % of the charge.
+SLACK = 1e-9
+
+Verdict = Literal["level", "drifting", "balance", "suspect"]
+
+
+def two_or_more(chemistry: ChemistryName, cell_voltages: Floats) -> Iterator[FieldError]:
+    """A spread needs two cells, and packs have only so many."""
+    if len(cell_voltages) < 2:
+        said = "cell_voltages needs two values or more: one for each cell of the pack"
+        yield FieldError("cell_voltages", "wrong_length", said)
+    for fault in cells_in_range(chemistry, len(cell_voltages)):
+        yield FieldError("cell_voltages", "wrong_length", fault.message)
+    yield from voltages_in_range(chemistry, None, None, cell_voltages)
+
+
+CHECKS = (has_curve, two_or_more)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BalanceNeed:
+    spread: Annotated[float, Quantity("V", "Highest less lowest voltage.")]
+    highest_cell: Annotated[int, Count("Cell with the highest voltage, from 1.")]
+    highest_voltage: Annotated[float, Quantity("V", "Its voltage.")]
+    lowest_cell: Annotated[int, Count("Cell with the lowest voltage, from 1.")]
+    lowest_voltage: Annotated[float, Quantity("V", "Its voltage.")]
+    mean_voltage: Annotated[float, Quantity("V", "Mean of the cells.")]
+    pack_voltage: Annotated[float, Quantity("V", "Sum of the cells.")]
+    balance: Annotated[bool, Flag("Whether the spread is over the limit.")]
+    verdict: Annotated[
+        Verdict,
+        Choice("Level to half the limit, drifting to the limit, balance beyond it, suspect where a cell stands out."),
+    ]
+    imbalance: Annotated[float, Fraction("Part of the capacity between the highest and the lowest cell.")]
+    charge_gap: Annotated[float | None, Quantity("mAh", "That as a charge; null without the capacity.")]
+    time_to_level: Annotated[
+        float | None, Quantity("min", "Time to bleed that off; null without capacity and bleed current.")
+    ]
+
+
+def balance_need(
+    *,
+    cell_voltages: Annotated[
+        Floats,
+        Quantity("V", "Voltage of each cell, two or more.", at_least=0, example="4.14,4.17 V"),
+    ],
+    chemistry: ChemistryInput = "lipo",
+    limit: Annotated[
+        float,
+        Quantity("V", "Spread up to which cells count as level enough.", above=0, at_most="1 V", example="20 mV"),
+    ] = 0.02,
+    capacity: Annotated[
+        float | None,
+        Quantity("mAh", "Capacity of the pack.", at_least="10 mAh", at_most="200 Ah", example="1300 mAh"),
+    ] = None,
+    bleed_current: Annotated[
+        float | None,
+        Quantity("A", "Current at which the charger bleeds high cells.", above=0, at_most="100 A", example="100 mA"),
+    ] = None,
+    rested: Annotated[bool, Flag("Whether the cells were at rest when measured.", example=True)] = True,
+) -> BalanceNeed:
+    """Whether cells need levelling, and what their spread means in charge.
+
+    The spread of the voltages decides; what it means follows from the open-circuit curve U(z), which turns it
+    into charge:
+
+        spread    = max(U) - min(U)                   (1)
+        imbalance = z(max(U)) - z(min(U))             (2)
+        gap       = imbalance * Q                     (3)
+        time      = gap / bleed current               (4)
+
+    The same spread is little charge where the curve is steep, near empty and near full, and much where it is flat.
+    Range: cells at rest. A cell far below the others, or below what a cell at rest should ever have, is suspect.
+    """
+    highest, lowest = int(np.argmax(cell_voltages)), int(np.argmin(cell_voltages))
+    high, low = float(cell_voltages[highest]), float(cell_voltages[lowest])
+    spread = high - low  # Eq. (1)
+    curve = CHEMISTRIES[chemistry].curve
+    assert curve is not None
+    imbalance = float(curve.state(high) - curve.state(low))  # Eq. (2)
+    gap = None if capacity is None else imbalance * capacity  # Eq. (3)
+    return BalanceNeed(
+        spread=spread,
+        highest_cell=highest + 1,
+        highest_voltage=high,
+        lowest_cell=lowest + 1,
+        lowest_voltage=low,
+        mean_voltage=float(np.mean(cell_voltages)),
+        pack_voltage=float(np.sum(cell_voltages)),
+        balance=spread > limit + SLACK,
+        verdict=judged(cell_voltages, chemistry, limit),
+        imbalance=imbalance,
+        charge_gap=gap,
+        time_to_level=None if gap is None or bleed_current is None else gap / bleed_current,  # Eq. (4)
+    )
+
+
+def judged(cell_voltages: Floats, chemistry: ChemistryName, limit: float) -> Verdict:
+    """The verdict (this project's own judgement)."""
+    kind, spread = CHEMISTRIES[chemistry], float(np.ptp(cell_voltages))
+    below_rest = cell_voltages < (kind.rest_floor or 0.0) - SLACK
+    some_low = bool(np.any(below_rest)) and not np.all(below_rest)
+    if spread > MANY_LIMITS * limit + SLACK or np.min(cell_voltages) < least(chemistry) - SLACK or some_low:
+        return "suspect"
+    if spread > limit + SLACK:
+        return "balance"
+    return "drifting" if spread > limit / 2 + SLACK else "level"
+
+
+def least(chemistry: ChemistryName) -> float:
+    """Lowest voltage at which a cell at rest is no suspect by itself, V."""
+    kind = CHEMISTRIES[chemistry]
+    if not kind.is_lithium:
+        return kind.floor
+    return 2.5 if chemistry == "life" else 3.0
+
+
+def sentence(answer: BalanceNeed, *, limit: float, bands: Mapping[str, Band], rested: bool) -> str:
+    """The answer as spoken."""
+    said = {
+        "level": "The cells are level",
+        "drifting": "The cells drift a little, but need no levelling yet",
+        "balance": "Level these cells at the next charge",
+        "suspect": f"Be wary of this pack: cell {answer.lowest_cell} stands out at {volts(answer.lowest_voltage)}",
+    }[answer.verdict]
+    start = f"{said}: they lie {millivolts(answer.spread)} apart, where {millivolts(limit)} is the limit."
+    band = bands["imbalance"]
+    meaning = f"That is {percent(band.low)} to {percent(band.high)} of the charge"
+    if answer.spread == 0 or not rested:
+        return start
+    if answer.time_to_level is None:
+        return f"{start} {meaning}."
+    return f"{start} {meaning}, and takes about {duration(answer.time_to_level)} to bleed off."
+
+
+def cautions(answer: BalanceNeed, *, chemistry: ChemistryName, rested: bool) -> Iterator[Caution]:
+    """What to heed."""
+    if answer.verdict == "suspect":
+        yield caution("suspect-cell", cell=answer.lowest_cell)
+    if answer.balance:
+        yield caution("never-alone")
+        yield caution("papers")
+    if not rested:
+        yield caution("not-rested")
+    kind = CHEMISTRIES[chemistry]
+    assert kind.curve is not None
+    if chemistry == "life":
+        yield caution("flat-curve")
+    elif slope(chemistry, answer.mean_voltage) < FLAT_SLOPE:
+        yield caution("level-by-voltage")
+    if not kind.curve.sourced:
+        yield caution("extrapolated-curve")
+
+
+def slope(chemistry: ChemistryName, voltage: float) -> float:
+    """Slope of the curve over the two points around a voltage, V per whole charge."""
+    curve = CHEMISTRIES[chemistry].curve
+    assert curve is not None
+    place = int(np.clip(np.searchsorted(curve.voltages, voltage), 1, len(curve.voltages) - 1))
+    return float(np.diff(curve.voltages)[place - 1] / np.diff(curve.states)[place - 1])
+
+
+def accuracy(answer: BalanceNeed, *, chemistry: ChemistryName) -> Iterator[Band]:
+    """How sure the imbalance is."""
+    low, high = state_difference_band(chemistry, answer.lowest_voltage, answer.highest_voltage)
+    yield Band("imbalance", low, high, "what this spread means on published curves of like cells")

@@ -1,0 +1,277 @@
+"""The most current this pack should give, from its resistance."""
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from typing import Annotated, Any, Literal
+
+import numpy as np
+
+from ampstead.bands import model_error, resistance_factors
+from ampstead.cautions import caution, resistance_cautions
+from ampstead.cell.chemistries import CHEMISTRIES, cell_mass
+from ampstead.cell.discharge import largest_current
+from ampstead.cell.heat import end_temperature, heat_limited_burst, heat_limited_current
+from ampstead.cell.sizing import current_rate, rate_current
+from ampstead.declare import (
+    Band,
+    Caution,
+    Choice,
+    Count,
+    Floats,
+    Fraction,
+    Group,
+    OneOf,
+    Quantity,
+    Rate,
+    derived,
+)
+from ampstead.inputs import Floor
+from ampstead.pack import ChemistryName, Pack, has_curve
+from ampstead.words import amperes, degrees, number, percent, rate, volts
+
+SOURCES = (
+    "Heat balance of a cell with one RC pair, solved in closed form; compared with the library thevenin 0.2.1",
+    "Specific heat 1000 J/kgK: published stack values 953 (Ai et al. 2020) and 1069 (Ecker et al. 2015)",
+    "Reversible heat of lipo and lihv: mean of the entropy curve of Ai et al. 2020 from full to 20 percent",
+    "Open-circuit curves: Ai et al. 2020 (lipo), Chen et al. 2020 (liion), Prada et al. 2013 (life), "
+    "US Army TM 5-3805-262-20 (lead); lihv is extrapolated, not measured",
+    "Resistance against temperature: 20 kJ/mol, general lithium-ion (tables shipped by simses 1.3, BSD-3)",
+    "A limit on draw from measured resistance, and the margin on it: this project's own judgement; no standard "
+    "gives one. 80 percent used in a flight and 60 degrees: common practice, no published source",
+)
+EXAMPLES = (
+    {"cells": 4, "capacity": "1600 mAh", "cell_resistance": "7 mΩ"},
+    {"cells": 3, "capacity": "1600 mAh", "cell_resistance": "30 mΩ,31 mΩ,30 mΩ", "label_rate": "25C"},
+)
+RULES = (OneOf("cell_resistance", "pack_resistance", required=True),)
+CHECKS = (has_curve,)
+
+BURST_ERROR = 0.40
+UNLIKE = 1.25
+SLACK = 1e-9
+
+Limit = Literal["heat", "voltage", "label"]
+
+
+def usual_floor(chemistry: ChemistryName) -> float:
+    """The chemistry's usual floor under load (common practice)."""
+    return CHEMISTRIES[chemistry].floor
+
+
+def usual_entropy(chemistry: ChemistryName) -> float:
+    """The chemistry's mean entropy coefficient over a discharge."""
+    return CHEMISTRIES[chemistry].entropy
+
+
+def usual_mass(chemistry: ChemistryName, capacity: Any) -> Any:
+    """Mass of a cell by the chemistry's energy per mass, on the light and so the safe side."""
+    return None if capacity is None else cell_mass(CHEMISTRIES[chemistry], capacity)
+
+
+def same_as_pack(temperature: float) -> float:
+    """The air as warm as the pack."""
+    return temperature
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SafeDraw:
+    continuous_current: Annotated[float, Quantity("A", "Most current for a whole flight, margin kept.")]
+    burst_current: Annotated[float, Quantity("A", "Most current for a burst late in the flight, margin kept.")]
+    continuous_rate: Annotated[float, Rate("The continuous current in multiples of the capacity per hour.")]
+    burst_rate: Annotated[float, Rate("The burst current in multiples of the capacity per hour.")]
+    continuous_limited_by: Annotated[Limit, Choice("What sets the continuous current.")]
+    burst_limited_by: Annotated[Limit, Choice("What sets the burst current.")]
+    current_limit_by_heat: Annotated[
+        float, Quantity("A", "Current whose flight from full ends at the limit temperature.")
+    ]
+    current_limit_by_voltage: Annotated[
+        float, Quantity("A", "Current that brings the weakest cell to its floor at the end of the flight.")
+    ]
+    current_limit_by_label: Annotated[float | None, Quantity("A", "Current of the label's rate; null without it.")]
+    burst_limit_by_voltage: Annotated[
+        float, Quantity("A", "Current that brings the weakest cell to its floor at the end of a burst.")
+    ]
+    burst_limit_by_heat: Annotated[float, Quantity("A", "Current whose burst ends at the limit temperature.")]
+    weakest_cell: Annotated[int, Count("Cell that meets its floor first, from 1.")]
+    loaded_voltage: Annotated[
+        float, Quantity("V", "Voltage of the pack at the continuous current, at the end of the flight.")
+    ]
+    end_temperature: Annotated[float, Quantity("°C", "Temperature of the warmest cell then.")]
+
+
+def safe_draw(
+    *,
+    pack: Annotated[
+        Pack,
+        Group(
+            name="pack",
+            omit=("state_of_charge", "rest_voltage", "cell_voltages", "condition"),
+            require=("cells", "capacity"),
+            defaults={"cell_resistance": None},
+        ),
+    ],
+    label_rate: Annotated[float | None, Rate("Discharge rate on the label.", above=0, at_most=1000, example=25)] = None,
+    floor: Floor = derived(usual_floor, "the chemistry's usual floor under load"),
+    depth: Annotated[float, Fraction("Part of the capacity used in a flight.", above=0, at_most=1, example=0.8)] = 0.8,
+    burst_duration: Annotated[
+        float, Quantity("s", "Length of a burst.", above=0, at_most="600 s", example="10 s")
+    ] = 10.0,
+    limit_temperature: Annotated[
+        float,
+        Quantity("°C", "Temperature that no cell may pass.", at_least="0 °C", at_most="100 °C", example="60 °C"),
+    ] = 333.15,
+    ambient: Annotated[
+        float, Quantity("°C", "Temperature of the air.", at_least="-30 °C", at_most="70 °C", example="25 °C")
+    ] = derived(same_as_pack, "the pack's own temperature"),
+    cell_mass: Annotated[
+        float | Floats, Quantity("g", "Mass of one cell.", at_least="0.1 g", at_most="100 kg", example="40 g")
+    ] = derived(usual_mass, "by the chemistry's energy per mass, on the light side"),
+    cooling: Annotated[
+        float,
+        Quantity("W/K", "Heat that air takes from a cell.", at_least=0, at_most="1 kW/K", example="0.2 W/K"),
+    ] = 0.0,
+    entropy_coefficient: Annotated[
+        float,
+        Quantity(
+            "mV/K",
+            "Mean change of a cell's open-circuit voltage with temperature; below zero it heats on discharge.",
+            at_least="-5 mV/K",
+            at_most="5 mV/K",
+            example="-0.235 mV/K",
+        ),
+    ] = derived(usual_entropy, "the chemistry's own"),
+    margin: Annotated[float, Fraction("Part of the limit to use.", above=0, at_most=1, example=0.8)] = 0.8,
+) -> SafeDraw:
+    """The most current a pack should give, over a whole flight and in a burst.
+
+    Over a flight from full that uses ``depth`` of the capacity, the current is limited by heat and by voltage:
+
+        T(I, depth * Q / I) = T_limit     (``ampstead.cell.heat``)                  (1)
+        I_voltage = min over cells of (U(z_end) - floor) / (R0 + R1)                (2)
+
+    and a burst of ``burst_duration`` begun at the end of that flight by the same with its own time, its own
+    charge counted:
+
+        U(z_end - I * t / Q) - I * (R0 + R1 * (1 - exp(-t / tau))) = floor          (3)
+
+        continuous = margin * min(heat, voltage, label)                             (4)
+        burst      = margin * min(burst voltage, burst heat, label)                 (5)
+
+    Discharge current is positive. Heat by Eq. (1) holds the resistance at its value at the start: it falls as the
+    cell warms, and that stays as margin. Range: steady current, no airflow unless ``cooling`` is given.
+    """
+    Q, capacities = pack.charge, pack.capacities()
+    z_end = 1 - depth * Q / capacities
+    late = pack.resolved(z_end)
+    R0, R1 = late.ohmic, late.polarisation
+    by_voltage = np.maximum(late.rest_voltages - floor, 0.0) / (R0 + R1)  # Eq. (2)
+    cells = [
+        {
+            "ohmic": float(R0[cell]),
+            "polarisation": float(R1[cell]),
+            "time_constant": pack.polarisation_time,
+            "mass": float(np.broadcast_to(cell_mass, R0.shape)[cell]),
+            "start": pack.temperature,
+            "ambient": ambient,
+            "cooling": cooling,
+            "entropy": entropy_coefficient,
+        }
+        for cell in range(pack.size)
+    ]
+    heat = least_of(lambda **cell: heat_limited_current(charge=depth * Q, limit=limit_temperature, **cell), cells)
+    burst_heat = least_of(
+        lambda **cell: heat_limited_burst(time=burst_duration, limit=limit_temperature, **cell), cells
+    )
+    burst_voltage = largest_current(late, floor, burst_duration)  # Eq. (3)
+    label = None if label_rate is None else rate_current(label_rate, Q)
+    least, limited_by = lowest(heat, float(np.min(by_voltage)), label)
+    burst_least, burst_limited_by = lowest(burst_heat, burst_voltage, label)
+    I = margin * least  # noqa: E741 - Eq. (4)
+    burst = margin * burst_least  # Eq. (5)
+    loaded = late.rest_voltages - I * (R0 + R1)
+    flight = depth * Q / I if I > 0 else 0.0
+    warmest = max(float(end_temperature(current=I, time=flight, **cell)) for cell in cells)
+    return SafeDraw(
+        continuous_current=I,
+        burst_current=burst,
+        continuous_rate=current_rate(I, Q),
+        burst_rate=current_rate(burst, Q),
+        continuous_limited_by=limited_by,
+        burst_limited_by=burst_limited_by,
+        current_limit_by_heat=heat,
+        current_limit_by_voltage=float(np.min(by_voltage)),
+        current_limit_by_label=label,
+        burst_limit_by_voltage=burst_voltage,
+        burst_limit_by_heat=burst_heat,
+        weakest_cell=int(np.argmin(by_voltage)) + 1,
+        loaded_voltage=float(np.sum(loaded)),
+        end_temperature=warmest,
+    )
+
+
+def least_of(limit: Callable[..., float], cells: list[dict[str, float]]) -> float:
+    """The least of a limit over the cells, each kind of cell asked once."""
+    kinds = {tuple(cell.items()) for cell in cells}
+    return min(limit(**dict(kind)) for kind in kinds)
+
+
+def lowest(heat: float, voltage: float, label: float | None) -> tuple[float, Limit]:
+    """The least limit and its name; of equal ones the last counts."""
+    limits: list[tuple[float, Limit]] = [(heat, "heat"), (voltage, "voltage")]
+    if label is not None:
+        limits.append((label, "label"))
+    least, name = limits[0]
+    for limit, of in limits[1:]:
+        if limit <= least * (1 + SLACK):
+            least, name = limit, of
+    return least, name
+
+
+def sentence(
+    answer: SafeDraw, *, pack: Pack, depth: float, burst_duration: float, limit_temperature: float, cooling: float
+) -> str:
+    """The answer as spoken."""
+    named = f"this {pack.kind.words} pack"
+    if answer.continuous_current == 0:
+        return f"Draw nothing from {named}: it is at its limit before it starts."
+    why = {
+        "heat": f"heat, which would bring it to {degrees(limit_temperature)}",
+        "voltage": "the voltage of its weakest cell",
+        "label": "its label",
+    }[answer.continuous_limited_by]
+    return (
+        f"Draw at most {amperes(answer.continuous_current)} from {named} over a flight that uses {percent(depth)}, and "
+        f"{amperes(answer.burst_current)} for {burst_duration:.0f} seconds at its end; the limit is {why}. "
+        f"It then lands at {volts(answer.loaded_voltage)} and {degrees(answer.end_temperature)}, taken from "
+        f"{degrees(pack.temperature)} {'with the cooling told' if cooling else 'without airflow'}."
+    )
+
+
+def cautions(answer: SafeDraw, *, pack: Pack, given: frozenset[str]) -> Iterator[Caution]:
+    """What to heed."""
+    if answer.current_limit_by_heat == 0:
+        yield caution("hot-start")
+    ohmic = pack.ohmic()
+    highest = int(np.argmax(ohmic))
+    ratio = float(ohmic[highest] / np.median(ohmic))
+    if ratio >= UNLIKE - SLACK:
+        yield caution("unlike-cells", cell=highest + 1, ratio=number(ratio, 2))
+    yield caution("steady-draw")
+    yield from resistance_cautions(pack, given)
+    yield caution("short-burst")
+    if not pack.curve.sourced:
+        yield caution("extrapolated-curve")
+
+
+def accuracy(answer: SafeDraw, *, pack: Pack, given: frozenset[str]) -> Iterator[Band]:
+    """How sure the currents are."""
+    low, high = resistance_factors(pack, given)
+    error = model_error(answer.continuous_rate)
+    I, burst = answer.continuous_current, answer.burst_current  # noqa: E741 - the symbol of Eq. (4)
+    basis = (
+        f"a constant resistance errs by about {error * 100:.0f} percent at {rate(answer.continuous_rate)}; this "
+        "project's own judgement, no standard gives a limit on draw from resistance"
+    )
+    yield Band("continuous_current", I * (1 - error) / high, I * (1 + error) / low, basis)
+    burst_basis = "for bursts a constant resistance is good to about 40 percent; this project's own judgement"
+    yield Band("burst_current", burst * (1 - BURST_ERROR) / high, burst * (1 + BURST_ERROR) / low, burst_basis)

@@ -1,0 +1,221 @@
+"""Voltage under load."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from math import isfinite
+from typing import Annotated, Any
+
+import numpy as np
+
+from ampstead import words
+from ampstead.bands import resistance_factors, sag_band
+from ampstead.cautions import caution, resistance_cautions
+from ampstead.cell.chemistries import CHEMISTRIES
+from ampstead.cell.discharge import largest_power, loaded, time_to_floor
+from ampstead.cell.sizing import current_rate, rate_current
+from ampstead.declare import Band, Caution, Count, Flag, Floats, Group, OneOf, Quantity, Rate, derived
+from ampstead.errors import FieldError
+from ampstead.inputs import MOST_CURRENT, MOST_POWER, Floor, LeadResistance
+from ampstead.pack import ChemistryName, Pack, has_curve
+from ampstead.words import amperes, degrees, percent, volts, watts
+
+SOURCES = (
+    "Terminal voltage of a source with resistance (OpenStax University Physics vol. 2, ch. 10.1) and the step of an "
+    "RC pair (ch. 10.5)",
+    "Constant power: the upper solution of a quadratic, none beyond maximum power transfer",
+    "Open-circuit curves: Ai et al. 2020 (lipo), Chen et al. 2020 (liion), Prada et al. 2013 (life), "
+    "US Army TM 5-3805-262-20 (lead); lihv is extrapolated, not measured",
+    "Resistance against temperature: 20 kJ/mol, general lithium-ion (tables shipped by simses 1.3, BSD-3)",
+    "Floors under load: common practice, no published source; slow resistance half of the fast one: a fit",
+)
+EXAMPLES = (
+    {"cells": 4, "capacity": "1600 mAh", "cell_resistance": "7 mΩ", "current": "40 A"},
+    {
+        "cells": 3,
+        "capacity": "2200 mAh",
+        "cell_voltages": "3.95,3.94,3.90 V",
+        "power": "250 W",
+        "duration": "5 s",
+    },
+)
+
+STATE = {"state_of_charge", "rest_voltage", "cell_voltages"}
+VERY_COLD = 263.15  # -10 °C: below it the model promises nothing.
+BURST = 5.0  # s; this project's own judgement.
+UNKNOWN_RATE = 10.0
+SAME = 5e-4  # V
+SLACK = 1e-9
+RULES = (OneOf("current", "rate", "power", required=True),)
+
+
+def usual_floor(chemistry: ChemistryName) -> float:
+    """The chemistry's usual floor under load (common practice)."""
+    return CHEMISTRIES[chemistry].floor
+
+
+def capacity_is_told(
+    capacity: Any, cell_resistance: Any, pack_resistance: float | None, rate: float | None
+) -> Iterator[FieldError]:
+    """The capacity is needed for a rate, and wherever no resistance is given."""
+    if capacity is not None:
+        return
+    if rate is not None:
+        yield FieldError("capacity", "missing", 'capacity is missing: a rate needs it, like "1300 mAh"')
+    elif cell_resistance is None and pack_resistance is None:
+        said = 'capacity is missing: the capacity on the label, like "1300 mAh" (or give cell_resistance)'
+        yield FieldError("capacity", "missing", said)
+
+
+CHECKS = (has_curve, capacity_is_told)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Sag:
+    rest_voltage: Annotated[float, Quantity("V", "Voltage of the pack at rest, before the load.")]
+    loaded_voltage: Annotated[
+        float | None, Quantity("V", "Voltage after the leads at the end of the duration; null if impossible.")
+    ] = None
+    sag: Annotated[float | None, Quantity("V", "Rest less loaded voltage, leads included; null if impossible.")] = None
+    current: Annotated[float | None, Quantity("A", "Current at the end of the duration; null if impossible.")] = None
+    loaded_cell_voltages: Annotated[
+        Floats | None, Quantity("V", "Voltage of each cell then, before the leads; null if impossible.")
+    ] = None
+    weakest_cell: Annotated[int | None, Count("Cell with the lowest voltage then, from 1; null if impossible.")] = None
+    weakest_cell_voltage: Annotated[float | None, Quantity("V", "Its voltage; null if impossible.")] = None
+    holds: Annotated[bool, Flag("Whether every cell stays at its floor or above to the end of the duration.")]
+    delivered_power: Annotated[float | None, Quantity("W", "Power at the load then; null if impossible.")] = None
+    heat: Annotated[float | None, Quantity("W", "Heat released in the pack then; null if impossible.")] = None
+    time_to_floor: Annotated[
+        float | None,
+        Quantity(
+            "min",
+            "How long this load can go on until a cell meets its floor or is empty; null if it never does "
+            "or starts below.",
+        ),
+    ] = None
+    largest_power: Annotated[
+        float,
+        Quantity("W", "The most power that keeps every cell at its floor or above to the end of the duration."),
+    ]
+
+
+def sag(
+    *,
+    pack: Annotated[
+        Pack,
+        Group(name="pack", omit=("condition",), require=("cells",), defaults={"state_of_charge": 0.2}),
+    ],
+    current: Annotated[
+        float | None,
+        Quantity("A", "Current drawn from the pack.", above=0, at_most=MOST_CURRENT, example="20 A"),
+    ] = None,
+    rate: Annotated[
+        float | None,
+        Rate("Discharge rate, in multiples of the capacity per hour.", above=0, at_most=1000, example=20),
+    ] = None,
+    power: Annotated[
+        float | None,
+        Quantity("W", "Constant power at the load, after the leads.", above=0, at_most=MOST_POWER, example="250 W"),
+    ] = None,
+    lead_resistance: LeadResistance = 0.0,
+    duration: Annotated[
+        float,
+        Quantity(
+            "s",
+            "How long the load is on; 0 is the first instant.",
+            at_least=0,
+            at_most="36000 s",
+            example="10 s",
+        ),
+    ] = 10.0,
+    floor: Floor = derived(usual_floor, "the chemistry's usual floor under load"),
+) -> Sag:
+    """Voltage of a pack under load.
+
+    Each cell is a source with an ohmic resistance and one RC pair, at rest before the load:
+
+        V_cell = U(z) - I * R0 - V_rc,    V_rc = I * R1 * (1 - exp(-t / tau)) at constant current    (1)
+        V_load = sum(V_cell) - I * R_lead                                                            (2)
+        I      = (E - sqrt(E**2 - 4 * R * P)) / (2 * R) at constant power                            (3)
+
+    with z falling by the charge drawn, and in Eq. (3) E the voltage behind all resistances R. Discharge current
+    is positive. Without a capacity the state of charge stays put. Where the state is not told it is taken near
+    the end of a flight, 0.2, which is the worst case. A cell measured below the curve's end keeps that shortfall.
+    """
+    cells, shortfalls = pack.resolved(), pack.shortfalls()
+    rest = float(np.sum(cells.rest_voltages - shortfalls))
+    if rate is not None:
+        current = rate_current(rate, pack.charge)
+    dead = bool(np.any(shortfalls > 0))
+    most = 0.0 if dead else largest_power(cells, floor, duration, lead_resistance)
+    run = loaded(cells, duration, current=current, power=power, lead_resistance=lead_resistance)
+    if run is None:
+        return Sag(rest_voltage=rest, holds=False, largest_power=most)
+    voltages = run.cell_voltages - shortfalls
+    after_lead = float(np.sum(voltages)) - run.current * lead_resistance  # Eq. (2)
+    weakest = int(np.argmin(voltages))
+    longest = (
+        None if dead else time_to_floor(cells, floor, current=current, power=power, lead_resistance=lead_resistance)
+    )
+    return Sag(
+        rest_voltage=rest,
+        loaded_voltage=after_lead,
+        sag=rest - after_lead,
+        current=run.current,
+        loaded_cell_voltages=voltages,
+        weakest_cell=weakest + 1,
+        weakest_cell_voltage=float(voltages[weakest]),
+        holds=bool(voltages[weakest] >= floor - SLACK) and not run.emptied and not dead,
+        delivered_power=after_lead * run.current,
+        heat=run.heat,
+        time_to_floor=longest,
+        largest_power=most,
+    )
+
+
+def sentence(
+    answer: Sag, *, pack: Pack, power: float | None, duration: float, floor: float, given: frozenset[str]
+) -> str:
+    """The answer as spoken."""
+    named = f"this {pack.kind.words} pack"
+    if answer.current is None or answer.loaded_voltage is None or answer.weakest_cell_voltage is None:
+        assert power is not None
+        return f"{named.capitalize()} cannot give {watts(power)}: at most {watts(answer.largest_power)} at its floor."
+    load = amperes(answer.current) if power is None else f"{watts(power)} ({amperes(answer.current)})"
+    when = f"after {words.duration(duration)}" if duration else "at once"
+    states = pack.states()
+    at = f"{percent(float(np.min(states)))} charge" + ("" if STATE & given else ", near the end of a flight")
+    start = (
+        f"Under {load} {named} falls from {volts(answer.rest_voltage)} to {volts(answer.loaded_voltage)} {when}, "
+        f"taken at {degrees(pack.temperature)} and {at}."
+    )
+    uneven = pack.size > 1 and float(np.ptp(answer.loaded_cell_voltages)) > SAME  # type: ignore[arg-type]
+    cell = f"Its weakest cell, number {answer.weakest_cell}, stands" if uneven else "Each cell stands"
+    where = "above" if answer.holds else "which is below" if answer.weakest_cell_voltage < floor else "empty, whatever"
+    return f"{start} {cell} at {volts(answer.weakest_cell_voltage)}, {where} its floor of {volts(floor)}."
+
+
+def cautions(answer: Sag, *, pack: Pack, duration: float, given: frozenset[str]) -> Iterator[Caution]:
+    """What to heed."""
+    if answer.current is None:
+        yield caution("load-impossible")
+    if np.any(pack.shortfalls() > 0):
+        yield caution("dead-cell-load", cell=int(np.argmax(pack.shortfalls())) + 1)
+    if not answer.holds and answer.weakest_cell is not None:
+        yield caution("below-floor", cell=answer.weakest_cell)
+    if pack.temperature < VERY_COLD:
+        yield caution("very-cold")
+    yield from resistance_cautions(pack, given)
+    if duration < BURST:
+        yield caution("short-burst")
+    if not pack.curve.sourced:
+        yield caution("extrapolated-curve")
+
+
+def accuracy(answer: Sag, *, pack: Pack, lead_resistance: float, given: frozenset[str]) -> Iterator[Band]:
+    """How sure the loaded voltage is."""
+    if answer.current is not None and answer.sag is not None:
+        in_lead = answer.current * lead_resistance
+        rate = current_rate(answer.current, pack.charge) if isfinite(pack.charge) else UNKNOWN_RATE
+        factors = resistance_factors(pack, given)
+        yield sag_band("loaded_voltage", answer.rest_voltage - in_lead, answer.sag - in_lead, rate, factors)

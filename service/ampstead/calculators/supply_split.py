@@ -1,0 +1,365 @@
+"""One supply, several loads."""
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from math import isfinite
+from typing import Annotated, ClassVar, Literal
+
+from ampstead.cautions import caution, charging
+from ampstead.cell.chemistries import CHEMISTRIES
+from ampstead.cell.sizing import current_rate, rate_current, stepped_down, stepped_up
+from ampstead.cell.supply import bus, largest_load_factor
+from ampstead.declare import (
+    Caution,
+    Choice,
+    Flag,
+    Floats,
+    Items,
+    Number,
+    OneOf,
+    Quantity,
+    Rate,
+    Text,
+    derived,
+)
+from ampstead.errors import FieldError
+from ampstead.inputs import (
+    MOST_POWER,
+    ChargeCurrent,
+    ChargeRate,
+    Efficiency,
+    Headroom,
+    LeadResistance,
+    RatingStep,
+    SupplyVoltage,
+)
+from ampstead.pack import Cells, ChemistryInput, ChemistryName, cells_in_range
+from ampstead.words import count, listed, sentences, volts, watts
+
+SOURCES = (
+    "Power is voltage times current (OpenStax University Physics vol. 2, ch. 9.5)",
+    "Constant-power loads on one source: Kirchhoff's laws, upper solution; compared with the simulator ngspice 39",
+    "Even share: max-min fairness",
+    "Headroom, steps of ratings and usual rates: common practice, no published source",
+)
+EXAMPLES = (
+    {"supply_rating": "80 W", "loads": "15 W,40 W"},
+    {
+        "supply_rating": "100 W",
+        "loads": [
+            {"name": "transmitter", "power": "10 W"},
+            {"name": "four-cell pack", "cells": 4, "capacity": "5000 mAh"},
+        ],
+        "supply_voltage": "13.8 V",
+        "lead_resistance": "20 mΩ",
+        "input_floor": "11 V",
+    },
+)
+SLACK = 1e-9
+
+Share = Literal["in-order", "even", "in-proportion"]
+
+
+def usual_chemistry(cells: int | None) -> ChemistryName | None:
+    """Lithium-polymer, for a load that is a pack."""
+    return None if cells is None else "lipo"
+
+
+def usual_efficiency(cells: int | None) -> float | None:
+    """85 percent, for a load that is a pack (common practice)."""
+    return None if cells is None else 0.85
+
+
+def nothing(supply_voltage: float | None) -> float | None:
+    """No resistance, where a supply voltage makes it count."""
+    return None if supply_voltage is None else 0.0
+
+
+def usual_rate(chemistry: ChemistryName | None) -> float | None:
+    """The chemistry's usual charge rate, for a load that is a pack."""
+    return None if chemistry is None else CHEMISTRIES[chemistry].usual_rate
+
+
+def pack_is_whole(cells: int | None, capacity: float | None, power: float | None) -> Iterator[FieldError]:
+    """A load that is a pack needs its capacity."""
+    if cells is not None and capacity is None and power is None:
+        yield FieldError("capacity", "missing", 'capacity is missing: the capacity on the label, like "1300 mAh"')
+
+
+def power_stands_alone(given: set[str], power: float | None) -> Iterator[FieldError]:
+    """What describes a pack means nothing beside a plain power."""
+    for name in ("chemistry", "efficiency"):
+        if power is not None and name in given:
+            yield FieldError(name, "conflict", f"{name} goes with cells and capacity, not with power")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Load:
+    """One load: a power, or a pack being charged."""
+
+    name: Annotated[str | None, Text("What to call the load.", example="transmitter")] = None
+    power: Annotated[
+        float | None,
+        Quantity("W", "Power that the load draws.", at_least=0, at_most=MOST_POWER, example="15 W"),
+    ] = None
+    chemistry: ChemistryInput = derived(usual_chemistry, "lipo for a pack")
+    cells: Cells = None
+    capacity: Annotated[
+        float | None,
+        Quantity("mAh", "Capacity of the pack.", at_least="10 mAh", at_most="200 Ah", example="1300 mAh"),
+    ] = None
+    rate: ChargeRate = derived(usual_rate, "the chemistry's usual rate")
+    current: ChargeCurrent = None
+    efficiency: Efficiency = derived(usual_efficiency, "0.85 for a pack")
+
+    RULES: ClassVar = (
+        OneOf("power", "cells", required=True),
+        OneOf("power", "capacity"),
+        OneOf("power", "rate", "current"),
+    )
+    CHECKS: ClassVar = (pack_is_whole, power_stands_alone, cells_in_range)
+
+    @property
+    def end_voltage(self) -> float:
+        """Voltage at the end of the pack's charge, V."""
+        assert self.cells is not None
+        return self.cells * CHEMISTRIES[self.chemistry].end_of_charge
+
+    @property
+    def charge_current(self) -> float:
+        """Current at which the pack is to be charged, A."""
+        assert self.capacity is not None
+        return self.current if self.current is not None else rate_current(self.rate, self.capacity)
+
+    @property
+    def drawn(self) -> float:
+        """Most power that the load draws from the supply, W."""
+        return self.power if self.power is not None else self.end_voltage * self.charge_current / self.efficiency
+
+
+def leads_agree(
+    given: set[str], loads: Sequence[object], lead_resistances: Floats | None, supply_voltage: float | None
+) -> Iterator[FieldError]:
+    """One lead per load, and a supply voltage wherever leads or a floor are told."""
+    if lead_resistances is not None and len(lead_resistances) != len(loads):
+        said = f"lead_resistances has {len(lead_resistances)} values for {len(loads)} loads: give one per load"
+        yield FieldError("lead_resistances", "wrong_length", said)
+        yield FieldError("loads", "wrong_length", said)
+    needing = sorted({"source_resistance", "lead_resistance", "lead_resistances", "input_floor"} & given)
+    if supply_voltage is None and "supply_voltage" not in given and needing:
+        said = f'supply_voltage is missing: {listed(needing)} mean nothing without it, like "13.8 V"'
+        yield FieldError("supply_voltage", "missing", said)
+
+
+RULES = (OneOf("lead_resistance", "lead_resistances"),)
+CHECKS = (leads_agree,)
+
+
+@dataclass(frozen=True, slots=True)
+class Allotment:
+    """What one load gets."""
+
+    name: Annotated[str, Text("The load's name.")]
+    asked_power: Annotated[float, Quantity("W", "Power asked for, up to a whole step.")]
+    allotted_power: Annotated[float, Quantity("W", "Power it gets.")]
+    short_by: Annotated[float, Quantity("W", "What it lacks.")]
+    current: Annotated[
+        float | None, Quantity("A", "For a pack: the charge current that its share carries; null otherwise.")
+    ]
+    rate: Annotated[float | None, Rate("For a pack: that current as a rate; null otherwise.")]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SupplySplit:
+    fits: Annotated[bool, Flag("Whether all loads are met with the headroom kept.")]
+    asked_power: Annotated[float, Quantity("W", "Power asked for in all, each load up to a whole step.")]
+    supply_needed: Annotated[float, Quantity("W", "Rating that would meet all loads with the headroom kept.")]
+    spare_power: Annotated[float, Quantity("W", "Power left when all loads are met; 0 where they are not.")]
+    allotments: Annotated[list[Allotment], Items("What each load gets.")]
+    bus_voltage: Annotated[
+        float | None,
+        Quantity("V", "Voltage at the bus under all loads as asked; null without the supply's, or if it collapses."),
+    ]
+    load_factor: Annotated[
+        float | None,
+        Number("Largest common multiple of the loads that source and leads can carry; null where nothing limits it."),
+    ]
+    input_holds: Annotated[
+        bool | None, Flag("Whether every load's input stays at the floor or above; null without a floor.")
+    ]
+
+
+def supply_split(
+    *,
+    supply_rating: Annotated[
+        float, Quantity("W", "Power rating of the supply.", above=0, at_most=MOST_POWER, example="80 W")
+    ],
+    loads: Annotated[
+        list[Load],
+        Items(
+            "Loads in order of importance: powers, named powers, or packs to charge.",
+            shorthand="power",
+            example="15 W,40 W",
+        ),
+    ],
+    share: Annotated[
+        Share,
+        Choice(
+            "How to share what is too little: in order, evenly, or in proportion to what is asked.",
+            example="in-order",
+        ),
+    ] = "in-order",
+    headroom: Headroom = 0.1,
+    rating_step: RatingStep = 5.0,
+    supply_voltage: SupplyVoltage = None,
+    source_resistance: Annotated[
+        float,
+        Quantity("mΩ", "Resistance of the source itself.", at_least=0, at_most="100 Ω", example="50 mΩ"),
+    ] = derived(nothing, "0 with a supply voltage"),
+    lead_resistance: LeadResistance = derived(nothing, "0 with a supply voltage"),
+    lead_resistances: Annotated[
+        Floats | None,
+        Quantity(
+            "mΩ",
+            "Resistance of each load's leads, both conductors.",
+            at_least=0,
+            at_most="100 Ω",
+            example="20,30 mΩ",
+        ),
+    ] = None,
+    input_floor: Annotated[
+        float | None,
+        Quantity("V", "Lowest input voltage that the loads accept.", at_least=0, at_most="1 kV", example="11 V"),
+    ] = None,
+) -> SupplySplit:
+    """How one supply is shared among several loads.
+
+    Each load asks for its power up to a whole step; what may be shared is the rating less its headroom:
+
+        budget = rating * (1 - headroom)                                             (1)
+        needed = sum of asked / (1 - headroom)                                       (2)
+
+    In order: each load gets what is left, up to what it asks. Even: the highest level that no unmet load exceeds
+    (max-min fair). In proportion: the same part of what each asks. A load met in full keeps what it asks, others
+    are rounded down to a step. With the supply's voltage the loads, as asked and not rounded, hang on one bus:
+
+        V = V_supply - R_source * sum(I_k),   P_k = I_k * (V - R_k * I_k)            (3)
+
+    of which the upper, stable solution counts (``ampstead.cell.supply``). Power out of the supply is positive.
+    """
+    asked = [stepped_up(load.drawn, rating_step) for load in loads]
+    budget = supply_rating * (1 - headroom)  # Eq. (1)
+    total = sum(asked)
+    fits = total <= budget * (1 + SLACK)
+    shares = SHARES[share](asked, budget)
+    allotted = [
+        want if got >= want * (1 - SLACK) else stepped_down(got, rating_step)
+        for want, got in zip(asked, shares, strict=True)
+    ]
+    bus_voltage, factor, holds = None, None, None
+    if supply_voltage is not None:
+        leads = [lead_resistance] * len(loads) if lead_resistances is None else [float(R) for R in lead_resistances]
+        drawn = [load.drawn for load in loads]
+        solved = bus(supply_voltage, source_resistance, drawn, leads)  # Eq. (3)
+        bus_voltage = solved.voltage if solved else None
+        limit = largest_load_factor(supply_voltage, source_resistance, drawn, leads)
+        factor = limit if isfinite(limit) else None
+        if input_floor is not None:
+            holds = solved is not None and min(solved.load_voltages) >= input_floor * (1 - SLACK)
+    return SupplySplit(
+        fits=fits,
+        asked_power=total,
+        supply_needed=total / (1 - headroom),  # Eq. (2)
+        spare_power=max(0.0, budget - total),
+        allotments=[
+            allotment(load, place, want, got)
+            for place, (load, want, got) in enumerate(zip(loads, asked, allotted, strict=True), 1)
+        ],
+        bus_voltage=bus_voltage,
+        load_factor=factor,
+        input_holds=holds,
+    )
+
+
+def in_order(asked: Sequence[float], budget: float) -> list[float]:
+    """Each gets what is left, up to what it asks, W."""
+    shares, left = [], budget
+    for want in asked:
+        shares.append(want if want <= left * (1 + SLACK) else left)
+        left = max(0.0, left - shares[-1])
+    return shares
+
+
+def evenly(asked: Sequence[float], budget: float) -> list[float]:
+    """Max-min fair shares, W: the level rises until the budget is spent."""
+    shares, left = [0.0] * len(asked), budget
+    for rank, place in enumerate(sorted(range(len(asked)), key=asked.__getitem__)):
+        shares[place] = min(asked[place], left / (len(asked) - rank))
+        left -= shares[place]
+    return shares
+
+
+def in_proportion(asked: Sequence[float], budget: float) -> list[float]:
+    """The same part of what each asks, W."""
+    total = sum(asked)
+    part = 1.0 if total <= budget * (1 + SLACK) else budget / total
+    return [part * want for want in asked]
+
+
+SHARES = {"in-order": in_order, "even": evenly, "in-proportion": in_proportion}
+
+
+def allotment(load: Load, place: int, asked: float, allotted: float) -> Allotment:
+    """What one load gets, and for a pack the current that this carries."""
+    current = rate = None
+    if load.power is None:
+        assert load.capacity is not None
+        current = load.charge_current
+        if allotted < asked:
+            current = min(current, allotted * load.efficiency / load.end_voltage)
+        rate = current_rate(current, load.capacity)
+    name = load.name or f"load {place}"
+    return Allotment(name, asked, allotted, asked - allotted, current, rate)
+
+
+def sentence(answer: SupplySplit, *, supply_rating: float, headroom: float, input_floor: float | None) -> str:
+    """The answer as spoken."""
+    loads = count(len(answer.allotments), "load")
+    kept = f", {headroom * 100:.0f} percent kept free" if headroom else ""
+    if answer.fits:
+        first = f"The supply of {watts(supply_rating)} carries the {loads}{kept}, and {watts(answer.spare_power)} are spare."
+    else:
+        starved = [entry.name for entry in answer.allotments if not entry.allotted_power and entry.asked_power]
+        nothing = (
+            f" {listed(starved).capitalize()} {'gets' if len(starved) == 1 else 'get'} nothing." if starved else ""
+        )
+        first = (
+            f"The supply of {watts(supply_rating)} is too small for the {loads}{kept}: "
+            f"{watts(answer.supply_needed)} are needed.{nothing}"
+        )
+    if answer.load_factor is not None and answer.bus_voltage is None:
+        return sentences(first, "Through these leads its voltage would collapse.")
+    if answer.input_holds is False and input_floor is not None:
+        return sentences(first, f"A load's input would fall below {volts(input_floor)}.")
+    return first
+
+
+def cautions(
+    answer: SupplySplit, *, loads: list[Load], headroom: float, input_floor: float | None
+) -> Iterator[Caution]:
+    """What to heed."""
+    if answer.load_factor is not None and answer.load_factor < 1:
+        yield caution("bus-collapse")
+    for entry in answer.allotments:
+        if entry.short_by and not entry.allotted_power:
+            yield caution("starved", name=entry.name)
+        elif entry.short_by:
+            got, want = watts(entry.allotted_power), watts(entry.asked_power)
+            yield caution("short", name=entry.name.capitalize(), allotted=got, asked=want)
+    if answer.bus_voltage is not None and answer.input_holds is False and input_floor is not None:
+        yield caution("input-low", floor=volts(input_floor))
+    if any(load.power is None for load in loads):
+        yield from charging()
+    yield caution("mains")
+    if not headroom:
+        yield caution("no-headroom")

@@ -1,0 +1,154 @@
+"""What a charge asks of charger and supply."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Annotated, Any
+
+from ampstead.bands import supply_band
+from ampstead.cautions import caution, charging
+from ampstead.cell.chemistries import CHEMISTRIES
+from ampstead.cell.sizing import rate_current, stepped_up
+from ampstead.declare import Band, Caution, Flag, Group, OneOf, Quantity, derived
+from ampstead.errors import FieldError
+from ampstead.inputs import (
+    MOST_POWER,
+    ChargeCurrent,
+    ChargeRate,
+    Efficiency,
+    Headroom,
+    RatingStep,
+    SupplyVoltage,
+)
+from ampstead.pack import ChemistryName, Pack
+from ampstead.words import amperes, number, sentences, watts
+
+SOURCES = (
+    "Power is voltage times current (OpenStax University Physics vol. 2, ch. 9.5)",
+    "Nominal and end-of-charge voltages: cell standards and data sheets; 1.6 V a cell for nickel chemistries: "
+    "this project's own judgement",
+    "Charger efficiency 0.85 of 0.80 to 0.95, headroom and usual rates: common practice, no published source",
+)
+EXAMPLES = (
+    {"cells": 2, "capacity": "1300 mAh", "rate": 1, "available_power": "10 W"},
+    {"voltage": "25.2 V", "current": "5 A", "supply_voltage": "13.8 V"},
+)
+RULES = (OneOf("rate", "current"), OneOf("cells", "voltage", required=True), OneOf("capacity", "voltage"))
+
+
+def usual_rate(chemistry: ChemistryName, capacity: Any) -> float | None:
+    """The chemistry's usual charge rate, where a capacity makes it a current."""
+    return None if capacity is None else CHEMISTRIES[chemistry].usual_rate
+
+
+def current_is_told(capacity: Any, voltage: float | None, current: float | None) -> Iterator[FieldError]:
+    """A voltage alone, or cells alone, leave the current open."""
+    if current is None and voltage is not None:
+        yield FieldError("current", "missing", 'current is missing: voltage goes with a current, like "1.3 A"')
+    elif current is None and capacity is None:
+        yield FieldError("capacity", "missing", 'capacity is missing: the capacity on the label, like "1300 mAh"')
+
+
+CHECKS = (current_is_told,)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Wattage:
+    nominal_power: Annotated[float, Quantity("W", "Nominal voltage times current; too small to size a supply by.")]
+    peak_power: Annotated[float, Quantity("W", "End-of-charge voltage times current: the most that goes in.")]
+    supply_power: Annotated[float, Quantity("W", "The most that the charger draws from its supply.")]
+    supply_current: Annotated[
+        float | None, Quantity("A", "Current from the supply at that peak; null without its voltage.")
+    ]
+    advised_rating: Annotated[float, Quantity("W", "Supply rating to have: headroom kept, up to a whole step.")]
+    fits: Annotated[bool | None, Flag("Whether the power available carries this charge; null without it.")]
+    overload: Annotated[
+        float | None, Quantity("W", "By how much the charge exceeds the power available; null without it.")
+    ]
+
+
+def wattage(
+    *,
+    pack: Annotated[Pack, Group(name="pack", only=("chemistry", "cells", "capacity"))],
+    rate: ChargeRate = derived(usual_rate, "the chemistry's usual rate"),
+    current: ChargeCurrent = None,
+    voltage: Annotated[
+        float | None,
+        Quantity(
+            "V",
+            "End-of-charge voltage of the whole pack, in place of cells and capacity.",
+            above=0,
+            at_most="1 kV",
+            example="8.4 V",
+        ),
+    ] = None,
+    efficiency: Efficiency = 0.85,
+    headroom: Headroom = 0.1,
+    rating_step: RatingStep = 5.0,
+    supply_voltage: SupplyVoltage = None,
+    available_power: Annotated[
+        float | None,
+        Quantity("W", "What the supply can spare for this charge.", at_least=0, at_most=MOST_POWER, example="10 W"),
+    ] = None,
+) -> Wattage:
+    """What a charge asks of charger and supply.
+
+    A charge needs the most power at the moment when the current is still full and the voltage has reached its
+    end; the charger loses a part of what it takes in:
+
+        P_nominal = U_nominal * I                              (1)
+        P_peak    = U_end * I                                  (2)
+        P_supply  = P_peak / efficiency                        (3)
+        I_supply  = P_supply / U_supply                        (4)
+        rating    = P_supply / (1 - headroom), up to a step    (5)
+
+    Into the pack is positive. With a voltage in place of cells, the nominal voltage is the chemistry's share of
+    it.
+    """
+    kind = pack.kind
+    U_end = voltage if voltage is not None else pack.size * kind.end_of_charge
+    U_nominal = U_end * kind.nominal / kind.end_of_charge
+    I = charge_current(pack, rate, current)  # noqa: E741 - the symbol of Eq. (1)
+    P_supply = U_end * I / efficiency  # Eq. (3)
+    return Wattage(
+        nominal_power=U_nominal * I,  # Eq. (1)
+        peak_power=U_end * I,  # Eq. (2)
+        supply_power=P_supply,
+        supply_current=None if supply_voltage is None else P_supply / supply_voltage,  # Eq. (4)
+        advised_rating=stepped_up(P_supply / (1 - headroom), rating_step),  # Eq. (5)
+        fits=None if available_power is None else P_supply <= available_power * (1 + 1e-9),
+        overload=None if available_power is None else max(0.0, P_supply - available_power),
+    )
+
+
+def charge_current(pack: Pack, rate: float, current: float | None) -> float:
+    """The current asked for, A."""
+    return current if current is not None else rate_current(rate, pack.charge)
+
+
+def sentence(answer: Wattage, *, pack: Pack, rate: float, current: float | None, available_power: float | None) -> str:
+    """The answer as spoken."""
+    drawn = (
+        f"Charge this {pack.kind.words} pack at {amperes(charge_current(pack, rate, current))}; "
+        f"the charger then draws up to {watts(answer.supply_power)}."
+    )
+    if available_power is None:
+        return sentences(drawn, f"A supply rated {watts(answer.advised_rating)} will do.")
+    if answer.fits:
+        return sentences(drawn, f"The {watts(available_power)} you have are enough.")
+    return sentences(
+        drawn, f"The {watts(available_power)} you have are too few; {number(answer.advised_rating)} will do."
+    )
+
+
+def cautions(answer: Wattage, *, headroom: float) -> Iterator[Caution]:
+    """What to heed."""
+    yield from charging()
+    if answer.fits is False:
+        yield caution("overloaded")
+    if not headroom:
+        yield caution("no-headroom")
+
+
+def accuracy(answer: Wattage, *, efficiency: float) -> Iterator[Band]:
+    """How sure the supply's side is."""
+    yield from supply_band(answer.peak_power, efficiency)

@@ -1,0 +1,1 @@
+"""The physics of one cell and one pack, in SI floats and numpy arrays."""

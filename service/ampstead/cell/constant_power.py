@@ -1,0 +1,172 @@
+"""A pack under a load of constant power, integrated over the charge drawn.
+
+Current out of the pack is positive. With E = ΣU_j(q) − ΣR1_j·w, R = ΣR0_j + R_lead, and the load P behind
+the lead,
+
+    i = 2P/(E + sqrt(E² − 4·R·P))        (1)
+    dt/dq = 1/i,  dw/dq = (1 − w/i)/τ    (2)
+
+(1) is the upper, stable solution of P = i·(E − R·i); there is none if P > E²/(4·R).
+
+The charge q is the independent variable because the knots of the curves are known in q. Stepped by Radau
+IIA of order 5 with Hairer's error estimate [1], since (2) is stiff where a run is long beside τ.
+
+[1] Hairer, Wanner, Solving Ordinary Differential Equations II, 2nd ed., Springer 1996, section IV.8.
+**Published**.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from math import inf, sqrt
+
+from .series import Track
+
+_S6 = sqrt(6.0)
+_C = ((4.0 - _S6) / 10.0, (4.0 + _S6) / 10.0, 1.0)
+_A = (
+    ((88.0 - 7.0 * _S6) / 360.0, (296.0 - 169.0 * _S6) / 1800.0, (-2.0 + 3.0 * _S6) / 225.0),
+    ((296.0 + 169.0 * _S6) / 1800.0, (88.0 + 7.0 * _S6) / 360.0, (-2.0 - 3.0 * _S6) / 225.0),
+    ((16.0 - _S6) / 36.0, (16.0 + _S6) / 36.0, 1.0 / 9.0),
+)
+_E = ((-13.0 - 7.0 * _S6) / 3.0, (-13.0 + 7.0 * _S6) / 3.0, -1.0 / 3.0)
+_REAL_RATE = 3.6378342527444957  # the real eigenvalue of A⁻¹
+# Cayley-Hamilton: (1 − z·A)⁻¹ = (1 + z·(A − 3/5) + z²·(A² − 3/5·A + 3/20))/(1 − 3/5·z + 3/20·z² − z³/60).
+_ONCE = tuple(tuple(_A[k][j] - (0.6 if k == j else 0.0) for j in range(3)) for k in range(3))
+_TWICE = tuple(
+    tuple(
+        sum(_A[k][n] * _A[n][j] for n in range(3)) - 0.6 * _A[k][j] + (0.15 if k == j else 0.0)
+        for j in range(3)
+    )
+    for k in range(3)
+)
+
+_TOLERANCE = 1e-6  # of the current, in the third-order estimate; the step itself is of fifth order
+_SETTLED = 1e-10
+_ITERATIONS = 8
+_LEAST_STEP = 1e-9
+_ROUNDING = 1e-15
+
+
+class Impossible(ArithmeticError):
+    """The pack cannot give this power any more."""
+
+
+@dataclass(frozen=True, slots=True)
+class State:
+    """Time, charge drawn, w (`series`, Eq. 2), current, and ∫ i² dt."""
+
+    time: float
+    charge: float
+    slow: float
+    current: float
+    squares: float
+
+
+class ConstantPower:
+    """A run at power P > 0. Give `advance` the states one after the other."""
+
+    __slots__ = ("at", "end", "origin", "power", "resistance", "slow_resistance", "step", "tau", "tracks")
+
+    def __init__(self, tracks: Sequence[Track], tau: float, power: float, lead_resistance: float) -> None:
+        self.tracks, self.tau, self.power = tracks, tau, power
+        self.resistance = sum(track.count * track.ohmic for track in tracks) + lead_resistance
+        self.slow_resistance = sum(track.count * track.polarisation for track in tracks)
+        self.end = min(track.end for track in tracks)
+        """The charge at which the first cell is empty."""
+        self.at = [0] * len(tracks)
+        self.origin: tuple[State, float, float]
+        self.step: float
+
+    def _current(self, E: float) -> float:
+        square = E * E - 4.0 * self.resistance * self.power
+        if E <= 0.0 or square < 0.0:
+            raise Impossible
+        return 2.0 * self.power / (E + sqrt(square))  # Eq. (1)
+
+    def start(self) -> State:
+        E = sum(track.count * track.voltages[0] for track in self.tracks)
+        i = self._current(E)
+        self.step = 0.5 * self.tau * i
+        return State(0.0, 0.0, 0.0, i, 0.0)
+
+    def voltages(self, state: State) -> list[float]:
+        """Terminal voltage of each kind of cell."""
+        return [
+            track.voltage(state.charge) - track.ohmic * state.current - track.polarisation * state.slow
+            for track in self.tracks
+        ]
+
+    def advance(self, state: State, until: float = inf) -> State:
+        """The state after one more step: at most to the next knot, and not past the time `until`."""
+        q, i = state.charge, state.current
+        E, slope, room = 0.0, 0.0, inf
+        for index, track in enumerate(self.tracks):
+            k = self.at[index]
+            while k + 1 < len(track.charges) and q >= track.charges[k + 1] * (1.0 - _ROUNDING):
+                k += 1
+            self.at[index] = k
+            E += track.count * (track.voltages[k] + track.slopes[k] * (q - track.charges[k]))
+            slope += track.count * track.slopes[k]
+            if k + 1 < len(track.charges):
+                room = min(room, track.charges[k + 1] - q)
+        knot = q + room
+        # The current only rises, so this much charge takes no longer than the time that is left.
+        room = min(room, (until - state.time) * i)
+        h = min(self.step, room)
+        least = _LEAST_STEP * min(self.tau * i, room)
+        self.origin = (state, E, slope)
+        while True:
+            try:
+                after, error = self._radau(h)
+                factor = 0.9 * (_TOLERANCE * after.current / max(error, 1e-30)) ** 0.25
+                if factor >= 0.9:
+                    break
+            except Impossible:
+                factor = 0.0
+            if h <= least:
+                raise Impossible
+            h *= max(factor, 0.3)
+        wider = h * min(factor, 5.0)
+        self.step = max(self.step, wider) if h == room else wider
+        if after.charge >= knot * (1.0 - _ROUNDING):
+            return State(after.time, knot, after.slow, after.current, after.squares)
+        return after
+
+    def part(self, h: float) -> State:
+        """The state `h` more charge after the start of the last step, within it."""
+        return self._radau(h)[0]
+
+    def _radau(self, h: float) -> tuple[State, float]:
+        """One step of Eq. (2) from `origin`, and the estimate of its error in w."""
+        state, E, slope = self.origin
+        tau, slow, w, i = self.tau, self.slow_resistance, state.slow, state.current
+        emf = [E + slope * c * h - slow * w for c in _C]
+        u = E - slow * w - 2.0 * self.resistance * i  # the root in Eq. (1)
+        J = (slow * w / u - 1.0) / (tau * i) if u > 1e-9 * E else -1.0 / (tau * i)
+        z = h * J
+        inverse = 1.0 / (1.0 + z * (-0.6 + z * (0.15 - z / 60.0)))
+        stage, values, change = [0.0, 0.0, 0.0], [i, i, i], inf
+        for _ in range(_ITERATIONS):
+            values = [self._current(emf[j] - slow * stage[j]) for j in range(3)]
+            f = [h * (1.0 - (w + stage[j]) / values[j]) / tau for j in range(3)]
+            r = [_dot(_A[j], f) - stage[j] for j in range(3)]
+            correction = [
+                inverse * (r[j] + z * (_dot(_ONCE[j], r) + z * _dot(_TWICE[j], r))) for j in range(3)
+            ]
+            stage = [stage[j] + correction[j] for j in range(3)]
+            last, change = change, max(map(abs, correction))
+            if change <= _SETTLED * i:
+                break
+            if change > last:
+                raise Impossible
+        else:
+            raise Impossible
+        error = abs((h * (1.0 - w / i) / tau + _dot(_E, stage)) / (_REAL_RATE - z))
+        time = state.time + h * _dot(_A[2], [1.0 / value for value in values])
+        squares = state.squares + h * _dot(_A[2], values)
+        w += stage[2]
+        return State(time, state.charge + h, w, self._current(emf[2] - slow * stage[2]), squares), error
+
+
+def _dot(row: Sequence[float], column: Sequence[float]) -> float:
+    return row[0] * column[0] + row[1] * column[1] + row[2] * column[2]

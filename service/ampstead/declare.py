@@ -1,0 +1,424 @@
+"""What a calculator is: a typed function read into a declaration.
+
+The signature says each input once: its name, unit, bounds, default, example and meaning, in ``Annotated`` hints
+of the classes below. The result is a frozen dataclass annotated alike. Everything else (schema, OpenAPI,
+client) follows from the declaration read here.
+
+Values are SI floats inside a calculator; the unit named in a ``Quantity`` is the one its answers are written in.
+"""
+
+import dataclasses
+import inspect
+import types
+import typing
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+from functools import cached_property
+from typing import Annotated, Any, Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ampstead.errors import FieldError
+from ampstead.units import DIMENSIONS, Dimension, quantity
+
+Floats = NDArray[np.float64]
+Severity = Literal["danger", "warning", "note"]
+MANY = 64
+SLACK = 1e-9
+
+
+@dataclass(frozen=True, kw_only=True)
+class Bounds:
+    """The range of a number; texts like ``"10 mAh"`` where the number has a unit."""
+
+    above: float | str | None = None
+    at_least: float | str | None = None
+    below: float | str | None = None
+    at_most: float | str | None = None
+
+    def broken(self, value: float, convert: Callable[[float | str], float]) -> str | None:
+        """What the value would have to be, or None where it is in range (with a slack of 1e-9)."""
+        for words, bound, low, strict in (
+            ("above", self.above, True, True),
+            ("at least", self.at_least, True, False),
+            ("below", self.below, False, True),
+            ("at most", self.at_most, False, False),
+        ):
+            if bound is None:
+                continue
+            limit = convert(bound)
+            excess = limit - value if low else value - limit
+            if excess >= 0 if strict else excess > SLACK * abs(limit):
+                return f"{words} {bound}"
+        return None
+
+
+class Spec:
+    """What every input or result says of itself."""
+
+    meaning: str
+    example: Any
+
+
+@dataclass(frozen=True)
+class Number(Bounds, Spec):
+    """A plain number without a dimension."""
+
+    meaning: str
+    example: Any = field(default=None, kw_only=True)
+
+
+@dataclass(frozen=True)
+class Fraction(Number):
+    """A plain number that may also be written in percent."""
+
+
+@dataclass(frozen=True)
+class Rate(Number):
+    """A charge or discharge rate: current per capacity and hour. ``1C`` is read too."""
+
+
+@dataclass(frozen=True)
+class Count(Number):
+    """A whole number."""
+
+
+@dataclass(frozen=True)
+class Quantity(Bounds, Spec):
+    """A number with a dimension; ``unit`` is the unit that answers carry, the value itself is SI."""
+
+    unit: str
+    meaning: str
+    example: str | None = field(default=None, kw_only=True)
+
+    @cached_property
+    def dimension(self) -> Dimension:
+        """The kind of quantity, with this input's own example for messages."""
+        dimension = DIMENSIONS[self.unit]
+        return dataclasses.replace(dimension, example=self.example) if self.example else dimension
+
+    def si(self, bound: float | str) -> float:
+        """A bound in SI; only a bound of zero needs no unit."""
+        return quantity(bound, self.dimension) if isinstance(bound, str) else float(bound)
+
+
+@dataclass(frozen=True)
+class Choice(Spec):
+    """One of the words of its ``Literal`` type; the case of letters does not count."""
+
+    meaning: str
+    example: Any = field(default=None, kw_only=True)
+    options: tuple[str, ...] = field(default=(), kw_only=True)
+
+
+@dataclass(frozen=True)
+class Flag(Spec):
+    """Yes or no."""
+
+    meaning: str
+    example: Any = field(default=None, kw_only=True)
+
+
+@dataclass(frozen=True)
+class Text(Spec):
+    """A short free text, such as a name."""
+
+    meaning: str
+    example: Any = field(default=None, kw_only=True)
+    longest: int = field(default=60, kw_only=True)
+
+
+@dataclass(frozen=True)
+class Items(Spec):
+    """A list of nested things; ``shorthand`` is the input that an element given as a plain quantity fills."""
+
+    meaning: str
+    example: Any = field(default=None, kw_only=True)
+    shorthand: str | None = field(default=None, kw_only=True)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Group:
+    """A frozen dataclass of shared inputs, expanded flat into the question.
+
+    ``only`` or ``omit`` choose its fields, ``require`` names those that must be given, ``defaults`` overrides
+    the group's own defaults.
+    """
+
+    name: str
+    only: tuple[str, ...] | None = None
+    omit: tuple[str, ...] = ()
+    require: tuple[str, ...] = ()
+    defaults: Mapping[str, Any] = field(default_factory=dict)
+
+
+@dataclass(frozen=True)
+class Derived:
+    """A default that follows from other inputs, which its function names as parameters (all in SI)."""
+
+    function: Callable[..., Any]
+    text: str
+
+    @cached_property
+    def needs(self) -> tuple[str, ...]:
+        return tuple(inspect.signature(self.function).parameters)
+
+
+def derived(function: Callable[..., Any], text: str) -> Any:
+    """A derived default, typed so that it can stand where any default stands."""
+    return Derived(function, text)
+
+
+@dataclass(frozen=True, init=False)
+class OneOf:
+    """Inputs of which at most one may be given; exactly one where ``required``."""
+
+    names: tuple[str, ...]
+    required: bool
+
+    def __init__(self, *names: str, required: bool = False) -> None:
+        object.__setattr__(self, "names", names)
+        object.__setattr__(self, "required", required)
+
+    def among(self, inputs: Iterable[str]) -> "OneOf | None":
+        """The rule over those of its names that a calculator takes; None where nothing is left to exclude."""
+        names = [name for name in self.names if name in inputs]
+        return OneOf(*names, required=self.required) if len(names) > 1 else None
+
+
+@dataclass(frozen=True, slots=True)
+class Band:
+    """How sure a result is: ``low`` to ``high`` of the result ``of``, in its SI unit, and why."""
+
+    of: str
+    low: float
+    high: float
+    basis: str
+
+
+@dataclass(frozen=True, slots=True)
+class Caution:
+    """Something to heed."""
+
+    code: str
+    severity: Severity
+    text: str
+
+
+class _Nothing:
+    """The default of an input that has none."""
+
+
+NOTHING = _Nothing()
+
+
+@dataclass(frozen=True)
+class Input:
+    """One named input of a question."""
+
+    name: str
+    spec: Spec
+    required: bool = False
+    default: Any = NOTHING
+    one: bool = True
+    many: bool = False
+    group: str | None = None
+    item: "ItemType | None" = None
+
+
+@dataclass(frozen=True)
+class Result:
+    """One named result of an answer."""
+
+    name: str
+    spec: Spec
+    nullable: bool = False
+    many: bool = False
+    item: "ItemType | None" = None
+
+
+@dataclass(frozen=True, eq=False)
+class ItemType:
+    """A nested dataclass, as an input (its inputs and rules) or in an answer (its results)."""
+
+    type: type
+    inputs: Mapping[str, Input]
+    results: Mapping[str, Result]
+    rules: tuple[OneOf, ...]
+    checks: tuple[Callable[..., Iterable[FieldError]], ...]
+
+
+@dataclass(frozen=True, eq=False)
+class Calculator:
+    """A calculator as declared by its one file."""
+
+    name: str
+    function: Callable[..., Any]
+    result: type
+    inputs: Mapping[str, Input]
+    results: Mapping[str, Result]
+    groups: Mapping[str, tuple[type, Group]]
+    rules: tuple[OneOf, ...]
+    checks: tuple[Callable[..., Iterable[FieldError]], ...]
+    summary: str
+    description: str
+    examples: tuple[Mapping[str, Any], ...]
+    sources: tuple[str, ...]
+    sentence: Callable[..., str]
+    cautions: Callable[..., Iterable[Caution]] | None
+    accuracy: Callable[..., Iterable[Band]] | None
+
+    @property
+    def nested(self) -> bool:
+        """Whether a question has inputs that only a JSON body can carry in full."""
+        return any(entry.item for entry in self.inputs.values())
+
+
+def _annotated(hint: Any) -> tuple[Any, Any]:
+    if typing.get_origin(hint) is not Annotated:
+        raise TypeError(f"{hint!r} carries no meaning: annotate it")
+    plain, *extra = typing.get_args(hint)
+    return plain, next(entry for entry in extra if isinstance(entry, Spec | Group))
+
+
+def _alternatives(hint: Any) -> tuple[Any, ...]:
+    if typing.get_origin(hint) in (typing.Union, types.UnionType):
+        return typing.get_args(hint)
+    return (hint,)
+
+
+def _listed(hint: Any) -> bool:
+    return typing.get_origin(hint) in (list, tuple, Sequence, np.ndarray)
+
+
+def _item_type(hints: Iterable[Any]) -> "ItemType | None":
+    for hint in hints:
+        for inner in typing.get_args(hint) if _listed(hint) else ():
+            if dataclasses.is_dataclass(inner) and isinstance(inner, type):
+                return item_type(inner)
+    return None
+
+
+def _with_options(spec: Spec, hints: tuple[Any, ...]) -> Spec:
+    options = next((typing.get_args(hint) for hint in hints if typing.get_origin(hint) is Literal), None)
+    return dataclasses.replace(spec, options=options) if isinstance(spec, Choice) and options else spec
+
+
+def _input(name: str, hint: Any, default: Any, group: str | None = None) -> Input:
+    plain, spec = _annotated(hint)
+    hints = _alternatives(plain)
+    listed = [_listed(inner) for inner in hints if inner is not type(None)]
+    missing = default in (inspect.Parameter.empty, dataclasses.MISSING)
+    return Input(
+        name=name,
+        spec=_with_options(spec, hints),
+        required=missing,
+        default=NOTHING if missing or default is None else default,
+        one=not all(listed),
+        many=any(listed),
+        group=group,
+        item=_item_type(hints),
+    )
+
+
+def _fields(owner: type) -> dict[str, tuple[Any, Any]]:
+    hints = typing.get_type_hints(owner, include_extras=True)
+    return {entry.name: (hints[entry.name], entry.default) for entry in dataclasses.fields(owner)}
+
+
+def _results(owner: type) -> dict[str, Result]:
+    results = {}
+    for name, (hint, _) in _fields(owner).items():
+        plain, spec = _annotated(hint)
+        hints = _alternatives(plain)
+        results[name] = Result(
+            name=name,
+            spec=_with_options(spec, hints),
+            nullable=type(None) in hints,
+            many=any(_listed(inner) for inner in hints),
+            item=_item_type(hints),
+        )
+    return results
+
+
+def item_type(owner: type) -> ItemType:
+    """A nested dataclass read once, for both directions."""
+    return ItemType(
+        type=owner,
+        inputs={name: _input(name, hint, default) for name, (hint, default) in _fields(owner).items()},
+        results=_results(owner),
+        rules=tuple(getattr(owner, "RULES", ())),
+        checks=tuple(getattr(owner, "CHECKS", ())),
+    )
+
+
+def _group_inputs(name: str, owner: type, group: Group) -> dict[str, Input]:
+    fields = _fields(owner)
+    taken = group.only or tuple(entry for entry in fields if entry not in group.omit)
+    inputs = {}
+    for entry in fields:
+        if entry not in taken:
+            continue
+        hint, default = fields[entry]
+        default = group.defaults.get(entry, default)
+        made = _input(entry, hint, default, name)
+        inputs[entry] = dataclasses.replace(made, required=True) if entry in group.require else made
+    return inputs
+
+
+def calculator(module: types.ModuleType) -> Calculator:
+    """Read one calculator file.
+
+    Raises
+    ------
+    TypeError
+        If the file lacks its function, its result, its sentence, its sources or its example.
+    """
+    function_name = module.__name__.rsplit(".", 1)[-1]
+    function = getattr(module, function_name, None)
+    if not callable(function):
+        raise TypeError(f"{module.__name__} needs a function {function_name}()")
+    for needed in ("sentence", "SOURCES", "EXAMPLES"):
+        if not getattr(module, needed, None):
+            raise TypeError(f"{module.__name__} needs {needed}")
+    hints = typing.get_type_hints(function, include_extras=True)
+    result = hints.pop("return", None)
+    if not (isinstance(result, type) and dataclasses.is_dataclass(result)):
+        raise TypeError(f"{module.__name__}.{function_name}() must return a dataclass")
+
+    inputs: dict[str, Input] = {}
+    groups: dict[str, tuple[type, Group]] = {}
+    rules = list(getattr(module, "RULES", ()))
+    checks = list(getattr(module, "CHECKS", ()))
+    for name, parameter in inspect.signature(function).parameters.items():
+        plain, spec = _annotated(hints[name])
+        if isinstance(spec, Group):
+            groups[name] = (plain, spec)
+            inputs |= _group_inputs(name, plain, spec)
+            rules += getattr(plain, "RULES", ())
+            checks += getattr(plain, "CHECKS", ())
+        else:
+            inputs[name] = _input(name, hints[name], parameter.default)
+    checks = [check for check in checks if set(inspect.signature(check).parameters) <= set(inputs)]
+
+    summary, _, description = inspect.cleandoc(function.__doc__ or "").partition("\n")
+    if not summary:
+        raise TypeError(f"{module.__name__}.{function_name}() needs a docstring")
+    return Calculator(
+        name=function_name.replace("_", "-"),
+        function=function,
+        result=result,
+        inputs=inputs,
+        results=_results(result),
+        groups=groups,
+        rules=tuple(narrowed for rule in rules if (narrowed := rule.among(inputs))),
+        checks=tuple(checks),
+        summary=summary.rstrip("."),
+        description=description.strip(),
+        examples=tuple(module.EXAMPLES),
+        sources=tuple(module.SOURCES),
+        sentence=module.sentence,
+        cautions=getattr(module, "cautions", None),
+        accuracy=getattr(module, "accuracy", None),
+    )

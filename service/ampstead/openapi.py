@@ -1,0 +1,437 @@
+"""Declarations turned into the OpenAPI 3.1 document. Units stand in ``x-unit``; each quantity is declared once."""
+
+from collections.abc import Mapping, Sequence
+from functools import lru_cache
+from typing import Any
+
+from apispec import APISpec
+
+from ampstead.answers import envelope, service_version
+from ampstead.declare import (
+    MANY,
+    NOTHING,
+    Bounds,
+    Calculator,
+    Choice,
+    Count,
+    Derived,
+    Flag,
+    Fraction,
+    Input,
+    Items,
+    ItemType,
+    Number,
+    Quantity,
+    Rate,
+    Result,
+    Spec,
+    Text,
+)
+from ampstead.errors import CODES, TITLES
+from ampstead.schemas import shown
+from ampstead.units import DIMENSIONS, LONGEST_TEXT, Dimension
+
+Schema = dict[str, Any]
+
+DESCRIPTION = """Calculators for a model flier's battery packs. Each takes a question (named inputs) and gives an answer
+(named results) with what was assumed, how sure it is, the cautions that apply and where its method comes from.
+
+Quantities carry their unit both ways: write `1300 mAh`, or `{"value": 1300, "unit": "mAh"}`. A bare number is refused.
+The work can hurt people: the papers of the pack and of the charger, and local rules, go before any answer given here."""
+
+NUMBER_TEXT = r"^\s*[+\-−]?([0-9]+\.?[0-9]*|\.[0-9]+)([eE][+\-−]?[0-9]{1,4})?\s*$"
+RATE_TEXT = r"^\s*[+\-−]?([0-9]+\.?[0-9]*|\.[0-9]+)([eE][+\-−]?[0-9]{1,4})?\s*[Cc]?\s*$"
+FRACTION_TEXT = r"^\s*[+\-−]?([0-9]+\.?[0-9]*|\.[0-9]+)([eE][+\-−]?[0-9]{1,4})?\s*%?\s*$"
+JSON, PROBLEM, TEXT = "application/json", "application/problem+json", "text/plain"
+ERRORS = {"get": (400, 404, 405, 406, 414, 422, 431, 500), "post": (400, 404, 405, 406, 413, 414, 415, 422, 431, 500)}
+
+
+def document(calculators: Mapping[str, Calculator]) -> dict[str, Any]:
+    """The whole OpenAPI document of some calculators."""
+    spec = APISpec(
+        title="Ampstead",
+        version=service_version(),
+        openapi_version="3.1.0",
+        info={"description": DESCRIPTION, "license": {"name": "MIT", "identifier": "MIT"}},
+        servers=[{"url": "/"}],
+        tags=[{"name": "calculators"}, {"name": "service"}],
+    )
+    _quantities(spec)
+    _shared(spec)
+    for calculator in calculators.values():
+        _calculator(spec, calculator)
+    _service_paths(spec)
+    made: dict[str, Any] = spec.to_dict()
+    return made
+
+
+def _pascal(name: str) -> str:
+    return "".join(part.capitalize() for part in name.replace("-", " ").split())
+
+
+def _ref(name: str) -> Schema:
+    return {"$ref": f"#/components/schemas/{name}"}
+
+
+def _quantities(spec: APISpec) -> None:
+    for dimension in DIMENSIONS.values():
+        name = _pascal(dimension.name)
+        size, unit = {"type": "number"}, {"type": "string", "const": dimension.unit}
+        spec.components.schema(
+            name,
+            {
+                "type": "object",
+                "description": f"{dimension.called.capitalize()} in {dimension.unit}.",
+                "required": ["value", "unit"],
+                "properties": {"value": size, "unit": unit},
+                "x-unit": dimension.unit,
+            },
+        )
+        spec.components.schema(f"{name}Input", _quantity_input(dimension))
+        spec.components.schema(f"{name}ListInput", _quantity_list(name, dimension))
+
+
+def _quantity_input(dimension: Dimension) -> Schema:
+    size = {"anyOf": [{"type": "number"}, {"type": "string", "pattern": NUMBER_TEXT}]}
+    return {
+        "description": f'{dimension.called.capitalize()} with its unit, like "{dimension.example}".',
+        "anyOf": [
+            {"type": "string", "maxLength": LONGEST_TEXT},
+            {
+                "type": "object",
+                "required": ["value", "unit"],
+                "properties": {"value": size, "unit": {"type": "string"}},
+                "additionalProperties": False,
+            },
+        ],
+        "x-unit": dimension.unit,
+        "x-units": sorted(dimension.scales),
+    }
+
+
+def _quantity_list(name: str, dimension: Dimension) -> Schema:
+    numbers = {"type": "array", "minItems": 1, "maxItems": MANY, "items": {"type": ["number", "string"]}}
+    return {
+        "description": "A list of quantities; in text, comma separated.",
+        "anyOf": [
+            {"type": "string"},
+            {"type": "array", "minItems": 1, "maxItems": MANY, "items": _ref(f"{name}Input")},
+            {
+                "type": "object",
+                "required": ["value", "unit"],
+                "properties": {"value": numbers, "unit": {"type": "string"}},
+                "additionalProperties": False,
+            },
+        ],
+        "x-unit": dimension.unit,
+        "x-units": sorted(dimension.scales),
+    }
+
+
+def _shared(spec: APISpec) -> None:
+    text = {"type": "string"}
+    entry = {
+        "type": "object",
+        "required": ["field", "code", "message"],
+        "properties": {
+            "field": {**text, "description": "The input's name; nested like loads[1].power."},
+            "code": {**text, "enum": list(CODES)},
+            "message": {**text, "description": "What is wrong, and the cure."},
+        },
+    }
+    problem = {
+        "type": "object",
+        "description": "A problem document (RFC 9457): the one shape of every error.",
+        "required": ["type", "title", "status", "detail"],
+        "properties": {
+            "type": {**text, "format": "uri"},
+            "title": text,
+            "status": {"type": "integer"},
+            "detail": text,
+            "errors": {"type": "array", "items": _ref("FieldError")},
+        },
+    }
+    caution = {
+        "type": "object",
+        "required": ["code", "severity", "text"],
+        "properties": {"code": text, "severity": {**text, "enum": ["danger", "warning", "note"]}, "text": text},
+    }
+    edge = {"description": "In the result's own form.", "type": ["object", "number", "null"]}
+    accuracy = {
+        "type": "object",
+        "required": ["of", "low", "high", "basis"],
+        "properties": {"of": text, "low": edge, "high": edge, "basis": text},
+    }
+    for name, schema in (
+        ("FieldError", entry),
+        ("Problem", problem),
+        ("Caution", caution),
+        ("Accuracy", accuracy),
+    ):
+        spec.components.schema(name, schema)
+    for status, (_, title) in TITLES.items():
+        spec.components.response(
+            f"Problem{status}",
+            {"description": title + ".", "content": {PROBLEM: {"schema": _ref("Problem")}}},
+        )
+        spec.components.response(f"Spoken{status}", {"description": title + ".", "content": {TEXT: {"schema": text}}})
+
+
+def _calculator(spec: APISpec, calculator: Calculator) -> None:
+    name = _pascal(calculator.name)
+    for entry in (*calculator.inputs.values(), *calculator.results.values()):
+        if entry.item and entry.item.type.__name__ not in spec.components.schemas:
+            item, reading = entry.item, isinstance(entry, Input)
+            made = _object_in(spec, item) if reading else _object_out(spec, item.results)
+            spec.components.schema(item.type.__name__, made)
+    spec.components.schema(f"{name}Question", _object_in(spec, calculator))
+    spec.components.schema(f"{name}Results", _object_out(spec, calculator.results))
+    spec.components.schema(f"{name}Answer", _envelope(calculator.name, name))
+    for suffix, form in (("", JSON), (".txt", TEXT)):
+        spec.path(path=f"/v1/{calculator.name}{suffix}", operations=_operations(calculator, name, form))
+
+
+def _object_in(spec: APISpec, owner: Calculator | ItemType) -> Schema:
+    groups = getattr(owner, "groups", {})
+    required = [name for name, entry in owner.inputs.items() if entry.required and entry.default is NOTHING]
+    made: Schema = {
+        "type": "object",
+        "properties": {name: _property_in(entry) for name, entry in owner.inputs.items()},
+        "additionalProperties": False,
+    }
+    if required:
+        made["required"] = required
+    if owner.rules:
+        made["x-one-of"] = [{"names": list(rule.names), "required": rule.required} for rule in owner.rules]
+    if groups:
+        made["x-groups"] = {
+            name: [entry.name for entry in owner.inputs.values() if entry.group == name] for name in groups
+        }
+    return made
+
+
+def _property_in(entry: Input, *, text: bool = False) -> Schema:
+    """An input's schema; as a query's text or as JSON."""
+    made = {"description": entry.spec.meaning, **_kind_in(entry, text=text)}
+    if isinstance(entry.spec, Bounds):
+        made |= _bounds(entry.spec)
+    if entry.group:
+        made["x-group"] = entry.group
+    if isinstance(entry.default, Derived):
+        made["x-default"] = entry.default.text
+    elif entry.default is not NOTHING:
+        made["default"] = shown(entry, entry.default)
+    example = getattr(entry.spec, "example", None)
+    if example is not None:
+        made["examples"] = [example]
+    return made
+
+
+def _bounds(spec: Bounds) -> Schema:
+    """Bounds as the declaration writes them, since text with a unit has none in JSON schema."""
+    pairs = {
+        "x-above": spec.above,
+        "x-at-least": spec.at_least,
+        "x-below": spec.below,
+        "x-at-most": spec.at_most,
+    }
+    return {name: bound for name, bound in pairs.items() if bound is not None}
+
+
+def _kind_in(entry: Input, *, text: bool) -> Schema:
+    spec = entry.spec
+    match spec:
+        case Quantity():
+            name = _pascal(spec.dimension.name)
+            if text:
+                return {"type": "string", "maxLength": LONGEST_TEXT * (MANY if entry.many else 1), "x-unit": spec.unit}
+            return {**_ref(f"{name}{'List' if entry.many else ''}Input"), "x-unit": spec.unit}
+        case Items():
+            assert entry.item is not None
+            if text:
+                return {"type": "string"}
+            inner: list[Schema] = [_ref(entry.item.type.__name__)]
+            if spec.shorthand:
+                short = entry.item.inputs[spec.shorthand].spec
+                assert isinstance(short, Quantity)
+                inner.append(_ref(f"{_pascal(short.dimension.name)}Input"))
+            many = {"type": "array", "minItems": 1, "maxItems": MANY, "items": {"anyOf": inner}}
+            return {"anyOf": [many, {"type": "string"}]} if spec.shorthand else many
+        case Count():
+            return _number_or_text({"type": "integer"}, spec, NUMBER_TEXT)
+        case Rate():
+            return _number_or_text({"type": "number"}, spec, RATE_TEXT)
+        case Fraction():
+            return _number_or_text({"type": "number"}, spec, FRACTION_TEXT)
+        case Number():
+            return _number_or_text({"type": "number"}, spec, NUMBER_TEXT)
+        case Choice():
+            return {"type": "string", "enum": list(spec.options)}
+        case Flag():
+            return {"type": "string", "enum": ["true", "false"]} if text else {"type": "boolean"}
+        case Text():
+            return {"type": "string", "maxLength": spec.longest}
+    raise TypeError(f"{type(spec).__name__} has no schema")
+
+
+def _number_or_text(kind: Schema, spec: Number, pattern: str) -> Schema:
+    limits = {
+        "exclusiveMinimum": spec.above,
+        "minimum": spec.at_least,
+        "exclusiveMaximum": spec.below,
+        "maximum": spec.at_most,
+    }
+    bounded = {**kind, **{name: limit for name, limit in limits.items() if limit is not None}}
+    return {"anyOf": [bounded, {"type": "string", "pattern": pattern, "maxLength": LONGEST_TEXT}]}
+
+
+def _object_out(spec: APISpec, results: Mapping[str, Result]) -> Schema:
+    return {
+        "type": "object",
+        "required": list(results),
+        "properties": {name: _property_out(result) for name, result in results.items()},
+    }
+
+
+def _property_out(result: Result) -> Schema:
+    kind = _kind_out(result.spec, result.item)
+    if result.many:
+        kind = {"type": "array", "items": kind}
+    if result.nullable:
+        kind = {"anyOf": [kind, {"type": "null"}]}
+    made = {"description": result.spec.meaning, **kind}
+    if isinstance(result.spec, Quantity):
+        made["x-unit"] = result.spec.unit
+    return made
+
+
+def _kind_out(spec: Spec, item: ItemType | None) -> Schema:
+    if item is not None:
+        return _ref(item.type.__name__)
+    match spec:
+        case Quantity():
+            return _ref(_pascal(spec.dimension.name))
+        case Count():
+            return {"type": "integer"}
+        case Number():
+            return {"type": "number"}
+        case Flag():
+            return {"type": "boolean"}
+        case Choice():
+            return {"type": "string", "enum": list(spec.options)}
+    return {"type": "string"}
+
+
+def _envelope(calculator: str, name: str) -> Schema:
+    text, anything = {"type": "string"}, {"type": "object"}
+    properties = {
+        "calculator": {**text, "const": calculator},
+        "version": text,
+        "question": {**anything, "description": "The question as read, in the units of answers."},
+        "assumed": {**anything, "description": "Every default that was used."},
+        "answer": _ref(f"{name}Results"),
+        "accuracy": {"type": "array", "items": _ref("Accuracy"), "description": "How sure results are."},
+        "sentence": {**text, "description": "The answer in words fit to be spoken."},
+        "cautions": {"type": "array", "items": _ref("Caution"), "description": "Gravest first."},
+        "sources": {"type": "array", "items": text, "description": "What the method rests on."},
+    }
+    return {"type": "object", "required": list(properties), "properties": properties}
+
+
+def _operations(calculator: Calculator, name: str, form: str) -> Schema:
+    described = {"summary": calculator.summary + ".", "description": calculator.description, "tags": ["calculators"]}
+    method = name_of_method(calculator)
+    ids = (f"get_{method}", method) if form == JSON else (f"get_{method}_text", f"{method}_text")
+    response = _answer_response(calculator, name, form)
+    body = {
+        "required": True,
+        "content": {
+            JSON: {
+                "schema": _ref(f"{name}Question"),
+                "examples": {f"example{n}": {"value": dict(q)} for n, q in enumerate(calculator.examples, 1)},
+            }
+        },
+    }
+    prefix = "Problem" if form == JSON else "Spoken"
+    responses = {
+        method: {
+            "200": response,
+            **{str(status): {"$ref": f"#/components/responses/{prefix}{status}"} for status in statuses},
+        }
+        for method, statuses in ERRORS.items()
+    }
+    get = {**described, "operationId": ids[0], "parameters": _parameters(calculator), "responses": responses["get"]}
+    post = {**described, "operationId": ids[1], "requestBody": body, "responses": responses["post"]}
+    return {"get": get, "post": post}
+
+
+def name_of_method(calculator: Calculator) -> str:
+    """The client's method, which is also the ``operationId`` of the POST."""
+    return calculator.name.replace("-", "_")
+
+
+def _answer_response(calculator: Calculator, name: str, form: str) -> Schema:
+    if form == TEXT:
+        return {
+            "description": "One or two plain sentences, then the gravest caution.",
+            "content": {TEXT: {"schema": {"type": "string"}}},
+        }
+    example = envelope(calculator, calculator.examples[0])
+    return {
+        "description": "The answer.",
+        "content": {JSON: {"schema": _ref(f"{name}Answer"), "example": example}},
+    }
+
+
+def _parameters(calculator: Calculator) -> Sequence[Schema]:
+    return [
+        {
+            "name": name,
+            "in": "query",
+            "description": entry.spec.meaning,
+            "required": entry.required and entry.default is NOTHING,
+            "schema": _property_in(entry, text=True),
+        }
+        for name, entry in calculator.inputs.items()
+    ]
+
+
+def _service_paths(spec: APISpec) -> None:
+    problem = {str(status): {"$ref": f"#/components/responses/Problem{status}"} for status in (405, 406, 414, 431, 500)}
+    for path, operation, summary, schema in (
+        ("/v1/", "calculators", "The calculators, their inputs, and the unit names that are read.", {"type": "object"}),
+        ("/openapi.json", "openapi", "This document.", {"type": "object"}),
+        ("/healthz", "healthz", "Whether the service is alive; does no work.", {"type": "object"}),
+        ("/version", "version", "The version of the service.", {"type": "object"}),
+    ):
+        answered = {"description": summary, "content": {JSON: {"schema": schema}}}
+        get = {
+            "operationId": operation,
+            "summary": summary,
+            "tags": ["service"],
+            "responses": {"200": answered, **problem},
+        }
+        spec.path(path=path, operations={"get": get})
+
+
+@lru_cache(maxsize=1)
+def index(calculators: Sequence[Calculator]) -> dict[str, Any]:
+    """The calculators and the accepted unit names, as ``/v1/`` gives them."""
+    return {
+        "version": service_version(),
+        "calculators": [
+            {
+                "name": calculator.name,
+                "address": f"/v1/{calculator.name}",
+                "summary": calculator.summary + ".",
+                "inputs": list(calculator.inputs),
+                "results": list(calculator.results),
+                "example": dict(calculator.examples[0]),
+            }
+            for calculator in calculators
+        ],
+        "units": {
+            dimension.name: {"answers": dimension.unit, "read": sorted(dimension.scales)}
+            for dimension in DIMENSIONS.values()
+        },
+    }
