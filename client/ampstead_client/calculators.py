@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, Literal, TypeAlias
 
@@ -10,41 +10,248 @@ from ampstead_client.base import ClientBase
 from ampstead_client.envelope import Answer
 from ampstead_client.quantity import QuantitiesLike, Quantity, QuantityLike
 
-__all__ = ["Calculators", "Chemistry", "Pack", "ResistanceMethod", "Sag", "Wattage"]
+__all__ = [
+    "Allotment",
+    "BalanceNeed",
+    "BalanceNeedVerdict",
+    "Calculators",
+    "ChargeCurrent",
+    "ChargeCurrentLimitedBy",
+    "Chemistry",
+    "Condition",
+    "Load",
+    "Pack",
+    "ResistanceMethod",
+    "SafeDraw",
+    "SafeDrawContinuousLimitedBy",
+    "Sag",
+    "Share",
+    "SupplySplit",
+    "Wattage",
+]
+
+
+BalanceNeedVerdict: TypeAlias = Literal["level", "drifting", "balance", "suspect"]
+"""Level to half the limit, drifting to the limit, balance beyond it, suspect where a cell stands out."""
+
+
+ChargeCurrentLimitedBy: TypeAlias = Literal[
+    "asked-rate",
+    "pack-label",
+    "charger-current",
+    "charger-power",
+    "supply",
+    "full",
+    "temperature",
+    "low-cell",
+    "cell-count",
+    "condition",
+]
+"""What sets the current."""
+
 
 Chemistry: TypeAlias = Literal["lipo", "lihv", "liion", "life", "nimh", "nicd", "lead"]
-"""What a pack's cells are made of."""
+"""Kind of cell: lithium-polymer, high-voltage lithium-polymer, lithium-ion, lithium-iron-phosphate,
+nickel-metal-hydride, nickel-cadmium or lead-acid.
+"""
+
+
+Condition: TypeAlias = Literal["sound", "swollen", "damaged", "wet", "crashed"]
+"""State of the pack's body; anything but sound is not charged, joined or flown."""
+
 
 ResistanceMethod: TypeAlias = Literal["1kHz", "charger", "1s", "10s"]
-"""How a resistance was measured."""
+"""How the resistance was measured: at 1 kHz, by a charger, or under load for one or ten seconds."""
+
+
+SafeDrawContinuousLimitedBy: TypeAlias = Literal["heat", "voltage", "label"]
+"""What sets the continuous current."""
+
+
+Share: TypeAlias = Literal["in-order", "even", "in-proportion"]
+"""How to share what is too little: in order, evenly, or in proportion to what is asked."""
 
 
 @dataclass(frozen=True, kw_only=True)
 class Pack:
-    """A pack, for the `pack` of the calculators; each takes of it what it uses."""
+    """A pack of cells in series; each calculator takes what it uses."""
 
     chemistry: Chemistry | None = None
-    """What the cells are made of; lipo if not given."""
+    """Kind of cell: lithium-polymer, high-voltage lithium-polymer, lithium-ion, lithium-iron-phosphate,
+    nickel-metal-hydride, nickel-cadmium or lead-acid. If not given: lipo.
+    """
     cells: int | None = None
-    """Cells in series."""
+    """Number of cells in series, as on the label. If not given: told by a list with an entry per cell."""
     capacity: QuantitiesLike | None = None
-    """Capacity on the label, one or one for each cell [mAh]."""
+    """Capacity on the label; one for all cells, or one per cell [mAh]."""
     cell_resistance: QuantitiesLike | None = None
-    """Resistance of a cell, one or one for each cell [mΩ]."""
+    """Resistance of one cell, or of each cell [mΩ]. If not given: a cautious figure by chemistry, divided by the
+    capacity.
+    """
     pack_resistance: QuantityLike | None = None
-    """Resistance of the whole pack [mΩ]."""
+    """Resistance of the whole pack; divided evenly among the cells [mΩ]."""
     resistance_method: ResistanceMethod | None = None
-    """How the resistance was measured; 1s if not given."""
+    """How the resistance was measured: at 1 kHz, by a charger, or under load for one or ten seconds. If not given:
+    1s.
+    """
     resistance_temperature: QuantityLike | None = None
-    """Temperature at which the resistance was measured [°C]."""
+    """Temperature of the cells when the resistance was measured [°C]. If not given: 25 °C."""
+    polarisation_resistance: QuantitiesLike | None = None
+    """Slow part of a cell's resistance, which appears over the polarisation time; one, or one per cell [mΩ]. If
+    not given: half of the cell resistance.
+    """
+    polarisation_time: QuantityLike | None = None
+    """Time constant of the slow part [s]. If not given: 30 s."""
     temperature: QuantityLike | None = None
-    """Temperature of the pack now [°C]."""
+    """Temperature of the pack now [°C]. If not given: 25 °C."""
     state_of_charge: float | str | None = None
-    """Charge left, as a fraction of the capacity."""
+    """State of charge of every cell, 0 empty to 1 full."""
     rest_voltage: QuantityLike | None = None
     """Voltage of the whole pack at rest [V]."""
     cell_voltages: QuantitiesLike | None = None
     """Voltage of each cell at rest [V]."""
+    condition: Condition | None = None
+    """State of the pack's body; anything but sound is not charged, joined or flown. If not given: sound."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Allotment:
+    """What one load gets."""
+
+    name: str
+    """The load's name."""
+    asked_power: Quantity
+    """Power asked for, up to a whole step [W]."""
+    allotted_power: Quantity
+    """Power it gets [W]."""
+    short_by: Quantity
+    """What it lacks [W]."""
+    current: Quantity | None
+    """For a pack: the charge current that its share carries; None otherwise [A]."""
+    rate: float | None
+    """For a pack: that current as a rate; None otherwise."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Load:
+    """One load: a power, or a pack being charged."""
+
+    name: str | None = None
+    """What to call the load."""
+    power: QuantityLike | None = None
+    """Power that the load draws [W]."""
+    chemistry: Chemistry | None = None
+    """Kind of cell: lithium-polymer, high-voltage lithium-polymer, lithium-ion, lithium-iron-phosphate,
+    nickel-metal-hydride, nickel-cadmium or lead-acid. If not given: lipo for a pack.
+    """
+    cells: int | None = None
+    """Number of cells in series, as on the label."""
+    capacity: QuantityLike | None = None
+    """Capacity of the pack [mAh]."""
+    rate: float | str | None = None
+    """Charge rate, in multiples of the capacity per hour. If not given: the chemistry's usual rate."""
+    current: QuantityLike | None = None
+    """Charge current, instead of a rate [A]."""
+    efficiency: float | str | None = None
+    """Part of its input that the charger passes on. If not given: 0.85 for a pack."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class BalanceNeed(Answer):
+    """Answer of `balance_need`."""
+
+    spread: Quantity
+    """Highest less lowest voltage [V]."""
+    highest_cell: int
+    """Cell with the highest voltage, from 1."""
+    highest_voltage: Quantity
+    """Its voltage [V]."""
+    lowest_cell: int
+    """Cell with the lowest voltage, from 1."""
+    lowest_voltage: Quantity
+    """Its voltage [V]."""
+    mean_voltage: Quantity
+    """Mean of the cells [V]."""
+    pack_voltage: Quantity
+    """Sum of the cells [V]."""
+    balance: bool
+    """Whether the spread is over the limit."""
+    verdict: BalanceNeedVerdict
+    """Level to half the limit, drifting to the limit, balance beyond it, suspect where a cell stands out."""
+    imbalance: float
+    """Part of the capacity between the highest and the lowest cell."""
+    charge_gap: Quantity | None
+    """That as a charge; None without the capacity [mAh]."""
+    time_to_level: Quantity | None
+    """Time to bleed that off; None without capacity and bleed current [min]."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class ChargeCurrent(Answer):
+    """Answer of `charge_current`."""
+
+    current: Quantity
+    """Current to set; 0 where the pack must not be charged [A]."""
+    rate: float
+    """That current in multiples of the capacity per hour."""
+    limited_by: ChargeCurrentLimitedBy
+    """What sets the current."""
+    end_voltage: Quantity
+    """Voltage of the pack at which the charger holds [V]."""
+    peak_power: Quantity
+    """End voltage times the largest current that flows [W]."""
+    supply_power: Quantity
+    """Drawn from the supply at that peak [W]."""
+    time_constant_current: Quantity | None
+    """Time at constant current; None where nothing is charged or no time is known [min]."""
+    time_constant_voltage: Quantity | None
+    """Time at constant voltage; None where nothing is charged or no time is known [min]."""
+    time_total: Quantity | None
+    """Time to the end of charge; None where nothing is charged or no time is known [min]."""
+    charge_added: Quantity | None
+    """Charge put in, to the end or to the time available; None for lead-acid [mAh]."""
+    energy_added: Quantity | None
+    """Energy put in at the pack's terminals, likewise; None for lead-acid [Wh]."""
+    supply_energy: Quantity | None
+    """Energy drawn from the supply, likewise; None for lead-acid [Wh]."""
+    state_of_charge_end: float | None
+    """State of charge of the least charged cell then; None for lead-acid."""
+    stop_temperature: Quantity
+    """Stop the charge if the pack gets this warm [°C]."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class SafeDraw(Answer):
+    """Answer of `safe_draw`."""
+
+    continuous_current: Quantity
+    """Most current for a whole flight, margin kept [A]."""
+    burst_current: Quantity
+    """Most current for a burst late in the flight, margin kept [A]."""
+    continuous_rate: float
+    """The continuous current in multiples of the capacity per hour."""
+    burst_rate: float
+    """The burst current in multiples of the capacity per hour."""
+    continuous_limited_by: SafeDrawContinuousLimitedBy
+    """What sets the continuous current."""
+    burst_limited_by: SafeDrawContinuousLimitedBy
+    """What sets the burst current."""
+    current_limit_by_heat: Quantity
+    """Current whose flight from full ends at the limit temperature [A]."""
+    current_limit_by_voltage: Quantity
+    """Current that brings the weakest cell to its floor at the end of the flight [A]."""
+    current_limit_by_label: Quantity | None
+    """Current of the label's rate; None without it [A]."""
+    burst_limit_by_voltage: Quantity
+    """Current that brings the weakest cell to its floor at the end of a burst [A]."""
+    burst_limit_by_heat: Quantity
+    """Current whose burst ends at the limit temperature [A]."""
+    weakest_cell: int
+    """Cell that meets its floor first, from 1."""
+    loaded_voltage: Quantity
+    """Voltage of the pack at the continuous current, at the end of the flight [V]."""
+    end_temperature: Quantity
+    """Temperature of the warmest cell then [°C]."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -52,21 +259,53 @@ class Sag(Answer):
     """Answer of `sag`."""
 
     rest_voltage: Quantity
-    """Voltage of the pack at rest [V]."""
+    """Voltage of the pack at rest, before the load [V]."""
     loaded_voltage: Quantity | None
-    """Voltage after the lead, at the end of the duration [V]; None where the power is impossible."""
+    """Voltage after the leads at the end of the duration; None if impossible [V]."""
     sag: Quantity | None
-    """Rest voltage less loaded voltage, lead included [V]; None where the power is impossible."""
+    """Rest less loaded voltage, leads included; None if impossible [V]."""
     current: Quantity | None
-    """Current drawn from the pack [A]; None where the power is impossible."""
+    """Current at the end of the duration; None if impossible [A]."""
     loaded_cell_voltages: tuple[Quantity, ...] | None
-    """Voltage of each cell, before the lead [V]; None where the power is impossible."""
-    weakest_cell: int
-    """The cell with the lowest loaded voltage, counted from 1."""
+    """Voltage of each cell then, before the leads; None if impossible [V]."""
+    weakest_cell: int | None
+    """Cell with the lowest voltage then, from 1; None if impossible."""
+    weakest_cell_voltage: Quantity | None
+    """Its voltage; None if impossible [V]."""
     holds: bool
-    """Whether no cell falls below the floor."""
+    """Whether every cell stays at its floor or above to the end of the duration."""
+    delivered_power: Quantity | None
+    """Power at the load then; None if impossible [W]."""
+    heat: Quantity | None
+    """Heat released in the pack then; None if impossible [W]."""
+    time_to_floor: Quantity | None
+    """How long this load can go on until a cell meets its floor or is empty; None if it never does or starts below
+    [min].
+    """
     largest_power: Quantity
-    """The most that keeps every cell at its floor or above [W]."""
+    """The most power that keeps every cell at its floor or above to the end of the duration [W]."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class SupplySplit(Answer):
+    """Answer of `supply_split`."""
+
+    fits: bool
+    """Whether all loads are met with the headroom kept."""
+    asked_power: Quantity
+    """Power asked for in all, each load up to a whole step [W]."""
+    supply_needed: Quantity
+    """Rating that would meet all loads with the headroom kept [W]."""
+    spare_power: Quantity
+    """Power left when all loads are met; 0 where they are not [W]."""
+    allotments: tuple[Allotment, ...]
+    """What each load gets."""
+    bus_voltage: Quantity | None
+    """Voltage at the bus under all loads as asked; None without the supply's, or if it collapses [V]."""
+    load_factor: float | None
+    """Largest common multiple of the loads that source and leads can carry; None where nothing limits it."""
+    input_holds: bool | None
+    """Whether every load's input stays at the floor or above; None without a floor."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -74,25 +313,248 @@ class Wattage(Answer):
     """Answer of `wattage`."""
 
     nominal_power: Quantity
-    """Nominal voltage times current [W]."""
+    """Nominal voltage times current; too small to size a supply by [W]."""
     peak_power: Quantity
-    """End-of-charge voltage times current [W]."""
+    """End-of-charge voltage times current: the most that goes in [W]."""
     supply_power: Quantity
-    """Power drawn from the supply at the peak [W]."""
+    """The most that the charger draws from its supply [W]."""
     supply_current: Quantity | None
-    """Current drawn from the supply at the peak [A]; None without `supply_voltage`."""
+    """Current from the supply at that peak; None without its voltage [A]."""
     advised_rating: Quantity
-    """The supply's rating to look for [W]."""
+    """Supply rating to have: headroom kept, up to a whole step [W]."""
     fits: bool | None
-    """Whether the available power suffices; None without `available_power`."""
+    """Whether the power available carries this charge; None without it."""
     overload: Quantity | None
-    """What is lacking [W]; None without `available_power`."""
+    """By how much the charge exceeds the power available; None without it [W]."""
 
 
 class Calculators(ClientBase):
     """One method for each calculator."""
 
     _pack_class = Pack
+
+    def balance_need(
+        self,
+        *,
+        cell_voltages: QuantitiesLike,
+        chemistry: Chemistry | None = None,
+        limit: QuantityLike | None = None,
+        capacity: QuantityLike | None = None,
+        bleed_current: QuantityLike | None = None,
+        rested: bool | None = None,
+    ) -> BalanceNeed:
+        """Whether cells need levelling, and what their spread means in charge.
+
+        - `cell_voltages`: voltage of each cell, two or more [V].
+        - `chemistry`: kind of cell: lithium-polymer, high-voltage lithium-polymer, lithium-ion,
+          lithium-iron-phosphate, nickel-metal-hydride, nickel-cadmium or lead-acid. If not given: lipo.
+        - `limit`: spread up to which cells count as level enough [V]. If not given: 0.02 V.
+        - `capacity`: capacity of the pack [mAh].
+        - `bleed_current`: current at which the charger bleeds high cells [A].
+        - `rested`: whether the cells were at rest when measured. If not given: True.
+        """
+        return self._ask(
+            "balance-need",
+            BalanceNeed,
+            {
+                "cell_voltages": cell_voltages,
+                "chemistry": chemistry,
+                "limit": limit,
+                "capacity": capacity,
+                "bleed_current": bleed_current,
+                "rested": rested,
+            },
+        )
+
+    def charge_current(
+        self,
+        *,
+        pack: Pack | Mapping[str, Any] | None = None,
+        rate: float | str | None = None,
+        max_rate: float | str | None = None,
+        charger_current_limit: QuantityLike | None = None,
+        charger_power_limit: QuantityLike | None = None,
+        supply_limit: QuantityLike | None = None,
+        efficiency: float | str | None = None,
+        taper: float | str | None = None,
+        end_cell_voltage: QuantityLike | None = None,
+        time_available: QuantityLike | None = None,
+        capacity: QuantitiesLike | None = None,
+        chemistry: Chemistry | None = None,
+        cells: int | None = None,
+        cell_resistance: QuantitiesLike | None = None,
+        pack_resistance: QuantityLike | None = None,
+        resistance_method: ResistanceMethod | None = None,
+        resistance_temperature: QuantityLike | None = None,
+        polarisation_resistance: QuantitiesLike | None = None,
+        polarisation_time: QuantityLike | None = None,
+        temperature: QuantityLike | None = None,
+        state_of_charge: float | str | None = None,
+        rest_voltage: QuantityLike | None = None,
+        cell_voltages: QuantitiesLike | None = None,
+        condition: Condition | None = None,
+    ) -> ChargeCurrent:
+        """How hard a pack may be charged here, and what comes of it.
+
+        At most one of `state_of_charge`, `rest_voltage` and `cell_voltages`. At most one of `cell_resistance` and
+        `pack_resistance`.
+
+        - `pack`: the pack's inputs in one; those given beside it win.
+        - `rate`: charge rate, in multiples of the capacity per hour. If not given: the chemistry's usual rate.
+        - `max_rate`: highest charge rate that the pack's label allows.
+        - `charger_current_limit`: most current the charger gives [A].
+        - `charger_power_limit`: most power the charger puts out [W].
+        - `supply_limit`: most power the charger may take in [W].
+        - `efficiency`: part of its input that the charger passes on. If not given: 0.85.
+        - `taper`: the charge ends when the current falls to this part of the set one. If not given: 0.1.
+        - `end_cell_voltage`: voltage per cell at which the charger holds; at most the chemistry's own [V]. If not
+          given: the chemistry's own end of charge.
+        - `time_available`: time there is to charge [min].
+        - `capacity`: capacity on the label; one for all cells, or one per cell [mAh].
+        - `chemistry`: kind of cell: lithium-polymer, high-voltage lithium-polymer, lithium-ion,
+          lithium-iron-phosphate, nickel-metal-hydride, nickel-cadmium or lead-acid. If not given: lipo.
+        - `cells`: number of cells in series, as on the label. If not given: told by a list with an entry per cell.
+        - `cell_resistance`: resistance of one cell, or of each cell [mΩ]. If not given: a cautious figure by
+          chemistry, divided by the capacity.
+        - `pack_resistance`: resistance of the whole pack; divided evenly among the cells [mΩ].
+        - `resistance_method`: how the resistance was measured: at 1 kHz, by a charger, or under load for one or ten
+          seconds. If not given: 1s.
+        - `resistance_temperature`: temperature of the cells when the resistance was measured [°C]. If not given: 25
+          °C.
+        - `polarisation_resistance`: slow part of a cell's resistance, which appears over the polarisation time;
+          one, or one per cell [mΩ]. If not given: half of the cell resistance.
+        - `polarisation_time`: time constant of the slow part [s]. If not given: 30 s.
+        - `temperature`: temperature of the pack now [°C]. If not given: 25 °C.
+        - `state_of_charge`: state of charge of every cell, 0 empty to 1 full. If not given: 0.2.
+        - `rest_voltage`: voltage of the whole pack at rest [V].
+        - `cell_voltages`: voltage of each cell at rest [V].
+        - `condition`: state of the pack's body; anything but sound is not charged, joined or flown. If not given:
+          sound.
+        """
+        return self._ask(
+            "charge-current",
+            ChargeCurrent,
+            {
+                "rate": rate,
+                "max_rate": max_rate,
+                "charger_current_limit": charger_current_limit,
+                "charger_power_limit": charger_power_limit,
+                "supply_limit": supply_limit,
+                "efficiency": efficiency,
+                "taper": taper,
+                "end_cell_voltage": end_cell_voltage,
+                "time_available": time_available,
+                "capacity": capacity,
+                "chemistry": chemistry,
+                "cells": cells,
+                "cell_resistance": cell_resistance,
+                "pack_resistance": pack_resistance,
+                "resistance_method": resistance_method,
+                "resistance_temperature": resistance_temperature,
+                "polarisation_resistance": polarisation_resistance,
+                "polarisation_time": polarisation_time,
+                "temperature": temperature,
+                "state_of_charge": state_of_charge,
+                "rest_voltage": rest_voltage,
+                "cell_voltages": cell_voltages,
+                "condition": condition,
+            },
+            pack=pack,
+            exclusive=(
+                ("state_of_charge", "rest_voltage", "cell_voltages"),
+                ("cell_resistance", "pack_resistance"),
+            ),
+        )
+
+    def safe_draw(
+        self,
+        *,
+        pack: Pack | Mapping[str, Any] | None = None,
+        label_rate: float | str | None = None,
+        floor: QuantityLike | None = None,
+        depth: float | str | None = None,
+        burst_duration: QuantityLike | None = None,
+        limit_temperature: QuantityLike | None = None,
+        ambient: QuantityLike | None = None,
+        cell_mass: QuantitiesLike | None = None,
+        cooling: QuantityLike | None = None,
+        entropy_coefficient: QuantityLike | None = None,
+        margin: float | str | None = None,
+        capacity: QuantitiesLike | None = None,
+        chemistry: Chemistry | None = None,
+        cells: int | None = None,
+        cell_resistance: QuantitiesLike | None = None,
+        pack_resistance: QuantityLike | None = None,
+        resistance_method: ResistanceMethod | None = None,
+        resistance_temperature: QuantityLike | None = None,
+        polarisation_resistance: QuantitiesLike | None = None,
+        polarisation_time: QuantityLike | None = None,
+        temperature: QuantityLike | None = None,
+    ) -> SafeDraw:
+        """The most current a pack should give, over a whole flight and in a burst.
+
+        Needs one of `cell_resistance` and `pack_resistance`. At most one of `cell_resistance` and
+        `pack_resistance`.
+
+        - `pack`: the pack's inputs in one; those given beside it win.
+        - `label_rate`: discharge rate on the label.
+        - `floor`: lowest voltage that a cell may have under load [V]. If not given: the chemistry's usual floor
+          under load.
+        - `depth`: part of the capacity used in a flight. If not given: 0.8.
+        - `burst_duration`: length of a burst [s]. If not given: 10 s.
+        - `limit_temperature`: temperature that no cell may pass [°C]. If not given: 60 °C.
+        - `ambient`: temperature of the air [°C]. If not given: the pack's own temperature.
+        - `cell_mass`: mass of one cell [g]. If not given: by the chemistry's energy per mass, on the light side.
+        - `cooling`: heat that air takes from a cell [W/K]. If not given: 0 W/K.
+        - `entropy_coefficient`: mean change of a cell's open-circuit voltage with temperature; below zero it heats
+          on discharge [mV/K]. If not given: the chemistry's own.
+        - `margin`: part of the limit to use. If not given: 0.8.
+        - `capacity`: capacity on the label; one for all cells, or one per cell [mAh].
+        - `chemistry`: kind of cell: lithium-polymer, high-voltage lithium-polymer, lithium-ion,
+          lithium-iron-phosphate, nickel-metal-hydride, nickel-cadmium or lead-acid. If not given: lipo.
+        - `cells`: number of cells in series, as on the label. If not given: told by a list with an entry per cell.
+        - `cell_resistance`: resistance of one cell, or of each cell [mΩ].
+        - `pack_resistance`: resistance of the whole pack; divided evenly among the cells [mΩ].
+        - `resistance_method`: how the resistance was measured: at 1 kHz, by a charger, or under load for one or ten
+          seconds. If not given: 1s.
+        - `resistance_temperature`: temperature of the cells when the resistance was measured [°C]. If not given: 25
+          °C.
+        - `polarisation_resistance`: slow part of a cell's resistance, which appears over the polarisation time;
+          one, or one per cell [mΩ]. If not given: half of the cell resistance.
+        - `polarisation_time`: time constant of the slow part [s]. If not given: 30 s.
+        - `temperature`: temperature of the pack now [°C]. If not given: 25 °C.
+        """
+        return self._ask(
+            "safe-draw",
+            SafeDraw,
+            {
+                "label_rate": label_rate,
+                "floor": floor,
+                "depth": depth,
+                "burst_duration": burst_duration,
+                "limit_temperature": limit_temperature,
+                "ambient": ambient,
+                "cell_mass": cell_mass,
+                "cooling": cooling,
+                "entropy_coefficient": entropy_coefficient,
+                "margin": margin,
+                "capacity": capacity,
+                "chemistry": chemistry,
+                "cells": cells,
+                "cell_resistance": cell_resistance,
+                "pack_resistance": pack_resistance,
+                "resistance_method": resistance_method,
+                "resistance_temperature": resistance_temperature,
+                "polarisation_resistance": polarisation_resistance,
+                "polarisation_time": polarisation_time,
+                "temperature": temperature,
+            },
+            pack=pack,
+            exclusive=(
+                ("cell_resistance", "pack_resistance"),
+                ("cell_resistance", "pack_resistance"),
+            ),
+        )
 
     def sag(
         self,
@@ -111,31 +573,42 @@ class Calculators(ClientBase):
         pack_resistance: QuantityLike | None = None,
         resistance_method: ResistanceMethod | None = None,
         resistance_temperature: QuantityLike | None = None,
+        polarisation_resistance: QuantitiesLike | None = None,
+        polarisation_time: QuantityLike | None = None,
         temperature: QuantityLike | None = None,
         state_of_charge: float | str | None = None,
         rest_voltage: QuantityLike | None = None,
         cell_voltages: QuantitiesLike | None = None,
     ) -> Sag:
-        """Voltage under load.
+        """Voltage of a pack under load.
 
-        Needs one of `current`, `rate` and `power`.
+        Needs one of `current`, `rate` and `power`. At most one of `state_of_charge`, `rest_voltage` and
+        `cell_voltages`. At most one of `cell_resistance` and `pack_resistance`.
 
         - `pack`: the pack's inputs in one; those given beside it win.
         - `current`: current drawn from the pack [A].
-        - `rate`: the same as a charge rate: 20 or "20C".
-        - `power`: constant power at the load [W].
-        - `lead_resistance`: the whole loop of the leads [mΩ]; 0 if not given.
-        - `duration`: how long the load has been on [s]; 10 s if not given.
-        - `floor`: lowest voltage of a cell [V]; by chemistry if not given.
-        - `chemistry`: what the cells are made of; lipo if not given.
-        - `cells`: cells in series.
-        - `capacity`: capacity on the label, one or one for each cell [mAh].
-        - `cell_resistance`: resistance of a cell, one or one for each cell [mΩ].
-        - `pack_resistance`: resistance of the whole pack [mΩ].
-        - `resistance_method`: how the resistance was measured; 1s if not given.
-        - `resistance_temperature`: temperature at which the resistance was measured [°C].
-        - `temperature`: temperature of the pack now [°C].
-        - `state_of_charge`: charge left, as a fraction of the capacity.
+        - `rate`: discharge rate, in multiples of the capacity per hour.
+        - `power`: constant power at the load, after the leads [W].
+        - `lead_resistance`: resistance of the leads, both conductors together [mΩ]. If not given: 0 mΩ.
+        - `duration`: how long the load is on; 0 is the first instant [s]. If not given: 10 s.
+        - `floor`: lowest voltage that a cell may have under load [V]. If not given: the chemistry's usual floor
+          under load.
+        - `chemistry`: kind of cell: lithium-polymer, high-voltage lithium-polymer, lithium-ion,
+          lithium-iron-phosphate, nickel-metal-hydride, nickel-cadmium or lead-acid. If not given: lipo.
+        - `cells`: number of cells in series, as on the label. If not given: told by a list with an entry per cell.
+        - `capacity`: capacity on the label; one for all cells, or one per cell [mAh].
+        - `cell_resistance`: resistance of one cell, or of each cell [mΩ]. If not given: a cautious figure by
+          chemistry, divided by the capacity.
+        - `pack_resistance`: resistance of the whole pack; divided evenly among the cells [mΩ].
+        - `resistance_method`: how the resistance was measured: at 1 kHz, by a charger, or under load for one or ten
+          seconds. If not given: 1s.
+        - `resistance_temperature`: temperature of the cells when the resistance was measured [°C]. If not given: 25
+          °C.
+        - `polarisation_resistance`: slow part of a cell's resistance, which appears over the polarisation time;
+          one, or one per cell [mΩ]. If not given: half of the cell resistance.
+        - `polarisation_time`: time constant of the slow part [s]. If not given: 30 s.
+        - `temperature`: temperature of the pack now [°C]. If not given: 25 °C.
+        - `state_of_charge`: state of charge of every cell, 0 empty to 1 full. If not given: 0.2.
         - `rest_voltage`: voltage of the whole pack at rest [V].
         - `cell_voltages`: voltage of each cell at rest [V].
         """
@@ -156,6 +629,8 @@ class Calculators(ClientBase):
                 "pack_resistance": pack_resistance,
                 "resistance_method": resistance_method,
                 "resistance_temperature": resistance_temperature,
+                "polarisation_resistance": polarisation_resistance,
+                "polarisation_time": polarisation_time,
                 "temperature": temperature,
                 "state_of_charge": state_of_charge,
                 "rest_voltage": rest_voltage,
@@ -163,9 +638,58 @@ class Calculators(ClientBase):
             },
             pack=pack,
             exclusive=(
+                ("current", "rate", "power"),
                 ("state_of_charge", "rest_voltage", "cell_voltages"),
                 ("cell_resistance", "pack_resistance"),
             ),
+        )
+
+    def supply_split(
+        self,
+        *,
+        supply_rating: QuantityLike,
+        loads: Sequence[Load | Mapping[str, Any] | QuantityLike] | str,
+        share: Share | None = None,
+        headroom: float | str | None = None,
+        rating_step: QuantityLike | None = None,
+        supply_voltage: QuantityLike | None = None,
+        source_resistance: QuantityLike | None = None,
+        lead_resistance: QuantityLike | None = None,
+        lead_resistances: QuantitiesLike | None = None,
+        input_floor: QuantityLike | None = None,
+    ) -> SupplySplit:
+        """How one supply is shared among several loads.
+
+        At most one of `lead_resistance` and `lead_resistances`.
+
+        - `supply_rating`: power rating of the supply [W].
+        - `loads`: loads in order of importance: powers, named powers, or packs to charge.
+        - `share`: how to share what is too little: in order, evenly, or in proportion to what is asked. If not
+          given: in-order.
+        - `headroom`: part of a supply's rating kept free. If not given: 0.1.
+        - `rating_step`: step in which power ratings go [W]. If not given: 5 W.
+        - `supply_voltage`: voltage of the supply [V].
+        - `source_resistance`: resistance of the source itself [mΩ]. If not given: 0 with a supply voltage.
+        - `lead_resistance`: resistance of the leads, both conductors together [mΩ]. If not given: 0 with a supply
+          voltage.
+        - `lead_resistances`: resistance of each load's leads, both conductors [mΩ].
+        - `input_floor`: lowest input voltage that the loads accept [V].
+        """
+        return self._ask(
+            "supply-split",
+            SupplySplit,
+            {
+                "supply_rating": supply_rating,
+                "loads": loads,
+                "share": share,
+                "headroom": headroom,
+                "rating_step": rating_step,
+                "supply_voltage": supply_voltage,
+                "source_resistance": source_resistance,
+                "lead_resistance": lead_resistance,
+                "lead_resistances": lead_resistances,
+                "input_floor": input_floor,
+            },
         )
 
     def wattage(
@@ -186,18 +710,22 @@ class Calculators(ClientBase):
     ) -> Wattage:
         """What a charge asks of charger and supply.
 
+        Needs one of `cells` and `voltage`. At most one of `rate` and `current`. At most one of `capacity` and
+        `voltage`.
+
         - `pack`: the pack's inputs in one; those given beside it win.
-        - `rate`: the charge rate: 1 or "1C"; the chemistry's usual one if not given.
-        - `current`: charge current [A].
-        - `voltage`: end-of-charge voltage, in place of a pack [V].
-        - `efficiency`: the charger's, as a fraction; 0.85 if not given.
-        - `headroom`: the part of a supply's rating kept free; 0.1 if not given.
-        - `rating_step`: step to which the rating is rounded up [W]; 5 W if not given.
-        - `supply_voltage`: the supply's voltage [V].
+        - `rate`: charge rate, in multiples of the capacity per hour. If not given: the chemistry's usual rate.
+        - `current`: charge current, instead of a rate [A].
+        - `voltage`: end-of-charge voltage of the whole pack, in place of cells and capacity [V].
+        - `efficiency`: part of its input that the charger passes on. If not given: 0.85.
+        - `headroom`: part of a supply's rating kept free. If not given: 0.1.
+        - `rating_step`: step in which power ratings go [W]. If not given: 5 W.
+        - `supply_voltage`: voltage of the supply [V].
         - `available_power`: what the supply can spare for this charge [W].
-        - `chemistry`: what the cells are made of; lipo if not given.
-        - `cells`: cells in series.
-        - `capacity`: capacity on the label, one or one for each cell [mAh].
+        - `chemistry`: kind of cell: lithium-polymer, high-voltage lithium-polymer, lithium-ion,
+          lithium-iron-phosphate, nickel-metal-hydride, nickel-cadmium or lead-acid. If not given: lipo.
+        - `cells`: number of cells in series, as on the label. If not given: told by a list with an entry per cell.
+        - `capacity`: capacity on the label; one for all cells, or one per cell [mAh].
         """
         return self._ask(
             "wattage",
@@ -216,4 +744,9 @@ class Calculators(ClientBase):
                 "capacity": capacity,
             },
             pack=pack,
+            exclusive=(
+                ("rate", "current"),
+                ("cells", "voltage"),
+                ("capacity", "voltage"),
+            ),
         )

@@ -9,7 +9,7 @@ from typing import Any
 from ampstead.calculators import registry
 from ampstead.cautions import ranked
 from ampstead.declare import Calculator
-from ampstead.errors import Refusal, did_you_mean, problem_document, refusal_document
+from ampstead.errors import Refusal, clipped, did_you_mean, problem_document, refusal_document
 from ampstead.schemas import question, shown
 
 
@@ -80,7 +80,7 @@ def embedded(name: str, raw: Mapping[str, Any]) -> tuple[int, dict[str, Any]]:
     """HTTP status and document of a question answered in this process, without a server."""
     calculators = registry()
     if name not in calculators:
-        detail = f"There is no calculator {name!r}{did_you_mean(name, calculators)}"
+        detail = f"There is no calculator {clipped(name)}{did_you_mean(name, calculators) or '.'}"
         return 404, problem_document(404, detail)
     try:
         return 200, envelope(calculators[name], raw)

@@ -6,7 +6,7 @@ from collections.abc import Callable, Mapping
 from types import ModuleType
 from typing import Any
 
-from flask import Flask, Request, Response, request
+from flask import Flask, Request, Response, redirect, request
 from werkzeug.exceptions import HTTPException, RequestEntityTooLarge
 
 from ampstead import openapi
@@ -52,6 +52,7 @@ def create_app(package: ModuleType | None = None) -> Flask:
         ("/healthz", _dumped({"status": "ok"})),
     ):
         app.add_url_rule(path, endpoint=path, view_func=fixed(body), methods=["GET"])
+    app.add_url_rule("/", endpoint="/", view_func=lambda: redirect("/v1/"), methods=["GET"])
     for calculator in calculators.values():
         for suffix, form in (("", JSON), (".txt", TEXT)):
             path = f"/v1/{calculator.name}{suffix}"
@@ -157,7 +158,8 @@ def _http_fault(fault: HTTPException, calculators: Mapping[str, Calculator]) -> 
     headers = {name: value for name, value in fault.get_headers() if name == "Allow"}
     if status == 404:
         asked = request.path.removeprefix("/v1/").removesuffix(".txt")
-        return _problem(404, f"There is nothing at {clipped(request.path, 80)}{did_you_mean(asked, calculators)}.")
+        hint = did_you_mean(asked, calculators) or "; /v1/ lists what there is."
+        return _problem(404, f"There is nothing at {clipped(request.path, 80)}{hint}")
     if isinstance(fault, RequestEntityTooLarge):
         return _problem(413, f"The body is larger than {LONGEST_BODY // 1024} kilobytes.")
     if status == 405:

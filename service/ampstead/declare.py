@@ -353,7 +353,8 @@ def item_type(owner: type) -> ItemType:
     )
 
 
-def _group_inputs(name: str, owner: type, group: Group) -> dict[str, Input]:
+def group_inputs(name: str, owner: type, group: Group) -> dict[str, Input]:
+    """The inputs that a group adds to a question."""
     fields = _fields(owner)
     taken = group.only or tuple(entry for entry in fields if entry not in group.omit)
     inputs = {}
@@ -395,7 +396,7 @@ def calculator(module: types.ModuleType) -> Calculator:
         plain, spec = _annotated(hints[name])
         if isinstance(spec, Group):
             groups[name] = (plain, spec)
-            inputs |= _group_inputs(name, plain, spec)
+            inputs |= group_inputs(name, plain, spec)
             rules += getattr(plain, "RULES", ())
             checks += getattr(plain, "CHECKS", ())
         else:

@@ -17,6 +17,7 @@ from ampstead.declare import (
     Derived,
     Flag,
     Fraction,
+    Group,
     Input,
     Items,
     ItemType,
@@ -26,6 +27,7 @@ from ampstead.declare import (
     Result,
     Spec,
     Text,
+    group_inputs,
 )
 from ampstead.errors import CODES, TITLES
 from ampstead.schemas import shown
@@ -36,8 +38,8 @@ Schema = dict[str, Any]
 DESCRIPTION = """Calculators for a model flier's battery packs. Each takes a question (named inputs) and gives an answer
 (named results) with what was assumed, how sure it is, the cautions that apply and where its method comes from.
 
-Quantities carry their unit both ways: write `1300 mAh`, or `{"value": 1300, "unit": "mAh"}`. A bare number is refused.
-The work can hurt people: the papers of the pack and of the charger, and local rules, go before any answer given here."""
+Quantities carry their unit both ways: write `1300 mAh`, or `{"value": 1300, "unit": "mAh"}`; a bare number is refused.
+The work can hurt people: the papers of the pack and of the charger, and local rules, go before any answer here."""
 
 NUMBER_TEXT = r"^\s*[+\-−]?([0-9]+\.?[0-9]*|\.[0-9]+)([eE][+\-−]?[0-9]{1,4})?\s*$"
 RATE_TEXT = r"^\s*[+\-−]?([0-9]+\.?[0-9]*|\.[0-9]+)([eE][+\-−]?[0-9]{1,4})?\s*[Cc]?\s*$"
@@ -179,23 +181,37 @@ def _shared(spec: APISpec) -> None:
 
 def _calculator(spec: APISpec, calculator: Calculator) -> None:
     name = _pascal(calculator.name)
-    for entry in (*calculator.inputs.values(), *calculator.results.values()):
+    entries: list[Input | Result] = [*calculator.inputs.values(), *calculator.results.values()]
+    for entry in entries:
         if entry.item and entry.item.type.__name__ not in spec.components.schemas:
-            item, reading = entry.item, isinstance(entry, Input)
-            made = _object_in(spec, item) if reading else _object_out(spec, item.results)
-            spec.components.schema(item.type.__name__, made)
-    spec.components.schema(f"{name}Question", _object_in(spec, calculator))
-    spec.components.schema(f"{name}Results", _object_out(spec, calculator.results))
+            made = (
+                _object_in(entry.item)
+                if isinstance(entry, Input)
+                else _object_out(entry.item.results, _first_line(entry.item.type))
+            )
+            spec.components.schema(entry.item.type.__name__, made)
+    for group, (owner, _) in calculator.groups.items():
+        if _pascal(group) not in spec.components.schemas:
+            properties = {n: _property_in(entry) for n, entry in group_inputs(group, owner, Group(name=group)).items()}
+            made = {"type": "object", "description": _first_line(owner), "properties": properties}
+            spec.components.schema(_pascal(group), made)
+    spec.components.schema(f"{name}Question", _object_in(calculator))
+    spec.components.schema(f"{name}Results", _object_out(calculator.results, f"Results of {calculator.name}."))
     spec.components.schema(f"{name}Answer", _envelope(calculator.name, name))
     for suffix, form in (("", JSON), (".txt", TEXT)):
         spec.path(path=f"/v1/{calculator.name}{suffix}", operations=_operations(calculator, name, form))
 
 
-def _object_in(spec: APISpec, owner: Calculator | ItemType) -> Schema:
+def _first_line(owner: type) -> str:
+    return (owner.__doc__ or "").strip().partition("\n")[0]
+
+
+def _object_in(owner: Calculator | ItemType) -> Schema:
     groups = getattr(owner, "groups", {})
     required = [name for name, entry in owner.inputs.items() if entry.required and entry.default is NOTHING]
     made: Schema = {
         "type": "object",
+        "description": _first_line(owner.type) if isinstance(owner, ItemType) else owner.summary + ".",
         "properties": {name: _property_in(entry) for name, entry in owner.inputs.items()},
         "additionalProperties": False,
     }
@@ -220,11 +236,18 @@ def _property_in(entry: Input, *, text: bool = False) -> Schema:
     if isinstance(entry.default, Derived):
         made["x-default"] = entry.default.text
     elif entry.default is not NOTHING:
-        made["default"] = shown(entry, entry.default)
+        made["default"] = _as_text(shown(entry, entry.default)) if text else shown(entry, entry.default)
     example = getattr(entry.spec, "example", None)
     if example is not None:
         made["examples"] = [example]
     return made
+
+
+def _as_text(value: Any) -> Any:
+    """A default as a query's text: ``0.02 V``, ``true``."""
+    if isinstance(value, dict):
+        return f"{value['value']:g} {value['unit']}"
+    return str(value).lower() if isinstance(value, bool) else value
 
 
 def _bounds(spec: Bounds) -> Schema:
@@ -285,9 +308,10 @@ def _number_or_text(kind: Schema, spec: Number, pattern: str) -> Schema:
     return {"anyOf": [bounded, {"type": "string", "pattern": pattern, "maxLength": LONGEST_TEXT}]}
 
 
-def _object_out(spec: APISpec, results: Mapping[str, Result]) -> Schema:
+def _object_out(results: Mapping[str, Result], description: str) -> Schema:
     return {
         "type": "object",
+        "description": description,
         "required": list(results),
         "properties": {name: _property_out(result) for name, result in results.items()},
     }

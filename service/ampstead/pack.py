@@ -161,7 +161,10 @@ def has_curve(chemistry: ChemistryName) -> Iterator[FieldError]:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Pack:
-    """A pack of cells in series, in SI; ``None`` where a calculator does not ask."""
+    """A pack of cells in series.
+
+    In SI; ``None`` where a calculator does not ask.
+    """
 
     chemistry: ChemistryInput = "lipo"
     cells: Cells = derived(cell_count, "told by a list with an entry per cell")
@@ -300,7 +303,8 @@ class Pack:
         readings = self.voltage_readings()
         if readings is None:
             return np.zeros(self.size)
-        return np.maximum(self.curve.voltages[0] - readings, 0.0)
+        missing: Floats = np.maximum(self.curve.voltages[0] - readings, 0.0)
+        return missing
 
     def state_edges(self) -> tuple[Floats, Floats]:
         """Least and most that each state may be, where it was read from a voltage; shape (cells,) each."""

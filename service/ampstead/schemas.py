@@ -70,8 +70,8 @@ def question(calculator: Calculator, raw: Mapping[str, Any]) -> Question:
         raise Refusal(errors)
     arguments = {name: values.get(name) for name in calculator.inputs}
     for name, entry in calculator.inputs.items():
-        if entry.item and arguments[name]:
-            arguments[name] = [element.value for element in arguments[name]]
+        if entry.item:
+            arguments[name] = [element.value for element in arguments[name] or ()]
     for name, (owner, _) in calculator.groups.items():
         arguments[name] = owner(**{entry.name: arguments.pop(entry.name, None) for entry in fields(owner)})
     return Question(calculator, given, assumed, arguments)

@@ -130,7 +130,10 @@ _DIMENSIONS = (
         | dict.fromkeys(("°F", "degF", "F"), Scale(5 / 9)),
     ),
     Dimension("mass", "a", "g", "kg", "40 g", _prefixed({"g": 1e-3})),
-    Dimension("length", "a", "m", "m", "0.3 m", _prefixed({"m": 1.0}) | _named(cm=1e-2, ft=0.3048) | {"in": Scale(0.0254)}),
+    Dimension(
+        "length", "a", "m", "m", "0.3 m",
+        _prefixed({"m": 1.0}) | {"cm": Scale(0.01), "ft": Scale(0.3048), "in": Scale(0.0254)},
+    ),
     Dimension("cross-section", "a", "mm²", "m**2", "2.5 mm²", _named(mm2=1e-6, cm2=1e-4, m2=1.0)),
     Dimension("cooling", "a", "W/K", "W/K", "0.2 W/K", _prefixed({"W/K": 1.0, "W/°C": 1.0})),
     Dimension("heat per length", "a", "W/m", "W/m", "10 W/m", _prefixed({"W/m": 1.0})),

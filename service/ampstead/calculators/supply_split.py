@@ -327,7 +327,8 @@ def sentence(answer: SupplySplit, *, supply_rating: float, headroom: float, inpu
     loads = count(len(answer.allotments), "load")
     kept = f", {headroom * 100:.0f} percent kept free" if headroom else ""
     if answer.fits:
-        first = f"The supply of {watts(supply_rating)} carries the {loads}{kept}, and {watts(answer.spare_power)} are spare."
+        spare = watts(answer.spare_power)
+        first = f"The supply of {watts(supply_rating)} carries the {loads}{kept}, and {spare} are spare."
     else:
         starved = [entry.name for entry in answer.allotments if not entry.allotted_power and entry.asked_power]
         nothing = (

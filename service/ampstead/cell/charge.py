@@ -126,9 +126,7 @@ def charge(pack: SeriesPack, current: float, end_voltage: float, end_current: fl
         t, q, w, i, energy = _hold(tracks, tau, end_voltage, end_current, (t, q, w, i, energy), pieces)
     if full <= 0.0 or (steady == 0.0 and not pieces):
         i = 0.0
-    end_voltages = pack.spread(
-        [track.voltage(q) + track.ohmic * i + track.polarisation * w for track in tracks]
-    )
+    end_voltages = pack.spread([track.voltage(q) + track.ohmic * i + track.polarisation * w for track in tracks])
     highest = int(np.argmax(end_voltages)) if controls < 0 else tracks[controls].member
     return Charge(
         time_constant_current=steady,
@@ -137,9 +135,7 @@ def charge(pack: SeriesPack, current: float, end_voltage: float, end_current: fl
         charge=q,
         energy=energy,
         first_current=first if t > 0.0 else 0.0,
-        states_end=pack.spread(
-            [1.0 if q >= track.end else track.state + q / track.capacity for track in tracks]
-        ),
+        states_end=pack.spread([1.0 if q >= track.end else track.state + q / track.capacity for track in tracks]),
         highest_cell=highest,
         end_voltages=end_voltages,
         _pack=pack,
@@ -150,8 +146,7 @@ def charge(pack: SeriesPack, current: float, end_voltage: float, end_current: fl
 def _steady_energy(tracks: Sequence[Track], i: float, t: float, tau: float) -> float:
     slow = i * i * (t + tau * expm1(-t / tau))  # ∫ w·i dt
     return sum(
-        track.count * (track.area(i * t) + track.ohmic * i * i * t + track.polarisation * slow)
-        for track in tracks
+        track.count * (track.area(i * t) + track.ohmic * i * i * t + track.polarisation * slow) for track in tracks
     )
 
 

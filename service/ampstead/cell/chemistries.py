@@ -76,9 +76,7 @@ def _chemistry(
         storage_state=storage[1],
         usual_rate=rate,
         resistance_charge=milliohm_ampere_hour * _MILLIOHM_AMPERE_HOUR,
-        resistance_charge_band=(band[0] * _MILLIOHM_AMPERE_HOUR, band[1] * _MILLIOHM_AMPERE_HOUR)
-        if band
-        else None,
+        resistance_charge_band=(band[0] * _MILLIOHM_AMPERE_HOUR, band[1] * _MILLIOHM_AMPERE_HOUR) if band else None,
         specific_energy=watt_hour_per_kilogram * _WATT_HOUR_PER_KILOGRAM,
         entropy=entropy,
         curve=curve,

@@ -33,10 +33,7 @@ _REAL_RATE = 3.6378342527444957  # the real eigenvalue of A⁻¹
 # Cayley-Hamilton: (1 − z·A)⁻¹ = (1 + z·(A − 3/5) + z²·(A² − 3/5·A + 3/20))/(1 − 3/5·z + 3/20·z² − z³/60).
 _ONCE = tuple(tuple(_A[k][j] - (0.6 if k == j else 0.0) for j in range(3)) for k in range(3))
 _TWICE = tuple(
-    tuple(
-        sum(_A[k][n] * _A[n][j] for n in range(3)) - 0.6 * _A[k][j] + (0.15 if k == j else 0.0)
-        for j in range(3)
-    )
+    tuple(sum(_A[k][n] * _A[n][j] for n in range(3)) - 0.6 * _A[k][j] + (0.15 if k == j else 0.0) for j in range(3))
     for k in range(3)
 )
 
@@ -150,9 +147,7 @@ class ConstantPower:
             values = [self._current(emf[j] - slow * stage[j]) for j in range(3)]
             f = [h * (1.0 - (w + stage[j]) / values[j]) / tau for j in range(3)]
             r = [_dot(_A[j], f) - stage[j] for j in range(3)]
-            correction = [
-                inverse * (r[j] + z * (_dot(_ONCE[j], r) + z * _dot(_TWICE[j], r))) for j in range(3)
-            ]
+            correction = [inverse * (r[j] + z * (_dot(_ONCE[j], r) + z * _dot(_TWICE[j], r))) for j in range(3)]
             stage = [stage[j] + correction[j] for j in range(3)]
             last, change = change, max(map(abs, correction))
             if change <= _SETTLED * i:

@@ -49,9 +49,7 @@ class Curve:
 
 
 def _curve(states: Iterable[float], voltages: Iterable[float], source: str, sourced: bool = True) -> Curve:
-    return Curve(
-        np.array(tuple(states), dtype=float), np.array(tuple(voltages), dtype=float), source, sourced
-    )
+    return Curve(np.array(tuple(states), dtype=float), np.array(tuple(voltages), dtype=float), source, sourced)
 
 
 def _extended(curve: Curve, top: float, source: str) -> Curve:
@@ -111,8 +109,7 @@ _HIGH = _straight([(2.5, 0.0), *((volt, high) for volt, _, high in _ROWS), (4.20
 
 _LIHV_SCALE = float(LIHV.state(4.20))
 _LIHV_LOW = _straight(
-    [(volt, max(0.0, _LIHV_SCALE * low - 0.03)) for volt, low, _ in _ROWS]
-    + [(4.20, _LIHV_SCALE - 0.03), (4.35, 1.0)]
+    [(volt, max(0.0, _LIHV_SCALE * low - 0.03)) for volt, low, _ in _ROWS] + [(4.20, _LIHV_SCALE - 0.03), (4.35, 1.0)]
 )
 _LIHV_HIGH = _straight([(2.5, 0.0), *((volt, high) for volt, _, high in _ROWS), (4.35, 1.0)])
 

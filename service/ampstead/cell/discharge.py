@@ -215,10 +215,7 @@ def largest_current(pack: SeriesPack, floor: float, time: float) -> float:
     rise = -expm1(-time / pack.time_constant)
     return max(
         0.0,
-        min(
-            _most_current(track, floor, time, track.ohmic + track.polarisation * rise)
-            for track in pack.discharging
-        ),
+        min(_most_current(track, floor, time, track.ohmic + track.polarisation * rise) for track in pack.discharging),
     )
 
 

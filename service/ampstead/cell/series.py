@@ -129,12 +129,8 @@ class SeriesPack:
             object.__setattr__(self, name, array)
         if not (np.all(self.states >= 0.0) and np.all(self.states <= 1.0)):
             raise ValueError("states of charge lie in 0…1")
-        if not (
-            np.all(self.capacities > 0.0) and np.all(self.ohmic > 0.0) and np.all(self.polarisation >= 0.0)
-        ):
-            raise ValueError(
-                "capacities and ohmic resistances must be above 0, polarisation resistances 0 or above"
-            )
+        if not (np.all(self.capacities > 0.0) and np.all(self.ohmic > 0.0) and np.all(self.polarisation >= 0.0)):
+            raise ValueError("capacities and ohmic resistances must be above 0, polarisation resistances 0 or above")
         if not 0.0 < self.time_constant < np.inf:
             raise ValueError("the time constant must be above 0")
 
@@ -166,8 +162,7 @@ class SeriesPack:
 
     def _tracks(self, sign: int) -> tuple[Track, ...]:
         return tuple(
-            Track(self.curve, sign, *row, count=len(members), member=members[0])
-            for row, members in self._kinds.items()
+            Track(self.curve, sign, *row, count=len(members), member=members[0]) for row, members in self._kinds.items()
         )
 
     @cached_property

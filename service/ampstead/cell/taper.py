@@ -69,9 +69,7 @@ class Taper:
         )
         return (
             self.c1 * self.c1 * first + 2.0 * self.c1 * self.c2 * both + self.c2 * self.c2 * second,
-            self.c1 * self.g1 * first
-            + (self.c1 * self.g2 + self.c2 * self.g1) * both
-            + self.c2 * self.g2 * second,
+            self.c1 * self.g1 * first + (self.c1 * self.g2 + self.c2 * self.g1) * both + self.c2 * self.g2 * second,
         )
 
     def time_of(self, charge: float, longest: float) -> float:
@@ -93,9 +91,7 @@ class Taper:
         i0, w0 = self.c1 + self.c2, self.g1 + self.g2
 
         def left(t: float) -> float:
-            rise = (
-                slope * self.passed(t) + ohmic * (self.current(t) - i0) + polarisation * (self.slow(t) - w0)
-            )
+            rise = slope * self.passed(t) + ohmic * (self.current(t) - i0) + polarisation * (self.slow(t) - w0)
             return gap - rise
 
         return self._first_fall(
@@ -105,17 +101,13 @@ class Taper:
             longest,
         )
 
-    def _first_fall(
-        self, value: Callable[[float], float], d1: float, d2: float, longest: float
-    ) -> float | None:
+    def _first_fall(self, value: Callable[[float], float], d1: float, d2: float, longest: float) -> float | None:
         """First time that a value falls to 0, its derivative being d1·exp(λ1·t) + d2·exp(λ2·t)."""
         if value(0.0) <= 0.0:
             return 0.0
         ends = [longest]
         if d1 * d2 < 0.0:
-            turn = log(-d2 / d1) / (
-                self.rate1 - self.rate2
-            )  # the only place where the derivative changes sign
+            turn = log(-d2 / d1) / (self.rate1 - self.rate2)  # the only place where the derivative changes sign
             if 0.0 < turn < longest:
                 ends = [turn, longest]
         start = 0.0

@@ -1,0 +1,285 @@
+"""Writes openapi.json from the calculators, and the client's calculators.py from openapi.json alone.
+
+python openapi/generate.py          writes both
+python openapi/generate.py --check  says what is stale, and exits with 1
+"""
+
+import json
+import subprocess
+import sys
+import textwrap
+from pathlib import Path
+from typing import Any
+
+HERE = Path(__file__).resolve().parent
+SPEC = HERE / "openapi.json"
+CLIENT = HERE.parent / "client" / "ampstead_client" / "calculators.py"
+RUFF = [sys.executable, "-m", "ruff"]
+
+Schema = dict[str, Any]
+
+HEADER = '''"""The calculators, one method each, as `openapi/generate.py` writes them from `openapi/openapi.json`."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any, Literal, TypeAlias
+
+from ampstead_client.base import ClientBase
+from ampstead_client.envelope import Answer
+from ampstead_client.quantity import QuantitiesLike, Quantity, QuantityLike
+'''
+
+
+def current_spec() -> str:
+    """The document of the service as it stands."""
+    from ampstead.calculators import registry
+    from ampstead.openapi import document
+
+    return json.dumps(document(registry()), ensure_ascii=False, indent=1) + "\n"
+
+
+def pascal(name: str) -> str:
+    return "".join(part[:1].upper() + part[1:] for part in name.replace("-", "_").split("_"))
+
+
+def referred(schema: Schema) -> str | None:
+    reference = schema.get("$ref")
+    return reference.rsplit("/", 1)[-1] if reference else None
+
+
+class Client:
+    """The client's module, made from a document."""
+
+    def __init__(self, spec: Schema) -> None:
+        self.schemas: dict[str, Schema] = spec["components"]["schemas"]
+        self.operations = {
+            path.removeprefix("/v1/"): item["post"]
+            for path, item in spec["paths"].items()
+            if "post" in item and "." not in path
+        }
+        self.aliases: dict[tuple[str, ...], str] = {}
+        self.described: dict[str, str] = {}
+        self.items: dict[str, str] = {}
+        self.groups: dict[str, str] = {}
+
+    def module(self) -> str:
+        results = [self.result(name) for name in self.operations]
+        methods = [self.method(name, operation) for name, operation in self.operations.items()]
+        aliases = [
+            f"{name}: TypeAlias = Literal[{', '.join(map(repr, options))}]\n{docstring(self.described[name], '')}\n"
+            for options, name in sorted(self.aliases.items(), key=lambda entry: entry[1])
+        ]
+        names = sorted(
+            {"Calculators", *self.aliases.values(), *self.items, *self.groups, *map(pascal, self.operations)}
+        )
+        pack = "    _pack_class = Pack\n\n" if "Pack" in self.groups else ""
+        parts = [
+            HEADER,
+            f"__all__ = {names!r}\n",
+            *aliases,
+            *self.groups.values(),
+            *self.items.values(),
+            *results,
+            f'class Calculators(ClientBase):\n    """One method for each calculator."""\n\n{pack}' + "\n".join(methods),
+        ]
+        return "\n\n".join(parts)
+
+    def alias(self, name: str, schema: Schema) -> str:
+        options = tuple(schema["enum"])
+        if options not in self.aliases:
+            self.aliases[options] = name
+            self.described[name] = schema.get("description", "")
+        return self.aliases[options]
+
+    def input_type(self, name: str, schema: Schema) -> str:
+        reference = referred(schema)
+        if reference and reference.endswith("ListInput"):
+            return "QuantitiesLike"
+        if reference and reference.endswith("Input"):
+            return "QuantityLike"
+        if "enum" in schema:
+            return self.alias(pascal(name), schema)
+        kind = schema.get("type")
+        if kind:
+            return {"boolean": "bool", "string": "str", "integer": "int", "number": "float"}[kind]
+        choices = schema["anyOf"]
+        array = next((choice for choice in choices if choice.get("type") == "array"), None)
+        if array is not None:
+            return f"Sequence[{self.element_type(array['items'])}] | str"
+        return "int" if choices[0]["type"] == "integer" else "float | str"
+
+    def element_type(self, items: Schema) -> str:
+        types = []
+        for choice in items.get("anyOf", [items]):
+            reference = referred(choice)
+            assert reference is not None
+            if reference.endswith("Input"):
+                types.append("QuantityLike")
+            else:
+                self.item_in(reference)
+                types += [reference, "Mapping[str, Any]"]
+        return " | ".join(types)
+
+    def fields_in(self, schema: Schema) -> list[str]:
+        lines = []
+        for name, inner in schema["properties"].items():
+            lines += [f"{name}: {self.input_type(name, inner)} | None = None", docstring(meaning_in(inner))]
+        return lines
+
+    def item_in(self, name: str) -> None:
+        if name not in self.items:
+            self.items[name] = dataclass(
+                name, "", self.schemas[name]["description"], self.fields_in(self.schemas[name])
+            )
+
+    def output_type(self, owner: str, name: str, schema: Schema) -> str:
+        if "anyOf" in schema and schema["anyOf"][-1].get("type") == "null":
+            return self.output_type(owner, name, schema["anyOf"][0]) + " | None"
+        reference = referred(schema)
+        if reference:
+            inner = self.schemas[reference]
+            if "x-unit" in inner:
+                return "Quantity"
+            if reference not in self.items:
+                self.items[reference] = dataclass(
+                    reference, "", inner["description"], self.fields_out(reference, inner)
+                )
+            return reference
+        if schema.get("type") == "array":
+            return f"tuple[{self.output_type(owner, name, schema['items'])}, ...]"
+        if "enum" in schema:
+            return self.alias(owner + pascal(name), schema)
+        return {"boolean": "bool", "string": "str", "integer": "int", "number": "float"}[schema["type"]]
+
+    def fields_out(self, owner: str, schema: Schema) -> list[str]:
+        lines = []
+        for name, inner in schema["properties"].items():
+            described = inner if "description" in inner else schema
+            mixed = "  # noqa: N815" if name != name.lower() else ""
+            lines += [f"{name}: {self.output_type(owner, name, described)}{mixed}", docstring(meaning_out(described))]
+        return lines
+
+    def result(self, name: str) -> str:
+        owner = pascal(name)
+        schema = self.schemas[f"{owner}Results"]
+        return dataclass(owner, "(Answer)", f"Answer of `{name.replace('-', '_')}`.", self.fields_out(owner, schema))
+
+    def method(self, name: str, operation: Schema) -> str:
+        owner = pascal(name)
+        question = self.schemas[f"{owner}Question"]
+        properties: dict[str, Schema] = question["properties"]
+        required = set(question.get("required", ()))
+        groups = question.get("x-groups", {})
+        grouped = {entry for names in groups.values() for entry in names}
+        for group in groups:
+            self.groups.setdefault(
+                pascal(group),
+                dataclass(
+                    pascal(group),
+                    "",
+                    f"{self.schemas[pascal(group)]['description'].rstrip('.')}; each calculator takes what it uses.",
+                    self.fields_in(self.schemas[pascal(group)]),
+                ),
+            )
+        order = sorted(properties, key=lambda entry: (entry in grouped, entry not in required))
+        arguments = [f"{group}: {pascal(group)} | Mapping[str, Any] | None = None" for group in groups]
+        told = [f"- `{group}`: the {group}'s inputs in one; those given beside it win." for group in groups]
+        for entry in order:
+            kind = self.input_type(entry, properties[entry])
+            bare = entry in required and entry not in grouped
+            arguments.append(f"{entry}: {kind}" if bare else f"{entry}: {kind} | None = None")
+            told.append(f"- `{entry}`: {lowered(meaning_in(properties[entry]))}")
+        rules = question.get("x-one-of", [])
+        needs = [f"Needs one of {listed(rule['names'])}." for rule in rules if rule["required"]]
+        alone = [f"At most one of {listed(rule['names'])}." for rule in rules if not rule["required"]]
+        paragraphs = [
+            operation["summary"],
+            *(["\n".join(wrapped(" ".join(needs + alone)))] if rules else []),
+            "\n".join(map(folded, told)),
+        ]
+        asked = ", ".join(f'"{entry}": {entry}' for entry in order)
+        extra = "".join(f", {group}={group}" for group in groups)
+        if rules and groups:
+            exclusive = ", ".join("(" + ", ".join(f'"{entry}"' for entry in rule["names"]) + ")" for rule in rules)
+            extra += f", exclusive=({exclusive},)"
+        body = textwrap.indent('"""' + "\n\n".join(paragraphs) + '\n"""', "        ")
+        return (
+            f"    def {operation['operationId']}(self, *, {', '.join(arguments)},) -> {owner}:\n{body}\n"
+            f'        return self._ask("{name}", {owner}, {{{asked},}}{extra})\n'
+        )
+
+
+def listed(names: list[str]) -> str:
+    quoted = [f"`{name}`" for name in names]
+    return f"{', '.join(quoted[:-1])} and {quoted[-1]}"
+
+
+def lowered(text: str) -> str:
+    return text[:1].lower() + text[1:]
+
+
+def folded(entry: str) -> str:
+    return textwrap.fill(entry, 108, subsequent_indent="  ", break_long_words=False, break_on_hyphens=False)
+
+
+def unit(schema: Schema) -> str:
+    return f" [{schema['x-unit']}]" if "x-unit" in schema else ""
+
+
+def meaning(schema: Schema) -> str:
+    return f"{schema['description'].rstrip('.')}{unit(schema)}."
+
+
+def meaning_out(schema: Schema) -> str:
+    return meaning(schema).replace("null", "None")
+
+
+def meaning_in(schema: Schema) -> str:
+    default = schema.get("default", schema.get("x-default"))
+    if isinstance(default, dict):
+        default = f"{default['value']:g} {default['unit']}"
+    elif isinstance(default, bool):
+        default = str(default)
+    told = "" if default is None else f" If not given: {default}."
+    return meaning(schema) + told
+
+
+def wrapped(text: str) -> list[str]:
+    return textwrap.wrap(text, 108, break_long_words=False, break_on_hyphens=False)
+
+
+def docstring(text: str, indent: str = "    ") -> str:
+    lines = wrapped(text)
+    return f'"""{lines[0]}"""' if len(lines) == 1 else '"""' + f"\n{indent}".join(lines) + f'\n{indent}"""'
+
+
+def dataclass(name: str, base: str, described: str, fields: list[str]) -> str:
+    body = "\n".join(f"    {line}" for line in fields)
+    return f'@dataclass(frozen=True, kw_only=True)\nclass {name}{base}:\n    """{described}"""\n\n{body}\n'
+
+
+def formatted(source: str) -> str:
+    for command in (["check", "--quiet", "--fix-only", "--select", "I,F401,UP", "-"], ["format", "-"]):
+        arguments = [*RUFF, *command, "--stdin-filename", str(CLIENT)]
+        source = subprocess.run(arguments, input=source, capture_output=True, text=True, check=True).stdout
+    return source
+
+
+def main() -> int:
+    check = "--check" in sys.argv[1:]
+    spec = current_spec()
+    client = formatted(Client(json.loads(spec)).module())
+    stale = [path for path, text in ((SPEC, spec), (CLIENT, client)) if not path.exists() or path.read_text() != text]
+    for path in stale:
+        if check:
+            print(f"{path.name} is stale: run  python openapi/generate.py")
+        else:
+            path.write_text(text := spec if path == SPEC else client)
+            print(f"{path.name} written, {len(text.splitlines())} lines")
+    return 1 if check and stale else 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())
