@@ -38,9 +38,9 @@ def create_app(package: ModuleType | None = None) -> Flask:
     app.url_map.strict_slashes = False
     app.config["MAX_CONTENT_LENGTH"] = LONGEST_BODY
     calculators = registry(package)
-    spec = _dumped(openapi.document(calculators))
-    index = _dumped(openapi.index(tuple(calculators.values())))
-    version = _dumped({"version": service_version()})
+    spec = dumped(openapi.document(calculators))
+    index = dumped(openapi.index(tuple(calculators.values())))
+    version = dumped({"version": service_version()})
 
     def fixed(body: str) -> Callable[[], Response]:
         return lambda: Response(_wanted(body, JSON), mimetype=JSON)
@@ -49,7 +49,7 @@ def create_app(package: ModuleType | None = None) -> Flask:
         ("/v1/", index),
         ("/openapi.json", spec),
         ("/version", version),
-        ("/healthz", _dumped({"status": "ok"})),
+        ("/healthz", dumped({"status": "ok"})),
     ):
         app.add_url_rule(path, endpoint=path, view_func=fixed(body), methods=["GET"])
     app.add_url_rule("/", endpoint="/", view_func=lambda: redirect("/v1/"), methods=["GET"])
@@ -73,13 +73,14 @@ def _view(calculator: Calculator, form: str) -> Callable[[], Response]:
         _wanted("", form)
         raw = _from_query(request) if request.method in ("GET", "HEAD") else _from_body(request)
         answer = envelope(calculator, raw)
-        body = spoken(answer) + "\n" if form == TEXT else _dumped(answer)
+        body = spoken(answer) + "\n" if form == TEXT else dumped(answer)
         return Response(body, mimetype=form)
 
     return view
 
 
-def _dumped(document: Mapping[str, Any]) -> str:
+def dumped(document: Mapping[str, Any]) -> str:
+    """A document as JSON text, with finite numbers only."""
     return json.dumps(document, ensure_ascii=False, allow_nan=False, separators=(",", ":"))
 
 
@@ -143,14 +144,14 @@ def _within_limits() -> None:
 def _problem(status: int, detail: str, headers: Mapping[str, str] | None = None) -> Response:
     if request.path.endswith(".txt"):
         return Response(detail + "\n", status, headers, mimetype=TEXT)
-    return Response(_dumped(problem_document(status, detail)), status, headers, mimetype=PROBLEM)
+    return Response(dumped(problem_document(status, detail)), status, headers, mimetype=PROBLEM)
 
 
 def _refused(refusal: Refusal) -> Response:
     document = refusal_document(refusal)
     if request.path.endswith(".txt"):
         return Response(document["detail"] + "\n", 422, mimetype=TEXT)
-    return Response(_dumped(document), 422, mimetype=PROBLEM)
+    return Response(dumped(document), 422, mimetype=PROBLEM)
 
 
 def _http_fault(fault: HTTPException, calculators: Mapping[str, Calculator]) -> Response:

@@ -11,9 +11,10 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any, Literal
 
-import ampstead_client
 import pytest
 import responses
+
+import ampstead_client
 from ampstead_client import (
     AmpsteadClient,
     AmpsteadError,

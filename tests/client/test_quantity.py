@@ -14,13 +14,14 @@ from typing import Any
 import numpy as np
 import pint
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
 from ampstead_client import AmpsteadClient, Pack, Quantity, ServiceFault
 from ampstead_client._units import UNITS
 from ampstead_client.base import ClientBase
 from ampstead_client.envelope import Answer
 from ampstead_client.quantity import wire
-from hypothesis import given
-from hypothesis import strategies as st
 
 REGISTRY: Any = pint.UnitRegistry()
 PAIRS = [

@@ -15,6 +15,8 @@ from typing import Any
 import pytest
 import requests
 import responses
+from requests.adapters import HTTPAdapter
+
 from ampstead_client import (
     AmpsteadClient,
     AnswerFault,
@@ -34,7 +36,6 @@ from ampstead_client import (
     __version__,
     embedded,
 )
-from requests.adapters import HTTPAdapter
 
 URL = "http://packs.example/v1/wattage"
 ANSWER = {"calculator": "wattage", "answer": {}}

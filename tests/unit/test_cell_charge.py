@@ -2,12 +2,13 @@
 
 import numpy as np
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
 from ampstead.cell.charge import Charge, charge
 from ampstead.cell.chemistries import CHEMISTRIES
 from ampstead.cell.curves import Curve
 from ampstead.cell.series import SeriesPack
-from hypothesis import given, settings
-from hypothesis import strategies as st
 
 CURVES = [chemistry.curve for chemistry in CHEMISTRIES.values() if chemistry.curve is not None]
 LIPO, LIFE = CURVES[0], CURVES[3]

@@ -4,12 +4,13 @@ import math
 
 import numpy as np
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
 from ampstead.cell import tables
 from ampstead.cell.chemistries import CHEMISTRIES, cell_mass
 from ampstead.cell.curves import LIHV, LIPO, Curve, state_band
 from ampstead.cell.resistance import METHOD_BANDS, METHOD_FACTORS, TEMPERATURE_BAND, temperature_ratio
-from hypothesis import given, settings
-from hypothesis import strategies as st
 
 quick = settings(max_examples=50, deadline=None)
 WITH_CURVE = [name for name, chemistry in CHEMISTRIES.items() if chemistry.curve is not None]

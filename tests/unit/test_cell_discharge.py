@@ -4,6 +4,9 @@ import math
 
 import numpy as np
 import pytest
+from hypothesis import assume, given, settings
+from hypothesis import strategies as st
+
 from ampstead.cell.chemistries import CHEMISTRIES
 from ampstead.cell.discharge import (
     Loaded,
@@ -14,8 +17,6 @@ from ampstead.cell.discharge import (
     time_to_floor,
 )
 from ampstead.cell.series import SeriesPack
-from hypothesis import assume, given, settings
-from hypothesis import strategies as st
 
 CURVES = [chemistry.curve for chemistry in CHEMISTRIES.values() if chemistry.curve is not None]
 LIPO = CURVES[0]

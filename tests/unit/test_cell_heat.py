@@ -4,9 +4,10 @@ from typing import Any
 
 import numpy as np
 import pytest
-from ampstead.cell.heat import end_temperature, heat_limited_burst, heat_limited_current
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
+
+from ampstead.cell.heat import end_temperature, heat_limited_burst, heat_limited_current
 
 quick = settings(max_examples=50, deadline=None)
 PLAIN: dict[str, Any] = {

@@ -6,6 +6,7 @@ from typing import Any
 
 import numpy as np
 import pytest
+
 from ampstead.cell import supply
 from ampstead.cell.charge import charge
 from ampstead.cell.chemistries import CHEMISTRIES

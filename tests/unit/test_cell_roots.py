@@ -4,9 +4,10 @@ import math
 from collections.abc import Callable
 
 import pytest
-from ampstead.cell.roots import root
 from hypothesis import given, settings
 from hypothesis import strategies as st
+
+from ampstead.cell.roots import root
 
 
 @pytest.mark.parametrize(

@@ -3,9 +3,10 @@
 import math
 
 import pytest
-from ampstead.cell.supply import bus, largest_load_factor
 from hypothesis import given, settings
 from hypothesis import strategies as st
+
+from ampstead.cell.supply import bus, largest_load_factor
 
 quick = settings(max_examples=50, deadline=None)
 resistances = st.one_of(st.just(0.0), st.floats(1e-4, 0.2))

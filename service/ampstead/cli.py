@@ -1,0 +1,45 @@
+"""The command ``ampstead``: serve the calculators, or ask one at once without a server."""
+
+import argparse
+import json
+import sys
+from collections.abc import Sequence
+
+from ampstead.answers import embedded, service_version, spoken
+from ampstead.calculators import registry
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Run the command; its exit status is 0, 1 for a refused question, and 2 for a wrong call."""
+    parser = argparse.ArgumentParser(prog="ampstead", description="Calculators for a model flier's battery packs.")
+    parser.add_argument("--version", action="version", version=service_version())
+    commands = parser.add_subparsers(dest="command", required=True)
+    serving = commands.add_parser("serve", help="serve the calculators over HTTP")
+    serving.add_argument("--host", help="address to listen on (HOST, or 127.0.0.1)")
+    serving.add_argument("--port", type=int, help="port to listen on (PORT, or 8080)")
+    asking = commands.add_parser("ask", help="answer one question without a server")
+    asking.add_argument("calculator", help="one of " + ", ".join(registry()))
+    asking.add_argument("inputs", nargs="*", metavar="name=value", help='inputs, such as capacity="1300 mAh"')
+    asking.add_argument("--as", dest="form", choices=("text", "json"), default="text", help="how to answer")
+    asked = parser.parse_args(arguments)
+    if asked.command == "serve":
+        from ampstead.server import serve
+
+        serve(asked.host, asked.port)
+        return 0
+    question: dict[str, str] = {}
+    for entry in asked.inputs:
+        name, equals, value = entry.partition("=")
+        if not equals:
+            asking.error(f'write inputs as name=value; "{entry}" was read')
+        if name in question:
+            asking.error(f"{name} is given more than once")
+        question[name] = value
+    status, document = embedded(asked.calculator, question)
+    if asked.form == "json":
+        print(json.dumps(document, ensure_ascii=False, indent=2))
+    elif status == 200:
+        print(spoken(document))
+    else:
+        print(document["detail"], file=sys.stderr)
+    return 0 if status == 200 else 1

@@ -1,0 +1,105 @@
+"""Every command and snippet of README.md, run as it is printed (the container's apart: that needs an engine)."""
+
+import json
+import os
+import re
+import shutil
+import signal
+import subprocess
+import sys
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+TOP = Path(__file__).resolve().parents[2]
+README = (TOP / "README.md").read_text(encoding="utf-8")
+PRINTED = "http://127.0.0.1:8080"
+BLOCKS = re.findall(r"^```(\w+)\n(.*?)^```", README, re.MULTILINE | re.DOTALL)
+COMMANDS = [line for kind, block in BLOCKS if kind == "sh" for line in block.strip().splitlines()]
+CURLS = [line for line in COMMANDS if line.startswith("curl ")]
+ASKED = [line for line in COMMANDS if line.startswith(".venv/bin/ampstead ")]
+ELSEWHERE = {"sh service/run", "sh tests/run", "docker compose -f docker/compose.yaml up --build --detach"}
+CALCULATORS = re.findall(r"^\| `([a-z-]+)` \|", README, re.MULTILINE)
+
+
+@pytest.fixture(scope="module")
+def service() -> Iterator[str]:
+    """The README's first command, on a free port."""
+    process = subprocess.Popen(
+        ["sh", "service/run"],
+        cwd=TOP,
+        env={**os.environ, "PORT": "0"},
+        stdout=subprocess.PIPE,
+        stderr=subprocess.DEVNULL,
+        text=True,
+    )
+    assert process.stdout is not None
+    greeting = [process.stdout.readline() for _ in range(4)]
+    yield greeting[1].strip().partition("/v1/")[0]
+    process.send_signal(signal.SIGTERM)
+    assert process.wait(10) == 0
+    process.stdout.close()
+
+
+def shell(command: str, base: str) -> str:
+    ended = subprocess.run(
+        command.replace(PRINTED, base), shell=True, cwd=TOP, capture_output=True, text=True, timeout=60, check=True
+    )
+    return ended.stdout
+
+
+def test_every_command_is_of_a_kind_that_is_run() -> None:
+    assert set(COMMANDS) == {*CURLS, *ASKED, *ELSEWHERE}
+    assert (TOP / ".ci" / "run").read_text(encoding="utf-8").rstrip().endswith("sh tests/run")
+
+
+def test_curl_is_there_to_run_them() -> None:
+    assert shutil.which("curl"), "install curl: the README's commands are run with it"
+
+
+@pytest.mark.parametrize("command", CURLS)
+def test_each_curl_answers_without_an_error(command: str, service: str) -> None:
+    said = shell(command.replace("curl ", "curl --silent --show-error --fail ", 1), service)
+    if ".txt" in command:
+        assert said.startswith("Charge this lithium-polymer pack at 1.3 amperes")
+        return
+    answer = json.loads(said)
+    assert answer["calculator"] in command
+    assert answer["sentence"]
+
+
+@pytest.mark.parametrize("command", ASKED)
+def test_each_question_without_a_server_is_answered(command: str) -> None:
+    # The same console script, wherever the environment of this run stands.
+    said = shell(command.replace(".venv/bin/ampstead", str(Path(sys.executable).parent / "ampstead")), "")
+    if "--as json" in command:
+        assert json.loads(said)["calculator"] in command
+    else:
+        assert said.startswith("Charge this lithium-polymer pack at 1.3 amperes")
+
+
+def test_the_python_snippet_runs(service: str) -> None:
+    (snippet,) = (block for kind, block in BLOCKS if kind == "python")
+    assert len(snippet.strip().splitlines()) <= 12
+    ended = subprocess.run(
+        [sys.executable, "-W", "error", "-c", snippet.replace(PRINTED, service)],
+        capture_output=True,
+        text=True,
+        timeout=60,
+        check=True,
+    )
+    assert "Charge this lithium-polymer pack at" in ended.stdout
+    assert "Never leave a charging pack alone." in ended.stdout
+
+
+def test_the_sentence_it_quotes_is_the_one_that_is_spoken(service: str) -> None:
+    quoted = " ".join(line.removeprefix("> ").strip() for line in README.splitlines() if line.startswith("> "))
+    (command,) = (command for command in CURLS if ".txt" in command)
+    assert shell(command.replace("curl ", "curl --silent ", 1), service).strip() == quoted
+
+
+def test_its_table_names_every_calculator_in_order_of_use() -> None:
+    from ampstead.calculators import registry
+
+    assert sorted(CALCULATORS) == sorted(registry())
