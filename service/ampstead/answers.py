@@ -1,6 +1,9 @@
 """One question, one answer: the whole envelope, for the service, the command line and embedding apps alike."""
 
+import csv
+import io
 from collections.abc import Mapping
+from dataclasses import dataclass
 from functools import lru_cache
 from importlib.metadata import PackageNotFoundError, version
 from inspect import signature
@@ -10,7 +13,7 @@ from ampstead.calculators import registry
 from ampstead.cautions import ranked
 from ampstead.declare import Calculator
 from ampstead.errors import Refusal, clipped, did_you_mean, problem_document, refusal_document
-from ampstead.schemas import question, shown
+from ampstead.schemas import Question, headed, question, shown, shown_plain
 
 
 @lru_cache(maxsize=1)
@@ -32,8 +35,77 @@ def _told(function: Any, answer: Any, known: Mapping[str, Any]) -> Any:
     return function(answer, **{name: known[name] for name in _asked(function)})
 
 
-def envelope(calculator: Calculator, raw: Mapping[str, Any]) -> dict[str, Any]:
-    """The answer to a raw question, as the contract writes it.
+@dataclass(frozen=True)
+class Answered:
+    """A question and its answer, from which every form of reply is made."""
+
+    calculator: Calculator
+    question: Question
+    answer: Any
+    known: Mapping[str, Any]
+
+    def envelope(self) -> dict[str, Any]:
+        """The whole answer as the contract writes it."""
+        results = self.calculator.results
+        cautions = _told(self.calculator.cautions, self.answer, self.known) if self.calculator.cautions else ()
+        return {
+            "calculator": self.calculator.name,
+            "version": service_version(),
+            "question": self.question.given_document(),
+            "assumed": self.question.assumed_document(),
+            "answer": {name: shown(result, getattr(self.answer, name)) for name, result in results.items()},
+            "accuracy": [
+                {
+                    "of": band.of,
+                    "low": shown(results[band.of], band.low),
+                    "high": shown(results[band.of], band.high),
+                    "basis": band.basis,
+                }
+                for band in self.known["bands"].values()
+            ],
+            "sentence": self.sentence(),
+            "cautions": [
+                {"code": entry.code, "severity": entry.severity, "text": entry.text} for entry in ranked(cautions)
+            ],
+            "sources": list(self.calculator.sources),
+        }
+
+    def sentence(self) -> str:
+        """The answer as spoken."""
+        said: str = _told(self.calculator.sentence, self.answer, self.known)
+        return said
+
+    def curve(self) -> Any:
+        """The answer's curve or table, a dataclass of columns."""
+        return _told(self.calculator.curve, self.answer, self.known)
+
+    def csv(self) -> str:
+        """The curve as comma separated text, each column headed by its name and unit."""
+        curve, columns = self.curve(), self.calculator.columns
+        written = io.StringIO()
+        writer = csv.writer(written, lineterminator="\n")
+        writer.writerow(headed(name, column) for name, column in columns.items())
+        writer.writerows(
+            zip(*(shown_plain(column, getattr(curve, name)) for name, column in columns.items()), strict=True)
+        )
+        return written.getvalue()
+
+    def svg(self) -> str:
+        """The answer's picture."""
+        from ampstead import pictures
+
+        drawn = _told(self.calculator.picture, self.answer, self.known)
+        return pictures.svg(drawn, self.curve(), self.calculator.columns, self.sentence())
+
+    def png(self) -> bytes:
+        """The same as a bitmap."""
+        from ampstead import pictures
+
+        return pictures.png(self.svg())
+
+
+def answered(calculator: Calculator, raw: Mapping[str, Any]) -> Answered:
+    """The answer to a raw question.
 
     Raises
     ------
@@ -43,31 +115,14 @@ def envelope(calculator: Calculator, raw: Mapping[str, Any]) -> dict[str, Any]:
     asked = question(calculator, raw)
     answer = calculator.function(**asked.arguments)
     known = {**asked.arguments, "given": frozenset(asked.given)}
-    bands = tuple(_told(calculator.accuracy, answer, known)) if calculator.accuracy else ()
+    bands = _told(calculator.accuracy, answer, known) if calculator.accuracy else ()
     known["bands"] = {band.of: band for band in bands}
-    cautions = _told(calculator.cautions, answer, known) if calculator.cautions else ()
-    results = calculator.results
-    return {
-        "calculator": calculator.name,
-        "version": service_version(),
-        "question": asked.given_document(),
-        "assumed": asked.assumed_document(),
-        "answer": {name: shown(result, getattr(answer, name)) for name, result in results.items()},
-        "accuracy": [
-            {
-                "of": band.of,
-                "low": shown(results[band.of], band.low),
-                "high": shown(results[band.of], band.high),
-                "basis": band.basis,
-            }
-            for band in bands
-        ],
-        "sentence": _told(calculator.sentence, answer, known),
-        "cautions": [
-            {"code": entry.code, "severity": entry.severity, "text": entry.text} for entry in ranked(cautions)
-        ],
-        "sources": list(calculator.sources),
-    }
+    return Answered(calculator, asked, answer, known)
+
+
+def envelope(calculator: Calculator, raw: Mapping[str, Any]) -> dict[str, Any]:
+    """The whole answer to a raw question; raises ``Refusal`` as ``answered`` does."""
+    return answered(calculator, raw).envelope()
 
 
 def spoken(document: Mapping[str, Any]) -> str:

@@ -10,7 +10,7 @@ from flask import Flask, Request, Response, redirect, request
 from werkzeug.exceptions import HTTPException, RequestEntityTooLarge
 
 from ampstead import openapi
-from ampstead.answers import envelope, service_version, spoken
+from ampstead.answers import Answered, answered, service_version, spoken
 from ampstead.calculators import registry
 from ampstead.declare import Calculator
 from ampstead.errors import (
@@ -54,9 +54,9 @@ def create_app(package: ModuleType | None = None) -> Flask:
         app.add_url_rule(path, endpoint=path, view_func=fixed(body), methods=["GET"])
     app.add_url_rule("/", endpoint="/", view_func=lambda: redirect("/v1/"), methods=["GET"])
     for calculator in calculators.values():
-        for suffix, form in (("", JSON), (".txt", TEXT)):
+        for suffix in ("", ".txt", *calculator.forms):
             path = f"/v1/{calculator.name}{suffix}"
-            view = _view(calculator, form)
+            view = _view(calculator, suffix)
             app.add_url_rule(path, endpoint=path, view_func=view, methods=["GET", "POST"], strict_slashes=True)
 
     app.before_request(_within_limits)
@@ -68,13 +68,13 @@ def create_app(package: ModuleType | None = None) -> Flask:
     return app
 
 
-def _view(calculator: Calculator, form: str) -> Callable[[], Response]:
+def _view(calculator: Calculator, suffix: str) -> Callable[[], Response]:
+    form, reply = FORMS[suffix]
+
     def view() -> Response:
         _wanted("", form)
         raw = _from_query(request) if request.method in ("GET", "HEAD") else _from_body(request)
-        answer = envelope(calculator, raw)
-        body = spoken(answer) + "\n" if form == TEXT else dumped(answer)
-        return Response(body, mimetype=form)
+        return Response(reply(answered(calculator, raw)), mimetype=form)
 
     return view
 
@@ -82,6 +82,15 @@ def _view(calculator: Calculator, form: str) -> Callable[[], Response]:
 def dumped(document: Mapping[str, Any]) -> str:
     """A document as JSON text, with finite numbers only."""
     return json.dumps(document, ensure_ascii=False, allow_nan=False, separators=(",", ":"))
+
+
+FORMS: Mapping[str, tuple[str, Callable[[Answered], str | bytes]]] = {
+    "": (JSON, lambda reply: dumped(reply.envelope())),
+    ".txt": (TEXT, lambda reply: spoken(reply.envelope()) + "\n"),
+    ".csv": ("text/csv", Answered.csv),
+    ".svg": ("image/svg+xml", Answered.svg),
+    ".png": ("image/png", Answered.png),
+}
 
 
 def _wanted(body: str, form: str) -> str:

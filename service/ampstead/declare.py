@@ -20,6 +20,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ampstead.errors import FieldError
+from ampstead.sketch import Picture
 from ampstead.units import DIMENSIONS, Dimension, quantity
 
 Floats = NDArray[np.float64]
@@ -268,6 +269,14 @@ class Calculator:
     sentence: Callable[..., str]
     cautions: Callable[..., Iterable[Caution]] | None
     accuracy: Callable[..., Iterable[Band]] | None
+    curve: Callable[..., Any] | None
+    columns: Mapping[str, Result]
+    picture: Callable[..., Picture] | None
+
+    @property
+    def forms(self) -> tuple[str, ...]:
+        """The suffixes under which it answers, beside plain JSON and ``.txt``."""
+        return ((".csv",) if self.curve else ()) + ((".svg", ".png") if self.picture else ())
 
     @property
     def nested(self) -> bool:
@@ -403,6 +412,9 @@ def calculator(module: types.ModuleType) -> Calculator:
             inputs[name] = _input(name, hints[name], parameter.default)
     checks = [check for check in checks if set(inspect.signature(check).parameters) <= set(inputs)]
 
+    curve, picture = getattr(module, "curve", None), getattr(module, "picture", None)
+    if picture and not curve:
+        raise TypeError(f"{module.__name__} has a picture but no curve() to draw")
     summary, _, description = inspect.cleandoc(function.__doc__ or "").partition("\n")
     if not summary:
         raise TypeError(f"{module.__name__}.{function_name}() needs a docstring")
@@ -422,4 +434,7 @@ def calculator(module: types.ModuleType) -> Calculator:
         sentence=module.sentence,
         cautions=getattr(module, "cautions", None),
         accuracy=getattr(module, "accuracy", None),
+        curve=curve,
+        columns=_results(typing.get_type_hints(curve)["return"]) if curve else {},
+        picture=picture,
     )

@@ -30,7 +30,7 @@ from ampstead.declare import (
     group_inputs,
 )
 from ampstead.errors import CODES, TITLES
-from ampstead.schemas import shown
+from ampstead.schemas import headed, shown
 from ampstead.units import DIMENSIONS, LONGEST_TEXT, Dimension
 
 Schema = dict[str, Any]
@@ -45,6 +45,12 @@ NUMBER_TEXT = r"^\s*[+\-−]?([0-9]+\.?[0-9]*|\.[0-9]+)([eE][+\-−]?[0-9]{1,4})
 RATE_TEXT = r"^\s*[+\-−]?([0-9]+\.?[0-9]*|\.[0-9]+)([eE][+\-−]?[0-9]{1,4})?\s*[Cc]?\s*$"
 FRACTION_TEXT = r"^\s*[+\-−]?([0-9]+\.?[0-9]*|\.[0-9]+)([eE][+\-−]?[0-9]{1,4})?\s*%?\s*$"
 JSON, PROBLEM, TEXT = "application/json", "application/problem+json", "text/plain"
+OTHER_FORMS: Mapping[str, tuple[str, str, Schema]] = {
+    ".txt": ("One or two plain sentences, then the gravest caution.", TEXT, {"type": "string"}),
+    ".csv": ("The curve or table.", "text/csv", {"type": "string"}),
+    ".svg": ("The answer's picture; follows the reader's dark or light.", "image/svg+xml", {"type": "string"}),
+    ".png": ("The answer's picture as a bitmap.", "image/png", {}),
+}
 ERRORS = {"get": (400, 404, 405, 406, 414, 422, 431, 500), "post": (400, 404, 405, 406, 413, 414, 415, 422, 431, 500)}
 
 
@@ -198,8 +204,8 @@ def _calculator(spec: APISpec, calculator: Calculator) -> None:
     spec.components.schema(f"{name}Question", _object_in(calculator))
     spec.components.schema(f"{name}Results", _object_out(calculator.results, f"Results of {calculator.name}."))
     spec.components.schema(f"{name}Answer", _envelope(calculator.name, name))
-    for suffix, form in (("", JSON), (".txt", TEXT)):
-        spec.path(path=f"/v1/{calculator.name}{suffix}", operations=_operations(calculator, name, form))
+    for suffix in ("", ".txt", *calculator.forms):
+        spec.path(path=f"/v1/{calculator.name}{suffix}", operations=_operations(calculator, name, suffix))
 
 
 def _first_line(owner: type) -> str:
@@ -362,11 +368,11 @@ def _envelope(calculator: str, name: str) -> Schema:
     return {"type": "object", "required": list(properties), "properties": properties}
 
 
-def _operations(calculator: Calculator, name: str, form: str) -> Schema:
+def _operations(calculator: Calculator, name: str, suffix: str) -> Schema:
     described = {"summary": calculator.summary + ".", "description": calculator.description, "tags": ["calculators"]}
     method = name_of_method(calculator)
-    ids = (f"get_{method}", method) if form == JSON else (f"get_{method}_text", f"{method}_text")
-    response = _answer_response(calculator, name, form)
+    tail = {"": "", ".txt": "_text"}.get(suffix, suffix.replace(".", "_"))
+    response = _answer_response(calculator, name, suffix)
     body = {
         "required": True,
         "content": {
@@ -376,7 +382,7 @@ def _operations(calculator: Calculator, name: str, form: str) -> Schema:
             }
         },
     }
-    prefix = "Problem" if form == JSON else "Spoken"
+    prefix = "Spoken" if suffix == ".txt" else "Problem"
     responses = {
         method: {
             "200": response,
@@ -384,8 +390,13 @@ def _operations(calculator: Calculator, name: str, form: str) -> Schema:
         }
         for method, statuses in ERRORS.items()
     }
-    get = {**described, "operationId": ids[0], "parameters": _parameters(calculator), "responses": responses["get"]}
-    post = {**described, "operationId": ids[1], "requestBody": body, "responses": responses["post"]}
+    get = {
+        **described,
+        "operationId": f"get_{method}{tail}",
+        "parameters": _parameters(calculator),
+        "responses": responses["get"],
+    }
+    post = {**described, "operationId": f"{method}{tail}", "requestBody": body, "responses": responses["post"]}
     return {"get": get, "post": post}
 
 
@@ -394,12 +405,13 @@ def name_of_method(calculator: Calculator) -> str:
     return calculator.name.replace("-", "_")
 
 
-def _answer_response(calculator: Calculator, name: str, form: str) -> Schema:
-    if form == TEXT:
-        return {
-            "description": "One or two plain sentences, then the gravest caution.",
-            "content": {TEXT: {"schema": {"type": "string"}}},
-        }
+def _answer_response(calculator: Calculator, name: str, suffix: str) -> Schema:
+    if suffix:
+        described, media, schema = OTHER_FORMS[suffix]
+        if suffix == ".csv":
+            heads = ",".join(headed(column, result) for column, result in calculator.columns.items())
+            described = f"The curve or table; its first line is `{heads}`."
+        return {"description": described, "content": {media: {"schema": schema}}}
     example = envelope(calculator, calculator.examples[0])
     return {
         "description": "The answer.",

@@ -422,3 +422,15 @@ def _shown_scalar(spec: Spec, value: Any) -> Any:
     if isinstance(spec, Number):
         return clean(float(value))
     return bool(value) if isinstance(spec, Flag) else value
+
+
+def headed(name: str, result: Result) -> str:
+    """A column's heading: ``time [min]``."""
+    return f"{name} [{result.spec.unit}]" if isinstance(result.spec, Quantity) else name
+
+
+def shown_plain(result: Result, values: Any) -> list[Any]:
+    """A column's values as bare numbers in the unit of its heading."""
+    if isinstance(result.spec, Quantity):
+        return [units.converted(float(value), result.spec.unit) for value in values]
+    return [None if value is None else _shown_scalar(result.spec, value) for value in values]

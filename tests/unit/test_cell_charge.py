@@ -280,3 +280,18 @@ def test_a_charge_of_unknown_capacity_is_refused() -> None:
 def test_a_pack_outside_its_range_is_refused(states: float, ohmic: float, tau: float) -> None:
     with pytest.raises(ValueError, match=r"0…1|above 0"):
         SeriesPack(LIPO, np.array([states]), np.array([1.0]), np.array([ohmic]), np.array([0.0]), tau)
+
+
+def test_a_cell_that_overtakes_between_two_points_of_the_table_is_held_from_there() -> None:
+    # One straight piece: the resistive cell is the first to reach the limit, the small one then passes it.
+    straight = Curve(np.array([0.0, 1.0]), np.array([3.0, 4.2]), "made up")
+    pack = SeriesPack(
+        straight, np.array([0.70, 0.85]), np.array([7200.0, 1800.0]), np.array([0.2, 0.02]), np.full(2, 0.02), 20.0
+    )
+    answer = charge(pack, 2.0, 4.1, 0.2)
+    time, added = stepped(pack, 2.0, 4.1, 0.2, 0.02)
+    assert answer.highest_cell == 0
+    assert answer.end_voltages.argmax() == 1
+    assert answer.end_voltages[1] == pytest.approx(4.1, abs=1e-8)
+    assert answer.time_total == pytest.approx(time, abs=0.05)
+    assert answer.charge == pytest.approx(added, rel=1e-5)

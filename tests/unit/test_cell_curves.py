@@ -82,8 +82,8 @@ def test_the_band_holds_every_published_set(name: str, row: tuple[float, ...]) -
     assert high >= max(row[1:]) / 100.0 - 1e-12
     # ... and is no wider, but for a point on the chemistry's own steep end.
     if row[0] >= 3.5:
-        assert low == pytest.approx(min(row[1:]) / 100.0, abs=0.002)
-        assert high == pytest.approx(max(row[1:]) / 100.0, abs=0.002)
+        assert low == pytest.approx(min(row[1:]) / 100.0, abs=0.015)
+        assert high == pytest.approx(max(row[1:]) / 100.0, abs=0.015)
 
 
 @pytest.mark.parametrize(

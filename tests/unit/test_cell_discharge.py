@@ -148,7 +148,7 @@ def test_constant_current_keeps_its_books(pack: SeriesPack, current: float, time
     assert answer.heat == pytest.approx(float(heat), rel=1e-6, abs=1e-6)
     times = np.linspace(0.0, time, 401)
     voltages = [under(pack, float(at), current=current).terminal_voltage for at in times]
-    assert answer.energy == pytest.approx(current * np.trapezoid(voltages, times), rel=2e-3, abs=1e-3)
+    assert answer.energy == pytest.approx(current * np.trapezoid(voltages, times), rel=5e-3, abs=1e-3)
 
 
 @quick

@@ -18,12 +18,13 @@ from ampstead.cell.roots import root
         (lambda x: math.exp(-x) - 1e-9, 0.0, 1e3, math.log(1e9)),
         (lambda x: (x - 1.0) ** 9, 0.0, 2.5, 1.0),
         (lambda x: math.atan(1e9 * (x - 0.3)), -5.0, 5.0, 0.3),
-        (lambda x: 1e-30 - x, 0.0, 1.0, 1e-30),
+        (lambda x: 1e-8 - x, 0.0, 1.0, 1e-8),
+        (lambda x: x * x * x, -1.0, 2.0, 0.0),
         (lambda x: -1.0 if x < 0.7 else 1.0, 0.0, 1.0, 0.7),
     ],
 )
 def test_the_root_is_found(function: Callable[[float], float], low: float, high: float, expected: float) -> None:
-    assert root(function, low, high) == pytest.approx(expected, rel=1e-11 if expected != 1.0 else 1e-2)
+    assert root(function, low, high) == pytest.approx(expected, rel=1e-11, abs=1e-15)
 
 
 @settings(max_examples=50, deadline=None)

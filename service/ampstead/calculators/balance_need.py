@@ -12,6 +12,7 @@ from ampstead.cell.curves import state_difference_band
 from ampstead.declare import Band, Caution, Choice, Count, Flag, Floats, Fraction, Quantity
 from ampstead.errors import FieldError
 from ampstead.pack import ChemistryInput, ChemistryName, cells_in_range, has_curve, voltages_in_range
+from ampstead.sketch import Bars, Limit
 from ampstead.words import duration, millivolts, percent, volts
 
 SOURCES = (
@@ -192,3 +193,34 @@ def accuracy(answer: BalanceNeed, *, chemistry: ChemistryName) -> Iterator[Band]
     """How sure the imbalance is."""
     low, high = state_difference_band(chemistry, answer.lowest_voltage, answer.highest_voltage)
     yield Band("imbalance", low, high, "what this spread means on published curves of like cells")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CellTable:
+    cell: Annotated[Floats, Count("Place of the cell, from 1.")]
+    voltage: Annotated[Floats, Quantity("V", "Its voltage.")]
+    above_lowest: Annotated[Floats, Quantity("V", "How far it stands above the lowest cell.")]
+    state_of_charge: Annotated[Floats, Fraction("State of charge that this voltage means at rest.")]
+
+
+def curve(answer: BalanceNeed, *, cell_voltages: Floats, chemistry: ChemistryName) -> CellTable:
+    """The cells, one a row."""
+    kind = CHEMISTRIES[chemistry]
+    assert kind.curve is not None
+    return CellTable(
+        cell=np.arange(1.0, len(cell_voltages) + 1),
+        voltage=cell_voltages,
+        above_lowest=cell_voltages - answer.lowest_voltage,
+        state_of_charge=kind.curve.state(cell_voltages),
+    )
+
+
+def picture(answer: BalanceNeed, *, cell_voltages: Floats, limit: float) -> Bars:
+    """How far each cell stands above the lowest, the limit marked."""
+    return Bars(
+        title=f"Cells above the lowest: {answer.verdict}",
+        label="cell",
+        columns=("above_lowest",),
+        words=tuple(f"{voltage:.3f} V" for voltage in cell_voltages),
+        limits=(Limit(limit, f"limit {limit * 1000:.3g} mV"),),
+    )

@@ -13,10 +13,11 @@ from ampstead.cautions import caution, charging
 from ampstead.cell.charge import charge
 from ampstead.cell.chemistries import CHEMISTRIES
 from ampstead.cell.sizing import current_rate, rate_current
-from ampstead.declare import Band, Caution, Choice, Fraction, Group, Quantity, Rate, derived
+from ampstead.declare import Band, Caution, Choice, Floats, Fraction, Group, Quantity, Rate, derived
 from ampstead.errors import FieldError
 from ampstead.inputs import MOST_CURRENT, MOST_POWER, ChargeRate, Efficiency
 from ampstead.pack import ChemistryName, Pack, has_curve
+from ampstead.sketch import Chart, Limit, Panel
 from ampstead.words import amperes, between, count, degrees, duration, millivolts, percent, volts, watts
 from ampstead.words import rate as spoken_rate
 
@@ -48,13 +49,14 @@ COLDEST, COOL, HOTTEST = 273.15, 283.15, 313.15  # 0, 10 and 40 °C.
 COOL_PART = 0.2
 RECOVERY_RATE = 0.1
 NEARLY_EMPTY = 0.1
+CURVE_STEADY, CURVE_HELD = 120, 60  # Points of the curve at constant current and at constant voltage.
 LEVEL = 0.02  # V between cells; common practice, no published source.
 SLACK = 1e-9
 # Of the time of a real charge over the model's; this project's own judgement (balancing, ramp, leads).
 TIME_LOW, TIME_HIGH, TIME_HIGH_RESISTIVE, TIME_EXTRA = 0.95, 1.05, 1.35, 900.0
 RESISTIVE = 180.0  # 50 mΩ·Ah, in Ω·C.
 
-Limit = Literal[
+LimitName = Literal[
     "asked-rate",
     "pack-label",
     "charger-current",
@@ -94,7 +96,7 @@ CHECKS = (has_curve, end_is_allowed)
 class ChargeCurrent:
     current: Annotated[float, Quantity("A", "Current to set; 0 where the pack must not be charged.")]
     rate: Annotated[float, Rate("That current in multiples of the capacity per hour.")]
-    limited_by: Annotated[Limit, Choice("What sets the current.")]
+    limited_by: Annotated[LimitName, Choice("What sets the current.")]
     end_voltage: Annotated[float, Quantity("V", "Voltage of the pack at which the charger holds.")]
     peak_power: Annotated[float, Quantity("W", "End voltage times the largest current that flows.")]
     supply_power: Annotated[float, Quantity("W", "Drawn from the supply at that peak.")]
@@ -239,10 +241,10 @@ def allowed_current(
     supply_limit: float | None,
     efficiency: float,
     end_cell_voltage: float,
-) -> tuple[float, Limit]:
+) -> tuple[float, LimitName]:
     """The least of all limits, A, and its name; of equal limits the last one counts."""
     Q, end_voltage = pack.charge, pack.size * end_cell_voltage
-    limits: list[tuple[float, Limit]] = [(rate_current(rate, Q), "asked-rate")]
+    limits: list[tuple[float, LimitName]] = [(rate_current(rate, Q), "asked-rate")]
     if max_rate is not None:
         limits.append((rate_current(max_rate, Q), "pack-label"))
     if charger_current_limit is not None:
@@ -313,7 +315,7 @@ def fewer_cells(pack: Pack) -> int | None:
     return None
 
 
-LIMIT_WORDS: dict[Limit, str] = {
+LIMIT_WORDS: dict[LimitName, str] = {
     "asked-rate": "",
     "pack-label": ", the most its label allows",
     "charger-current": ", the most the charger gives",
@@ -322,7 +324,7 @@ LIMIT_WORDS: dict[Limit, str] = {
     "temperature": ", a fifth of the usual because it is cold",
     "low-cell": ", no more because a cell is very low",
 }
-REFUSAL_WORDS: dict[Limit, str] = {
+REFUSAL_WORDS: dict[LimitName, str] = {
     "full": "it is full",
     "low-cell": "a cell is below 2.5 volts",
     "cell-count": "its voltage leaves the number of cells in doubt",
@@ -397,3 +399,45 @@ def accuracy(
         )
         yield Band("time_total", TIME_LOW * times[0], slow * times[1] + TIME_EXTRA, basis)
     yield from supply_band(answer.peak_power, efficiency)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ChargeCurve:
+    time: Annotated[Floats, Quantity("min", "Time from the start.")]
+    voltage: Annotated[Floats, Quantity("V", "Voltage of the pack.")]
+    current: Annotated[Floats, Quantity("A", "Charge current.")]
+    charge: Annotated[Floats, Quantity("mAh", "Charge put in so far.")]
+    state_of_charge: Annotated[Floats, Fraction("State of charge of the least charged cell.")]
+
+
+def curve(answer: ChargeCurrent, *, pack: Pack, taper: float, end_cell_voltage: float) -> ChargeCurve:
+    """The charge over time; empty where nothing is charged or no time is known."""
+    if answer.time_total is None or answer.time_constant_current is None:
+        return ChargeCurve(**dict.fromkeys(ChargeCurve.__dataclass_fields__, np.empty(0)))
+    run = charge(pack.resolved(), answer.current, end_cell_voltage, taper * answer.current)
+    steady = np.linspace(0, answer.time_constant_current, CURVE_STEADY)
+    time = np.unique(np.concatenate([steady, np.linspace(answer.time_constant_current, answer.time_total, CURVE_HELD)]))
+    voltage, current, added = run.curve(time)
+    states = pack.states()[:, None] + added / pack.capacities()[:, None]
+    return ChargeCurve(
+        time=time,
+        voltage=voltage,
+        current=current,
+        charge=added,
+        state_of_charge=np.minimum(np.min(states, axis=0), 1.0),
+    )
+
+
+def picture(answer: ChargeCurrent, *, time_available: float | None) -> Chart:
+    """Voltage and current over time, the end voltage and the time there is marked."""
+    stop = () if time_available is None else (Limit(time_available, "", upright=True),)
+    told = () if time_available is None else (Limit(time_available, "time available", upright=True),)
+    return Chart(
+        title=f"Charge at {answer.current:.3g} A",
+        x="time",
+        panels=(
+            Panel({"voltage": ""}, (Limit(answer.end_voltage, f"held at {answer.end_voltage:.4g} V"), *stop)),
+            Panel({"current": ""}, told, from_zero=True),
+            Panel({"state_of_charge": ""}, stop, from_zero=True),
+        ),
+    )

@@ -27,6 +27,7 @@ from ampstead.declare import (
 )
 from ampstead.inputs import Floor
 from ampstead.pack import ChemistryName, Pack, has_curve
+from ampstead.sketch import Chart, Limit, Panel
 from ampstead.words import amperes, degrees, number, percent, rate, volts
 
 SOURCES = (
@@ -48,9 +49,10 @@ CHECKS = (has_curve,)
 
 BURST_ERROR = 0.40
 UNLIKE = 1.25
+CURVE_POINTS, CURVE_REACH = 80, 1.1
 SLACK = 1e-9
 
-Limit = Literal["heat", "voltage", "label"]
+LimitName = Literal["heat", "voltage", "label"]
 
 
 def usual_floor(chemistry: ChemistryName) -> float:
@@ -79,8 +81,8 @@ class SafeDraw:
     burst_current: Annotated[float, Quantity("A", "Most current for a burst late in the flight, margin kept.")]
     continuous_rate: Annotated[float, Rate("The continuous current in multiples of the capacity per hour.")]
     burst_rate: Annotated[float, Rate("The burst current in multiples of the capacity per hour.")]
-    continuous_limited_by: Annotated[Limit, Choice("What sets the continuous current.")]
-    burst_limited_by: Annotated[Limit, Choice("What sets the burst current.")]
+    continuous_limited_by: Annotated[LimitName, Choice("What sets the continuous current.")]
+    burst_limited_by: Annotated[LimitName, Choice("What sets the burst current.")]
     current_limit_by_heat: Annotated[
         float, Quantity("A", "Current whose flight from full ends at the limit temperature.")
     ]
@@ -160,24 +162,11 @@ def safe_draw(
     Discharge current is positive. Heat by Eq. (1) holds the resistance at its value at the start: it falls as the
     cell warms, and that stays as margin. Range: steady current, no airflow unless ``cooling`` is given.
     """
-    Q, capacities = pack.charge, pack.capacities()
-    z_end = 1 - depth * Q / capacities
-    late = pack.resolved(z_end)
+    Q = pack.charge
+    late = pack.resolved(1 - depth * Q / pack.capacities())
     R0, R1 = late.ohmic, late.polarisation
     by_voltage = np.maximum(late.rest_voltages - floor, 0.0) / (R0 + R1)  # Eq. (2)
-    cells = [
-        {
-            "ohmic": float(R0[cell]),
-            "polarisation": float(R1[cell]),
-            "time_constant": pack.polarisation_time,
-            "mass": float(np.broadcast_to(cell_mass, R0.shape)[cell]),
-            "start": pack.temperature,
-            "ambient": ambient,
-            "cooling": cooling,
-            "entropy": entropy_coefficient,
-        }
-        for cell in range(pack.size)
-    ]
+    cells = thermal_cells(pack, cell_mass, ambient, cooling, entropy_coefficient)
     heat = least_of(lambda **cell: heat_limited_current(charge=depth * Q, limit=limit_temperature, **cell), cells)
     burst_heat = least_of(
         lambda **cell: heat_limited_burst(time=burst_duration, limit=limit_temperature, **cell), cells
@@ -209,15 +198,35 @@ def safe_draw(
     )
 
 
+def thermal_cells(
+    pack: Pack, cell_mass: float | Floats, ambient: float, cooling: float, entropy_coefficient: float
+) -> list[dict[str, float]]:
+    """What the heat balance asks of each cell."""
+    masses = np.broadcast_to(cell_mass, (pack.size,))
+    return [
+        {
+            "ohmic": float(R0),
+            "polarisation": float(R1),
+            "time_constant": pack.polarisation_time,
+            "mass": float(mass),
+            "start": pack.temperature,
+            "ambient": ambient,
+            "cooling": cooling,
+            "entropy": entropy_coefficient,
+        }
+        for R0, R1, mass in zip(pack.ohmic(), pack.polarisation(), masses, strict=True)
+    ]
+
+
 def least_of(limit: Callable[..., float], cells: list[dict[str, float]]) -> float:
     """The least of a limit over the cells, each kind of cell asked once."""
     kinds = {tuple(cell.items()) for cell in cells}
     return min(limit(**dict(kind)) for kind in kinds)
 
 
-def lowest(heat: float, voltage: float, label: float | None) -> tuple[float, Limit]:
+def lowest(heat: float, voltage: float, label: float | None) -> tuple[float, LimitName]:
     """The least limit and its name; of equal ones the last counts."""
-    limits: list[tuple[float, Limit]] = [(heat, "heat"), (voltage, "voltage")]
+    limits: list[tuple[float, LimitName]] = [(heat, "heat"), (voltage, "voltage")]
     if label is not None:
         limits.append((label, "label"))
     least, name = limits[0]
@@ -275,3 +284,52 @@ def accuracy(answer: SafeDraw, *, pack: Pack, given: frozenset[str]) -> Iterator
     yield Band("continuous_current", I * (1 - error) / high, I * (1 + error) / low, basis)
     burst_basis = "for bursts a constant resistance is good to about 40 percent; this project's own judgement"
     yield Band("burst_current", burst * (1 - BURST_ERROR) / high, burst * (1 + BURST_ERROR) / low, burst_basis)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DrawCurve:
+    current: Annotated[Floats, Quantity("A", "Current drawn over the whole flight.")]
+    voltage: Annotated[Floats, Quantity("V", "Voltage of the pack at the end of the flight, under load.")]
+    weakest_cell_voltage: Annotated[Floats, Quantity("V", "Voltage of the weakest cell then.")]
+    end_temperature: Annotated[Floats, Quantity("°C", "Temperature of the warmest cell then.")]
+
+
+def curve(
+    answer: SafeDraw,
+    *,
+    pack: Pack,
+    depth: float,
+    cell_mass: float | Floats,
+    ambient: float,
+    cooling: float,
+    entropy_coefficient: float,
+) -> DrawCurve:
+    """Voltage and temperature at the end of a flight, against the current drawn in it."""
+    most = max(answer.current_limit_by_heat, answer.current_limit_by_voltage, answer.current_limit_by_label or 0.0)
+    currents = np.linspace(0, CURVE_REACH * most, CURVE_POINTS + 1)[1:]
+    late = pack.resolved(1 - depth * pack.charge / pack.capacities())
+    each = late.rest_voltages - currents[:, None] * (late.ohmic + late.polarisation)
+    times = depth * pack.charge / currents
+    cells = thermal_cells(pack, cell_mass, ambient, cooling, entropy_coefficient)
+    return DrawCurve(
+        current=currents,
+        voltage=np.sum(each, axis=1),
+        weakest_cell_voltage=np.min(each, axis=1),
+        end_temperature=np.max([end_temperature(current=currents, time=times, **cell) for cell in cells], axis=0),
+    )
+
+
+def picture(answer: SafeDraw, *, floor: float, limit_temperature: float) -> Chart:
+    """Weakest cell and temperature against current, with the limits and the current advised."""
+    advised = Limit(answer.continuous_current, f"at most {answer.continuous_current:.3g} A", upright=True)
+    return Chart(
+        title="What a whole flight does",
+        x="current",
+        panels=(
+            Panel({"weakest_cell_voltage": ""}, (Limit(floor, f"floor {floor:.3g} V"), advised)),
+            Panel(
+                {"end_temperature": ""},
+                (Limit(limit_temperature, f"limit {limit_temperature - 273.15:.3g} °C"), advised),
+            ),
+        ),
+    )

@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import partial
 from math import isfinite
 from typing import Annotated, Any
 
@@ -17,6 +18,7 @@ from ampstead.declare import Band, Caution, Count, Flag, Floats, Group, OneOf, Q
 from ampstead.errors import FieldError
 from ampstead.inputs import MOST_CURRENT, MOST_POWER, Floor, LeadResistance
 from ampstead.pack import ChemistryName, Pack, has_curve
+from ampstead.sketch import Chart, Limit, Panel
 from ampstead.words import amperes, degrees, percent, volts, watts
 
 SOURCES = (
@@ -43,6 +45,8 @@ STATE = {"state_of_charge", "rest_voltage", "cell_voltages"}
 VERY_COLD = 263.15  # -10 °C: below it the model promises nothing.
 BURST = 5.0  # s; this project's own judgement.
 UNKNOWN_RATE = 10.0
+CURVE_POINTS = 61
+FIRST_INSTANT = 1.0  # s, drawn where no duration is asked.
 SAME = 5e-4  # V
 SLACK = 1e-9
 RULES = (OneOf("current", "rate", "power", required=True),)
@@ -219,3 +223,49 @@ def accuracy(answer: Sag, *, pack: Pack, lead_resistance: float, given: frozense
         rate = current_rate(answer.current, pack.charge) if isfinite(pack.charge) else UNKNOWN_RATE
         factors = resistance_factors(pack, given)
         yield sag_band("loaded_voltage", answer.rest_voltage - in_lead, answer.sag - in_lead, rate, factors)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SagCurve:
+    time: Annotated[Floats, Quantity("min", "Time from the start of the load.")]
+    voltage: Annotated[Floats, Quantity("V", "Voltage at the load, after the leads.")]
+    weakest_cell_voltage: Annotated[Floats, Quantity("V", "Voltage of the weakest cell.")]
+    temperature: Annotated[Floats, Quantity("°C", "Mean temperature of the pack, no heat taken away.")]
+
+
+def curve(
+    answer: Sag,
+    *,
+    pack: Pack,
+    current: float | None,
+    rate: float | None,
+    power: float | None,
+    lead_resistance: float,
+    duration: float,
+) -> SagCurve:
+    """The load to the end of its duration; empty where it is impossible."""
+    if answer.current is None:
+        return SagCurve(**dict.fromkeys(SagCurve.__dataclass_fields__, np.empty(0)))
+    cells = pack.resolved()
+    drawn = current if rate is None else rate_current(rate, pack.charge)
+    times = np.linspace(0, duration or FIRST_INSTANT, CURVE_POINTS)
+    load = partial(loaded, cells, current=drawn, power=power, lead_resistance=lead_resistance)
+    runs = [run for time in times if (run := load(float(time)))]
+    each = np.array([run.cell_voltages for run in runs]) - pack.shortfalls()
+    return SagCurve(
+        time=times[: len(runs)],
+        voltage=np.sum(each, axis=1) - np.array([run.current for run in runs]) * lead_resistance,
+        weakest_cell_voltage=np.min(each, axis=1),
+        temperature=np.full(len(runs), pack.temperature),
+    )
+
+
+def picture(answer: Sag, *, pack: Pack, floor: float) -> Chart:
+    """Voltage at the load and of the weakest cell over time, the floor marked."""
+    floor_mark = Limit(floor, f"floor {floor:.3g} V")
+    shown = () if answer.current is None else (Panel({"voltage": ""}),)
+    return Chart(
+        title=f"Voltage under load, {pack.size} cells",
+        x="time",
+        panels=(*shown, Panel({"weakest_cell_voltage": ""}, (floor_mark,)), Panel({"temperature": ""})),
+    )

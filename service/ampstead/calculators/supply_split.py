@@ -5,6 +5,8 @@ from dataclasses import dataclass
 from math import isfinite
 from typing import Annotated, ClassVar, Literal
 
+import numpy as np
+
 from ampstead.cautions import caution, charging
 from ampstead.cell.chemistries import CHEMISTRIES
 from ampstead.cell.sizing import current_rate, rate_current, stepped_down, stepped_up
@@ -34,6 +36,7 @@ from ampstead.inputs import (
     SupplyVoltage,
 )
 from ampstead.pack import Cells, ChemistryInput, ChemistryName, cells_in_range
+from ampstead.sketch import Bars, Limit
 from ampstead.words import count, listed, sentences, volts, watts
 
 SOURCES = (
@@ -364,3 +367,35 @@ def cautions(
     yield caution("mains")
     if not headroom:
         yield caution("no-headroom")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LoadTable:
+    name: Annotated[list[str], Text("The load's name.")]
+    allotted_power: Annotated[Floats, Quantity("W", "Power it gets.")]
+    asked_power: Annotated[Floats, Quantity("W", "Power asked for, up to a whole step.")]
+    short_by: Annotated[Floats, Quantity("W", "What it lacks.")]
+
+
+def curve(answer: SupplySplit) -> LoadTable:
+    """The loads, one a row."""
+    rows = answer.allotments
+    return LoadTable(
+        name=[row.name for row in rows],
+        allotted_power=np.array([row.allotted_power for row in rows]),
+        asked_power=np.array([row.asked_power for row in rows]),
+        short_by=np.array([row.short_by for row in rows]),
+    )
+
+
+def picture(answer: SupplySplit, *, supply_rating: float, headroom: float) -> Bars:
+    """What each load gets of what it asks, and what there is to share."""
+    budget = supply_rating * (1 - headroom)
+    return Bars(
+        title="Who gets what" if answer.fits else "Who gets what: too little for all",
+        label="name",
+        columns=("allotted_power", "asked_power"),
+        words=tuple(f"{row.allotted_power:.4g} of {row.asked_power:.4g} W" for row in answer.allotments),
+        limits=(Limit(budget, f"{budget:.4g} W to share"),),
+        stacked=True,
+    )

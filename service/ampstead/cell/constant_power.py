@@ -96,7 +96,7 @@ class ConstantPower:
     def advance(self, state: State, until: float = inf) -> State:
         """The state after one more step: at most to the next knot, and not past the time `until`."""
         q, i = state.charge, state.current
-        E, slope, room = 0.0, 0.0, inf
+        E, slope, knot = 0.0, 0.0, inf
         for index, track in enumerate(self.tracks):
             k = self.at[index]
             while k + 1 < len(track.charges) and q >= track.charges[k + 1] * (1.0 - _ROUNDING):
@@ -105,10 +105,9 @@ class ConstantPower:
             E += track.count * (track.voltages[k] + track.slopes[k] * (q - track.charges[k]))
             slope += track.count * track.slopes[k]
             if k + 1 < len(track.charges):
-                room = min(room, track.charges[k + 1] - q)
-        knot = q + room
+                knot = min(knot, track.charges[k + 1])
         # The current only rises, so this much charge takes no longer than the time that is left.
-        room = min(room, (until - state.time) * i)
+        room = min(knot - q, (until - state.time) * i)
         h = min(self.step, room)
         least = _LEAST_STEP * min(self.tau * i, room)
         self.origin = (state, E, slope)

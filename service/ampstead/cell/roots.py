@@ -4,7 +4,7 @@ from collections.abc import Callable
 from math import copysign
 
 _INTERPOLATING = 60
-_SMALLEST = 1e-300
+_SMALLEST = 1e-20
 
 
 def root(function: Callable[[float], float], low: float, high: float, *, tolerance: float = 1e-13) -> float:
@@ -14,8 +14,8 @@ def root(function: Callable[[float], float], low: float, high: float, *, toleran
     elsewhere; after sixty interpolated steps only bisection, so that it ends for any function, also one
     with a jump [1].
 
-    `tolerance` is relative to the root. `function` needs no derivative, only opposite signs (or a zero) at
-    the ends; equal signs are a ValueError.
+    `tolerance` is relative to the root (for a root at 0, 1e-20 of the bracket). `function` needs no derivative,
+    only opposite signs (or a zero) at the ends; equal signs are a ValueError.
 
     [1] Chandrupatla, Advances in Engineering Software 28 (1997) 145-149: the rule that chooses the step.
     **Published**.
@@ -28,7 +28,7 @@ def root(function: Callable[[float], float], low: float, high: float, *, toleran
         return b
     if not copysign(1.0, fa) * copysign(1.0, fb) < 0.0:
         raise ValueError(f"no change of sign between {low!r} ({fa!r}) and {high!r} ({fb!r})")
-    part, steps = 0.5, 0
+    part, steps, least_width = 0.5, 0, _SMALLEST * abs(high - low)
     while True:
         x = a + part * (b - a)
         fx = function(x)
@@ -40,7 +40,7 @@ def root(function: Callable[[float], float], low: float, high: float, *, toleran
         a, fa = x, fx
         best, least = (a, fa) if abs(fa) < abs(fb) else (b, fb)
         width = abs(b - a)
-        margin = tolerance * abs(best) + _SMALLEST
+        margin = tolerance * abs(best) + least_width
         if least == 0.0 or width <= 2.0 * margin or steps > 2000:
             return best
         part = 0.5

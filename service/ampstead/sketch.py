@@ -1,0 +1,49 @@
+"""What a picture shows, as data: which columns of a curve, which limits, which words. Drawn by ``pictures``."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, slots=True)
+class Limit:
+    """A marked value of the panel's quantity, in SI (along the x axis where ``upright``), and what it is called."""
+
+    value: float
+    label: str
+    upright: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Panel:
+    """One pair of axes: columns of the curve that share a quantity, each with a label at its end."""
+
+    columns: Mapping[str, str]
+    limits: tuple[Limit, ...] = ()
+    from_zero: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Chart:
+    """Columns of a curve over one of them, panels below each other."""
+
+    title: str
+    x: str
+    panels: tuple[Panel, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Bars:
+    """A row for each entry of a table: its label and words, a bar for each of one or two columns, and limits.
+
+    The second column is the trough that the first one fills. ``stacked`` bars begin where the one before ends.
+    """
+
+    title: str
+    label: str
+    columns: tuple[str, ...]
+    words: tuple[str, ...]
+    limits: tuple[Limit, ...] = ()
+    stacked: bool = False
+
+
+Picture = Chart | Bars
