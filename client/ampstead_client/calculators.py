@@ -504,7 +504,8 @@ class Calculators(ClientBase):
         - `burst_duration`: length of a burst [s]. If not given: 10 s.
         - `limit_temperature`: temperature that no cell may pass [°C]. If not given: 60 °C.
         - `ambient`: temperature of the air [°C]. If not given: the pack's own temperature.
-        - `cell_mass`: mass of one cell [g]. If not given: by the chemistry's energy per mass, on the light side.
+        - `cell_mass`: mass of one cell, or of each [g]. If not given: by the chemistry's energy per mass, on the
+          light side.
         - `cooling`: heat that air takes from a cell [W/K]. If not given: 0 W/K.
         - `entropy_coefficient`: mean change of a cell's open-circuit voltage with temperature; below zero it heats
           on discharge [mV/K]. If not given: the chemistry's own.

@@ -144,7 +144,7 @@ class Group:
     """A frozen dataclass of shared inputs, expanded flat into the question.
 
     ``only`` or ``omit`` choose its fields, ``require`` names those that must be given, ``defaults`` overrides
-    the group's own defaults.
+    the group's own defaults. A group that is ``whole`` may be handed to the client's methods in one.
     """
 
     name: str
@@ -152,6 +152,7 @@ class Group:
     omit: tuple[str, ...] = ()
     require: tuple[str, ...] = ()
     defaults: Mapping[str, Any] = field(default_factory=dict)
+    whole: bool = True
 
 
 @dataclass(frozen=True)
@@ -372,7 +373,7 @@ def group_inputs(name: str, owner: type, group: Group) -> dict[str, Input]:
             continue
         hint, default = fields[entry]
         default = group.defaults.get(entry, default)
-        made = _input(entry, hint, default, name)
+        made = _input(entry, hint, default, name if group.whole else None)
         inputs[entry] = dataclasses.replace(made, required=True) if entry in group.require else made
     return inputs
 

@@ -2,7 +2,9 @@
 
 from typing import Annotated
 
+from ampstead.cell.chemistries import CHEMISTRIES
 from ampstead.declare import Fraction, Quantity, Rate
+from ampstead.pack import ChemistryName
 
 MOST_CURRENT = "20 kA"
 MOST_POWER = "1 MW"
@@ -38,3 +40,8 @@ Floor = Annotated[
     float,
     Quantity("V", "Lowest voltage that a cell may have under load.", at_least=0, at_most="5 V", example="3.3 V"),
 ]
+
+
+def usual_floor(chemistry: ChemistryName) -> float:
+    """The chemistry's usual floor under load (common practice)."""
+    return CHEMISTRIES[chemistry].floor

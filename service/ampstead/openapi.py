@@ -196,8 +196,8 @@ def _calculator(spec: APISpec, calculator: Calculator) -> None:
                 else _object_out(entry.item.results, _first_line(entry.item.type))
             )
             spec.components.schema(entry.item.type.__name__, made)
-    for group, (owner, _) in calculator.groups.items():
-        if _pascal(group) not in spec.components.schemas:
+    for group, (owner, taken) in calculator.groups.items():
+        if taken.whole and _pascal(group) not in spec.components.schemas:
             properties = {n: _property_in(entry) for n, entry in group_inputs(group, owner, Group(name=group)).items()}
             made = {"type": "object", "description": _first_line(owner), "properties": properties}
             spec.components.schema(_pascal(group), made)
@@ -213,7 +213,7 @@ def _first_line(owner: type) -> str:
 
 
 def _object_in(owner: Calculator | ItemType) -> Schema:
-    groups = getattr(owner, "groups", {})
+    groups = [name for name, (_, group) in getattr(owner, "groups", {}).items() if group.whole]
     required = [name for name, entry in owner.inputs.items() if entry.required and entry.default is NOTHING]
     made: Schema = {
         "type": "object",

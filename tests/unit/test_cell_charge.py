@@ -294,4 +294,4 @@ def test_a_cell_that_overtakes_between_two_points_of_the_table_is_held_from_ther
     assert answer.end_voltages.argmax() == 1
     assert answer.end_voltages[1] == pytest.approx(4.1, abs=1e-8)
     assert answer.time_total == pytest.approx(time, abs=0.05)
-    assert answer.charge == pytest.approx(added, rel=1e-5)
+    assert answer.charge == pytest.approx(added, abs=0.005)  # one step at the end current

@@ -185,7 +185,7 @@ def charge_current(
     until the current has fallen to ``taper`` times the set one (``ampstead.cell.charge``). Charging current is
     positive; the resistance is taken at the pack's temperature at the start and held.
     """
-    I, limited_by = allowed_current(  # noqa: E741 - the symbol of Eq. (1)
+    I, limited_by = allowed_current(
         pack,
         rate,
         max_rate,

@@ -2,13 +2,12 @@
 
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
-from typing import Annotated, Any, Literal
+from typing import Annotated, Literal
 
 import numpy as np
 
 from ampstead.bands import model_error, resistance_factors
 from ampstead.cautions import caution, resistance_cautions
-from ampstead.cell.chemistries import CHEMISTRIES, cell_mass
 from ampstead.cell.discharge import largest_current
 from ampstead.cell.heat import end_temperature, heat_limited_burst, heat_limited_current
 from ampstead.cell.sizing import current_rate, rate_current
@@ -25,9 +24,10 @@ from ampstead.declare import (
     Rate,
     derived,
 )
-from ampstead.inputs import Floor
-from ampstead.pack import ChemistryName, Pack, has_curve
+from ampstead.inputs import Floor, usual_floor
+from ampstead.pack import Pack, has_curve
 from ampstead.sketch import Chart, Limit, Panel
+from ampstead.thermal import Thermal
 from ampstead.words import amperes, degrees, number, percent, rate, volts
 
 SOURCES = (
@@ -53,26 +53,6 @@ CURVE_POINTS, CURVE_REACH = 80, 1.1
 SLACK = 1e-9
 
 LimitName = Literal["heat", "voltage", "label"]
-
-
-def usual_floor(chemistry: ChemistryName) -> float:
-    """The chemistry's usual floor under load (common practice)."""
-    return CHEMISTRIES[chemistry].floor
-
-
-def usual_entropy(chemistry: ChemistryName) -> float:
-    """The chemistry's mean entropy coefficient over a discharge."""
-    return CHEMISTRIES[chemistry].entropy
-
-
-def usual_mass(chemistry: ChemistryName, capacity: Any) -> Any:
-    """Mass of a cell by the chemistry's energy per mass, on the light and so the safe side."""
-    return None if capacity is None else cell_mass(CHEMISTRIES[chemistry], capacity)
-
-
-def same_as_pack(temperature: float) -> float:
-    """The air as warm as the pack."""
-    return temperature
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -118,30 +98,7 @@ def safe_draw(
     burst_duration: Annotated[
         float, Quantity("s", "Length of a burst.", above=0, at_most="600 s", example="10 s")
     ] = 10.0,
-    limit_temperature: Annotated[
-        float,
-        Quantity("°C", "Temperature that no cell may pass.", at_least="0 °C", at_most="100 °C", example="60 °C"),
-    ] = 333.15,
-    ambient: Annotated[
-        float, Quantity("°C", "Temperature of the air.", at_least="-30 °C", at_most="70 °C", example="25 °C")
-    ] = derived(same_as_pack, "the pack's own temperature"),
-    cell_mass: Annotated[
-        float | Floats, Quantity("g", "Mass of one cell.", at_least="0.1 g", at_most="100 kg", example="40 g")
-    ] = derived(usual_mass, "by the chemistry's energy per mass, on the light side"),
-    cooling: Annotated[
-        float,
-        Quantity("W/K", "Heat that air takes from a cell.", at_least=0, at_most="1 kW/K", example="0.2 W/K"),
-    ] = 0.0,
-    entropy_coefficient: Annotated[
-        float,
-        Quantity(
-            "mV/K",
-            "Mean change of a cell's open-circuit voltage with temperature; below zero it heats on discharge.",
-            at_least="-5 mV/K",
-            at_most="5 mV/K",
-            example="-0.235 mV/K",
-        ),
-    ] = derived(usual_entropy, "the chemistry's own"),
+    thermal: Annotated[Thermal, Group(name="thermal", whole=False)],
     margin: Annotated[float, Fraction("Part of the limit to use.", above=0, at_most=1, example=0.8)] = 0.8,
 ) -> SafeDraw:
     """The most current a pack should give, over a whole flight and in a burst.
@@ -166,16 +123,14 @@ def safe_draw(
     late = pack.resolved(1 - depth * Q / pack.capacities())
     R0, R1 = late.ohmic, late.polarisation
     by_voltage = np.maximum(late.rest_voltages - floor, 0.0) / (R0 + R1)  # Eq. (2)
-    cells = thermal_cells(pack, cell_mass, ambient, cooling, entropy_coefficient)
-    heat = least_of(lambda **cell: heat_limited_current(charge=depth * Q, limit=limit_temperature, **cell), cells)
-    burst_heat = least_of(
-        lambda **cell: heat_limited_burst(time=burst_duration, limit=limit_temperature, **cell), cells
-    )
+    cells = thermal.cells(pack)
+    heat = least_of(lambda **cell: heat_limited_current(charge=depth * Q, limit=limit, **cell), cells)
+    burst_heat = least_of(lambda **cell: heat_limited_burst(time=burst_duration, limit=limit, **cell), cells)
     burst_voltage = largest_current(late, floor, burst_duration)  # Eq. (3)
     label = None if label_rate is None else rate_current(label_rate, Q)
     least, limited_by = lowest(heat, float(np.min(by_voltage)), label)
     burst_least, burst_limited_by = lowest(burst_heat, burst_voltage, label)
-    I = margin * least  # noqa: E741 - Eq. (4)
+    I = margin * least
     burst = margin * burst_least  # Eq. (5)
     loaded = late.rest_voltages - I * (R0 + R1)
     flight = depth * Q / I if I > 0 else 0.0
@@ -198,26 +153,6 @@ def safe_draw(
     )
 
 
-def thermal_cells(
-    pack: Pack, cell_mass: float | Floats, ambient: float, cooling: float, entropy_coefficient: float
-) -> list[dict[str, float]]:
-    """What the heat balance asks of each cell."""
-    masses = np.broadcast_to(cell_mass, (pack.size,))
-    return [
-        {
-            "ohmic": float(R0),
-            "polarisation": float(R1),
-            "time_constant": pack.polarisation_time,
-            "mass": float(mass),
-            "start": pack.temperature,
-            "ambient": ambient,
-            "cooling": cooling,
-            "entropy": entropy_coefficient,
-        }
-        for R0, R1, mass in zip(pack.ohmic(), pack.polarisation(), masses, strict=True)
-    ]
-
-
 def least_of(limit: Callable[..., float], cells: list[dict[str, float]]) -> float:
     """The least of a limit over the cells, each kind of cell asked once."""
     kinds = {tuple(cell.items()) for cell in cells}
@@ -236,15 +171,13 @@ def lowest(heat: float, voltage: float, label: float | None) -> tuple[float, Lim
     return least, name
 
 
-def sentence(
-    answer: SafeDraw, *, pack: Pack, depth: float, burst_duration: float, limit_temperature: float, cooling: float
-) -> str:
+def sentence(answer: SafeDraw, *, pack: Pack, depth: float, burst_duration: float, thermal: Thermal) -> str:
     """The answer as spoken."""
     named = f"this {pack.kind.words} pack"
     if answer.continuous_current == 0:
         return f"Draw nothing from {named}: it is at its limit before it starts."
     why = {
-        "heat": f"heat, which would bring it to {degrees(limit_temperature)}",
+        "heat": f"heat, which would bring it to {degrees(thermal.limit_temperature)}",
         "voltage": "the voltage of its weakest cell",
         "label": "its label",
     }[answer.continuous_limited_by]
@@ -252,7 +185,7 @@ def sentence(
         f"Draw at most {amperes(answer.continuous_current)} from {named} over a flight that uses {percent(depth)}, and "
         f"{amperes(answer.burst_current)} for {burst_duration:.0f} seconds at its end; the limit is {why}. "
         f"It then lands at {volts(answer.loaded_voltage)} and {degrees(answer.end_temperature)}, taken from "
-        f"{degrees(pack.temperature)} {'with the cooling told' if cooling else 'without airflow'}."
+        f"{degrees(pack.temperature)} {'with the cooling told' if thermal.cooling else 'without airflow'}."
     )
 
 
@@ -276,7 +209,7 @@ def accuracy(answer: SafeDraw, *, pack: Pack, given: frozenset[str]) -> Iterator
     """How sure the currents are."""
     low, high = resistance_factors(pack, given)
     error = model_error(answer.continuous_rate)
-    I, burst = answer.continuous_current, answer.burst_current  # noqa: E741 - the symbol of Eq. (4)
+    I, burst = answer.continuous_current, answer.burst_current
     basis = (
         f"a constant resistance errs by about {error * 100:.0f} percent at {rate(answer.continuous_rate)}; this "
         "project's own judgement, no standard gives a limit on draw from resistance"
@@ -299,10 +232,7 @@ def curve(
     *,
     pack: Pack,
     depth: float,
-    cell_mass: float | Floats,
-    ambient: float,
-    cooling: float,
-    entropy_coefficient: float,
+    thermal: Thermal,
 ) -> DrawCurve:
     """Voltage and temperature at the end of a flight, against the current drawn in it."""
     most = max(answer.current_limit_by_heat, answer.current_limit_by_voltage, answer.current_limit_by_label or 0.0)
@@ -310,7 +240,7 @@ def curve(
     late = pack.resolved(1 - depth * pack.charge / pack.capacities())
     each = late.rest_voltages - currents[:, None] * (late.ohmic + late.polarisation)
     times = depth * pack.charge / currents
-    cells = thermal_cells(pack, cell_mass, ambient, cooling, entropy_coefficient)
+    cells = thermal.cells(pack)
     return DrawCurve(
         current=currents,
         voltage=np.sum(each, axis=1),
@@ -319,8 +249,9 @@ def curve(
     )
 
 
-def picture(answer: SafeDraw, *, floor: float, limit_temperature: float) -> Chart:
+def picture(answer: SafeDraw, *, floor: float, thermal: Thermal) -> Chart:
     """Weakest cell and temperature against current, with the limits and the current advised."""
+    limit = thermal.limit_temperature
     advised = Limit(answer.continuous_current, f"at most {answer.continuous_current:.3g} A", upright=True)
     return Chart(
         title="What a whole flight does",
@@ -329,7 +260,7 @@ def picture(answer: SafeDraw, *, floor: float, limit_temperature: float) -> Char
             Panel({"weakest_cell_voltage": ""}, (Limit(floor, f"floor {floor:.3g} V"), advised)),
             Panel(
                 {"end_temperature": ""},
-                (Limit(limit_temperature, f"limit {limit_temperature - 273.15:.3g} °C"), advised),
+                (Limit(limit, f"limit {limit - 273.15:.3g} °C"), advised),
             ),
         ),
     )

@@ -11,13 +11,12 @@ import numpy as np
 from ampstead import words
 from ampstead.bands import resistance_factors, sag_band
 from ampstead.cautions import caution, resistance_cautions
-from ampstead.cell.chemistries import CHEMISTRIES
 from ampstead.cell.discharge import largest_power, loaded, time_to_floor
 from ampstead.cell.sizing import current_rate, rate_current
 from ampstead.declare import Band, Caution, Count, Flag, Floats, Group, OneOf, Quantity, Rate, derived
 from ampstead.errors import FieldError
-from ampstead.inputs import MOST_CURRENT, MOST_POWER, Floor, LeadResistance
-from ampstead.pack import ChemistryName, Pack, has_curve
+from ampstead.inputs import MOST_CURRENT, MOST_POWER, Floor, LeadResistance, usual_floor
+from ampstead.pack import Pack, has_curve
 from ampstead.sketch import Chart, Limit, Panel
 from ampstead.words import amperes, degrees, percent, volts, watts
 
@@ -50,11 +49,6 @@ FIRST_INSTANT = 1.0  # s, drawn where no duration is asked.
 SAME = 5e-4  # V
 SLACK = 1e-9
 RULES = (OneOf("current", "rate", "power", required=True),)
-
-
-def usual_floor(chemistry: ChemistryName) -> float:
-    """The chemistry's usual floor under load (common practice)."""
-    return CHEMISTRIES[chemistry].floor
 
 
 def capacity_is_told(

@@ -107,7 +107,7 @@ def wattage(
     kind = pack.kind
     U_end = voltage if voltage is not None else pack.size * kind.end_of_charge
     U_nominal = U_end * kind.nominal / kind.end_of_charge
-    I = charge_current(pack, rate, current)  # noqa: E741 - the symbol of Eq. (1)
+    I = charge_current(pack, rate, current)
     P_supply = U_end * I / efficiency  # Eq. (3)
     return Wattage(
         nominal_power=U_nominal * I,  # Eq. (1)
