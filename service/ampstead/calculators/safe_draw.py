@@ -124,6 +124,7 @@ def safe_draw(
     R0, R1 = late.ohmic, late.polarisation
     by_voltage = np.maximum(late.rest_voltages - floor, 0.0) / (R0 + R1)  # Eq. (2)
     cells = thermal.cells(pack)
+    limit = thermal.limit_temperature
     heat = least_of(lambda **cell: heat_limited_current(charge=depth * Q, limit=limit, **cell), cells)
     burst_heat = least_of(lambda **cell: heat_limited_burst(time=burst_duration, limit=limit, **cell), cells)
     burst_voltage = largest_current(late, floor, burst_duration)  # Eq. (3)
