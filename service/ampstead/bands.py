@@ -17,6 +17,10 @@ def supply_band(peak_power: float, efficiency: float) -> Iterator[Band]:
         yield Band("supply_power", peak_power / high, peak_power / low, basis)
 
 
+BURST_ERROR = 0.40
+"""Part by which a burst's current errs. Comparison with full electrochemical models, made for this project."""
+
+
 def model_error(rate: float) -> float:
     """Part by which sag with a constant resistance errs on a real pack, by discharge rate.
 

@@ -160,6 +160,15 @@ _TABLE: dict[str, tuple[Severity, str]] = {
         "warning",
         "Cell {cell} has {ratio} times the resistance of its fellows: it sets what this pack can give.",
     ),
+    # Common practice, no published source; USFA: not in the trash, to a battery recycling point (retrieved).
+    "retired": (
+        "danger",
+        "Do not fly or charge this pack again; take it to a battery recycling point.",
+    ),
+    "light-duty": (
+        "warning",
+        "Light duty means the bench, lights or a receiver, where a pack that gives up hurts nobody.",
+    ),
     "overloaded": (
         "warning",
         "The power to spare is too little for this charge: it would trip or brown out the supply.",

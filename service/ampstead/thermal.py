@@ -55,6 +55,15 @@ class Thermal:
         ),
     ] = derived(usual_entropy, "the chemistry's own")
 
+    @classmethod
+    def usual(cls, pack: Pack) -> "Thermal":
+        """The usual limit and masses, in still air as warm as the pack."""
+        return cls(
+            ambient=pack.temperature,
+            cell_mass=usual_mass(pack.chemistry, pack.capacity),
+            entropy_coefficient=usual_entropy(pack.chemistry),
+        )
+
     def cells(self, pack: Pack) -> list[dict[str, float]]:
         """What ``ampstead.cell.heat`` asks of each cell."""
         masses = np.broadcast_to(self.cell_mass, (pack.size,))

@@ -1,15 +1,14 @@
 """The most current this pack should give, from its resistance."""
 
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Annotated, Literal
 
 import numpy as np
 
-from ampstead.bands import model_error, resistance_factors
+from ampstead.bands import BURST_ERROR, model_error, resistance_factors
 from ampstead.cautions import caution, resistance_cautions
-from ampstead.cell.discharge import largest_current
-from ampstead.cell.heat import end_temperature, heat_limited_burst, heat_limited_current
+from ampstead.cell.heat import end_temperature
 from ampstead.cell.sizing import current_rate, rate_current
 from ampstead.declare import (
     Band,
@@ -24,6 +23,7 @@ from ampstead.declare import (
     Rate,
     derived,
 )
+from ampstead.draw import BURST, DEPTH, MARGIN, draw_limits
 from ampstead.inputs import Floor, usual_floor
 from ampstead.pack import Pack, has_curve
 from ampstead.sketch import Chart, Limit, Panel
@@ -47,7 +47,6 @@ EXAMPLES = (
 RULES = (OneOf("cell_resistance", "pack_resistance", required=True),)
 CHECKS = (has_curve,)
 
-BURST_ERROR = 0.40
 UNLIKE = 1.25
 CURVE_POINTS, CURVE_REACH = 80, 1.1
 SLACK = 1e-9
@@ -94,48 +93,39 @@ def safe_draw(
     ],
     label_rate: Annotated[float | None, Rate("Discharge rate on the label.", above=0, at_most=1000, example=25)] = None,
     floor: Floor = derived(usual_floor, "the chemistry's usual floor under load"),
-    depth: Annotated[float, Fraction("Part of the capacity used in a flight.", above=0, at_most=1, example=0.8)] = 0.8,
+    depth: Annotated[
+        float, Fraction("Part of the capacity used in a flight.", above=0, at_most=1, example=0.8)
+    ] = DEPTH,
     burst_duration: Annotated[
         float, Quantity("s", "Length of a burst.", above=0, at_most="600 s", example="10 s")
-    ] = 10.0,
+    ] = BURST,
     thermal: Annotated[Thermal, Group(name="thermal", whole=False)],
-    margin: Annotated[float, Fraction("Part of the limit to use.", above=0, at_most=1, example=0.8)] = 0.8,
+    margin: Annotated[float, Fraction("Part of the limit to use.", above=0, at_most=1, example=0.8)] = MARGIN,
 ) -> SafeDraw:
     """The most current a pack should give, over a whole flight and in a burst.
 
-    Over a flight from full that uses ``depth`` of the capacity, the current is limited by heat and by voltage:
+    Over a flight from full that uses ``depth`` of the capacity, and in a burst of ``burst_duration`` begun at its
+    end, the current is limited by heat, by the voltage of the weakest cell and by the label
+    (``ampstead.draw`` has the equations of the first two):
 
-        T(I, depth * Q / I) = T_limit     (``ampstead.cell.heat``)                  (1)
-        I_voltage = min over cells of (U(z_end) - floor) / (R0 + R1)                (2)
+        continuous = margin * min(heat, voltage, label)                             (1)
+        burst      = margin * min(burst voltage, burst heat, label)                 (2)
 
-    and a burst of ``burst_duration`` begun at the end of that flight by the same with its own time, its own
-    charge counted:
-
-        U(z_end - I * t / Q) - I * (R0 + R1 * (1 - exp(-t / tau))) = floor          (3)
-
-        continuous = margin * min(heat, voltage, label)                             (4)
-        burst      = margin * min(burst voltage, burst heat, label)                 (5)
-
-    Discharge current is positive. Heat by Eq. (1) holds the resistance at its value at the start: it falls as the
-    cell warms, and that stays as margin. Range: steady current, no airflow unless ``cooling`` is given.
+    Discharge current is positive. The resistance is held at its value at the start: it falls as the cell warms,
+    and that stays as margin. Range: steady current, no airflow unless ``cooling`` is given.
     """
     Q = pack.charge
-    late = pack.resolved(1 - depth * Q / pack.capacities())
-    R0, R1 = late.ohmic, late.polarisation
-    by_voltage = np.maximum(late.rest_voltages - floor, 0.0) / (R0 + R1)  # Eq. (2)
-    cells = thermal.cells(pack)
-    limit = thermal.limit_temperature
-    heat = least_of(lambda **cell: heat_limited_current(charge=depth * Q, limit=limit, **cell), cells)
-    burst_heat = least_of(lambda **cell: heat_limited_burst(time=burst_duration, limit=limit, **cell), cells)
-    burst_voltage = largest_current(late, floor, burst_duration)  # Eq. (3)
+    limits = draw_limits(pack, thermal, floor=floor, depth=depth, burst_duration=burst_duration)
+    by_voltage = float(np.min(limits.voltage))
     label = None if label_rate is None else rate_current(label_rate, Q)
-    least, limited_by = lowest(heat, float(np.min(by_voltage)), label)
-    burst_least, burst_limited_by = lowest(burst_heat, burst_voltage, label)
-    I = margin * least
-    burst = margin * burst_least  # Eq. (5)
-    loaded = late.rest_voltages - I * (R0 + R1)
+    least, limited_by = lowest(limits.heat, by_voltage, label)
+    burst_least, burst_limited_by = lowest(limits.burst_heat, limits.burst_voltage, label)
+    I = margin * least  # Eq. (1)
+    burst = margin * burst_least  # Eq. (2)
+    late = limits.late
+    loaded = late.rest_voltages - I * (late.ohmic + late.polarisation)
     flight = depth * Q / I if I > 0 else 0.0
-    warmest = max(float(end_temperature(current=I, time=flight, **cell)) for cell in cells)
+    warmest = max(float(end_temperature(current=I, time=flight, **cell)) for cell in thermal.cells(pack))
     return SafeDraw(
         continuous_current=I,
         burst_current=burst,
@@ -143,21 +133,15 @@ def safe_draw(
         burst_rate=current_rate(burst, Q),
         continuous_limited_by=limited_by,
         burst_limited_by=burst_limited_by,
-        current_limit_by_heat=heat,
-        current_limit_by_voltage=float(np.min(by_voltage)),
+        current_limit_by_heat=limits.heat,
+        current_limit_by_voltage=by_voltage,
         current_limit_by_label=label,
-        burst_limit_by_voltage=burst_voltage,
-        burst_limit_by_heat=burst_heat,
-        weakest_cell=int(np.argmin(by_voltage)) + 1,
+        burst_limit_by_voltage=limits.burst_voltage,
+        burst_limit_by_heat=limits.burst_heat,
+        weakest_cell=limits.weakest_cell,
         loaded_voltage=float(np.sum(loaded)),
         end_temperature=warmest,
     )
-
-
-def least_of(limit: Callable[..., float], cells: list[dict[str, float]]) -> float:
-    """The least of a limit over the cells, each kind of cell asked once."""
-    kinds = {tuple(cell.items()) for cell in cells}
-    return min(limit(**dict(kind)) for kind in kinds)
 
 
 def lowest(heat: float, voltage: float, label: float | None) -> tuple[float, LimitName]:

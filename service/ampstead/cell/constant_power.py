@@ -74,17 +74,20 @@ class ConstantPower:
         self.origin: tuple[State, float, float]
         self.step: float
 
-    def _current(self, E: float) -> float:
+    def current(self, E: float) -> float:
+        """Eq. (1): what flows from the voltage E behind all resistance."""
         square = E * E - 4.0 * self.resistance * self.power
         if E <= 0.0 or square < 0.0:
             raise Impossible
-        return 2.0 * self.power / (E + sqrt(square))  # Eq. (1)
+        return 2.0 * self.power / (E + sqrt(square))
 
-    def start(self) -> State:
-        E = sum(track.count * track.voltages[0] for track in self.tracks)
-        i = self._current(E)
+    def start(self, time: float = 0.0, charge: float = 0.0, slow: float = 0.0) -> State:
+        """The first state: from rest, or where another load left the pack."""
+        self.at = [track.segment(charge) for track in self.tracks]
+        E = sum(track.count * track.voltage(charge) for track in self.tracks) - self.slow_resistance * slow
+        i = self.current(E)
         self.step = 0.5 * self.tau * i
-        return State(0.0, 0.0, 0.0, i, 0.0)
+        return State(time, charge, slow, i, 0.0)
 
     def voltages(self, state: State) -> list[float]:
         """Terminal voltage of each kind of cell."""
@@ -94,7 +97,10 @@ class ConstantPower:
         ]
 
     def advance(self, state: State, until: float = inf) -> State:
-        """The state after one more step: at most to the next knot, and not past the time `until`."""
+        """The state after one more step: at most to the next knot, and not past the time `until`.
+
+        Where w starts above the current, that falls at first, and the step may end later than `until`.
+        """
         q, i = state.charge, state.current
         E, slope, knot = 0.0, 0.0, inf
         for index, track in enumerate(self.tracks):
@@ -106,7 +112,7 @@ class ConstantPower:
             slope += track.count * track.slopes[k]
             if k + 1 < len(track.charges):
                 knot = min(knot, track.charges[k + 1])
-        # The current only rises, so this much charge takes no longer than the time that is left.
+        # From rest the current only rises, so this much charge takes no longer than the time that is left.
         room = min(knot - q, (until - state.time) * i)
         h = min(self.step, room)
         least = _LEAST_STEP * min(self.tau * i, room)
@@ -143,7 +149,7 @@ class ConstantPower:
         inverse = 1.0 / (1.0 + z * (-0.6 + z * (0.15 - z / 60.0)))
         stage, values, change = [0.0, 0.0, 0.0], [i, i, i], inf
         for _ in range(_ITERATIONS):
-            values = [self._current(emf[j] - slow * stage[j]) for j in range(3)]
+            values = [self.current(emf[j] - slow * stage[j]) for j in range(3)]
             f = [h * (1.0 - (w + stage[j]) / values[j]) / tau for j in range(3)]
             r = [_dot(_A[j], f) - stage[j] for j in range(3)]
             correction = [inverse * (r[j] + z * (_dot(_ONCE[j], r) + z * _dot(_TWICE[j], r))) for j in range(3)]
@@ -159,7 +165,7 @@ class ConstantPower:
         time = state.time + h * _dot(_A[2], [1.0 / value for value in values])
         squares = state.squares + h * _dot(_A[2], values)
         w += stage[2]
-        return State(time, state.charge + h, w, self._current(emf[2] - slow * stage[2]), squares), error
+        return State(time, state.charge + h, w, self.current(emf[2] - slow * stage[2]), squares), error
 
 
 def _dot(row: Sequence[float], column: Sequence[float]) -> float:

@@ -1,0 +1,386 @@
+"""Fit to fly, light duty, or retire.
+
+Longer than its neighbours, since every threshold and every finding that it rests on stands here to be checked.
+"""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Annotated, Any, Literal
+
+import numpy as np
+
+from ampstead.bands import BURST_ERROR, model_error, resistance_factors
+from ampstead.cautions import caution, resistance_cautions
+from ampstead.cell.sizing import current_rate
+from ampstead.declare import Band, Caution, Choice, Count, Floats, Fraction, Group, Items, Number, OneOf, Quantity, Text
+from ampstead.draw import BURST, DEPTH, MARGIN, draw_limits
+from ampstead.errors import FieldError
+from ampstead.inputs import MOST_CURRENT
+from ampstead.pack import Pack, has_curve
+from ampstead.sketch import Bars, Limit
+from ampstead.thermal import Thermal
+from ampstead.words import amperes, milliohms, number, percent, volts
+
+SOURCES = (
+    "Draw from resistance: heat balance and open-circuit curve as in safe-draw; a limit on draw from measured "
+    "resistance is this project's own judgement, no standard gives one",
+    "Comparison with like packs: median and median absolute deviation, modified z-score 3.5 (Iglewicz and Hoaglin "
+    "1993, from memory)",
+    "Retire at 80 percent of the rated capacity or at twice the resistance: common practice, no published source",
+    "Not swollen, damaged, crushed or wet ones: Seattle and South Wales fire services",
+    "All other thresholds: this project's own judgement",
+)
+EXAMPLES = (
+    {"cells": 4, "capacity": "1600 mAh", "cell_resistance": "7 mΩ", "typical_current": "15 A", "peak_current": "30 A"},
+    {"cells": 3, "capacity": "1600 mAh", "cell_resistance": "30 mΩ,31 mΩ,30 mΩ"},
+    {
+        "cells": 4,
+        "capacity": "2200 mAh",
+        "cell_resistance": "5.1 mΩ,5.0 mΩ,8.3 mΩ,5.2 mΩ",
+        "sibling_resistances": "4.9,5.0,5.2,5.1,4.8 mΩ",
+        "measured_capacity": "1900 mAh",
+        "flight_time": "6 min",
+        "charge_returned": "1600 mAh",
+    },
+)
+
+Verdict = Literal["flight", "light-duty", "retire"]
+ORDER: tuple[Verdict, ...] = ("retire", "light-duty", "flight")
+
+
+@dataclass(frozen=True, slots=True)
+class Threshold:
+    """From where on a figure means light duty, from where on retirement, and why."""
+
+    light: float | None
+    retire: float | None
+    basis: str
+
+
+PRACTICE, OWN = "common practice, no published source", "this project's own judgement"
+THRESHOLDS = {
+    "resistance ratio": Threshold(1.5, 2.0, f"doubled: {PRACTICE}; half as much again: {OWN}"),
+    "cell over median": Threshold(1.5, 2.5, OWN),
+    "score among siblings": Threshold(3.5, None, "modified z-score 3.5 (Iglewicz and Hoaglin 1993, from memory)"),
+    "capacity left": Threshold(0.85, 0.80, f"80 percent: {PRACTICE}; 85 percent: {OWN}"),
+    "lowest cell": Threshold(3.0, 2.5, OWN),
+    "spread": Threshold(0.1, None, f"five times the usual limit of 20 millivolts: {OWN}"),
+    "rate to fly": Threshold(5.0, 1.0, f"what a model asks at least, where its current is not told: {OWN}"),
+    "rate to serve": Threshold(None, 1.0, OWN),
+    "current": Threshold(1.0, None, f"the current drawn against the current the pack can give, margin kept: {OWN}"),
+}
+LEAST_DEVIATION = 0.02
+"""Of the median: siblings are never taken as more alike than this. This project's own judgement."""
+LEAST_ABOVE = 1.2
+"""Of the siblings' median: below it a pack is no outlier whatever its score. This project's own judgement."""
+LEAST_SIBLINGS = 3
+SLACK = 1e-9
+
+
+def flight_is_whole(
+    typical_current: float | None, flight_time: float | None, charge_returned: float | None
+) -> Iterator[FieldError]:
+    """A flight tells its current by its time and the charge put back together."""
+    if flight_time is not None and charge_returned is None:
+        yield FieldError(
+            "charge_returned", "missing", 'charge_returned is missing: flight_time needs it, like "1100 mAh"'
+        )
+    if charge_returned is not None and flight_time is None and typical_current is None:
+        yield FieldError("flight_time", "missing", 'flight_time is missing: charge_returned needs it, like "6 min"')
+
+
+RULES = (
+    OneOf("cell_resistance", "pack_resistance", required=True),
+    OneOf("typical_current", "flight_time"),
+    OneOf("typical_current", "charge_returned"),
+    OneOf("reference_resistance", "sibling_resistances"),
+)
+CHECKS = (has_curve, flight_is_whole)
+
+
+@dataclass(frozen=True, slots=True)
+class Reason:
+    """One finding, and what it was held against."""
+
+    finding: Annotated[str, Text("What was found, in words.")]
+    figure: Annotated[str, Text("The figure.")]
+    limit: Annotated[str, Text("What it was held against.")]
+    basis: Annotated[str, Text("Where the limit comes from.")]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PackFitness:
+    verdict: Annotated[Verdict, Choice("Fit for flight, for light duty only, or to be retired.")]
+    reasons: Annotated[list[Reason], Items("What decides, gravest first; what was looked at where nothing is wrong.")]
+    resistance_ratio: Annotated[
+        float | None, Number("Mean cell resistance over that when new or of like packs; null without either.")
+    ] = None
+    resistance_spread: Annotated[float, Number("Highest cell resistance over the median of the cells.")]
+    capacity_left: Annotated[
+        float | None, Fraction("Measured capacity over the label's; null without a measured one.")
+    ] = None
+    continuous_current: Annotated[float, Quantity("A", "Most current for a whole flight, margin kept.")]
+    burst_current: Annotated[float, Quantity("A", "Most current for a burst late in the flight, margin kept.")]
+    weakest_cell: Annotated[int, Count("Cell that meets its floor first, from 1.")]
+
+
+def pack_fitness(
+    *,
+    pack: Annotated[
+        Pack,
+        Group(
+            name="pack",
+            omit=("state_of_charge", "rest_voltage"),
+            require=("cells", "capacity"),
+            defaults={"cell_resistance": None},
+        ),
+    ],
+    measured_capacity: Annotated[
+        float | None,
+        Quantity("mAh", "Capacity as measured.", at_least=0, at_most="200 Ah", example="1900 mAh"),
+    ] = None,
+    reference_resistance: Annotated[
+        float | None,
+        Quantity("mΩ", "Resistance of a cell when new, measured alike.", above=0, at_most="10 Ω", example="5 mΩ"),
+    ] = None,
+    sibling_resistances: Annotated[
+        Floats | None,
+        Quantity(
+            "mΩ", "Cell resistances of like packs, measured alike.", above=0, at_most="10 Ω", example="5,5.2,4.9 mΩ"
+        ),
+    ] = None,
+    typical_current: Annotated[
+        float | None,
+        Quantity("A", "Current over a whole flight.", above=0, at_most=MOST_CURRENT, example="15 A"),
+    ] = None,
+    flight_time: Annotated[
+        float | None,
+        Quantity("min", "Length of a flight, in place of its current.", above=0, at_most="10000 min", example="6 min"),
+    ] = None,
+    charge_returned: Annotated[
+        float | None,
+        Quantity("mAh", "Charge put back after that flight.", above=0, at_most="200 Ah", example="1100 mAh"),
+    ] = None,
+    peak_current: Annotated[
+        float | None,
+        Quantity("A", "Highest current, at full throttle.", above=0, at_most=MOST_CURRENT, example="30 A"),
+    ] = None,
+) -> PackFitness:
+    """Whether a pack is fit to fly, for light duty only, or to be retired.
+
+    Milliohms alone tell nothing: what counts is what the pack can give against what the model draws,
+
+        continuous = 0.8 * min(heat, voltage)       over a flight that uses 80 percent      (1)
+        burst      = 0.8 * min(heat, voltage)       ten seconds at its end                  (2)
+
+    with the limits of ``ampstead.draw``. Beside that each cell is held against the median of its fellows, the pack
+    against its resistance when new or against like packs by the modified z-score
+
+        score = (R - median) / (1.4826 * median absolute deviation)                         (3)
+
+    and its capacity against the label. Every threshold stands in ``THRESHOLDS`` with its origin. A pack that is not
+    sound is retired whatever its figures. Light duty means the bench, lights or a receiver, at no more than the
+    continuous current. Range: as for safe-draw; the resistance decides, so measure it well.
+    """
+    thermal, floor = Thermal.usual(pack), pack.kind.floor
+    limits = draw_limits(pack, thermal, floor=floor, depth=DEPTH, burst_duration=BURST)
+    continuous, burst = MARGIN * limits.continuous, MARGIN * limits.burst  # Eqs. (1), (2)
+    if flight_time is not None and charge_returned is not None:
+        typical_current = charge_returned / flight_time
+    figures = cell_figures(pack)
+    reference = reference_resistance
+    if sibling_resistances is not None:
+        reference = float(np.median(sibling_resistances))
+    ratio = None if reference is None else float(np.mean(figures)) / reference
+    left = None if measured_capacity is None else measured_capacity / pack.charge
+    findings = [
+        *body_findings(pack),
+        *resistance_findings(figures, ratio, sibling_resistances),
+        *charge_findings(pack, left),
+        *draw_findings(pack, continuous, burst, typical_current, peak_current),
+    ]
+    findings.sort(key=lambda finding: ORDER.index(finding[0]))
+    verdict = findings[0][0]
+    return PackFitness(
+        verdict=verdict,
+        reasons=[reason for grade, reason in findings if grade != "flight" or verdict == "flight"],
+        resistance_ratio=ratio,
+        resistance_spread=float(np.max(figures) / np.median(figures)),
+        capacity_left=left,
+        continuous_current=continuous,
+        burst_current=burst,
+        weakest_cell=limits.weakest_cell,
+    )
+
+
+Finding = tuple[Verdict, Reason]
+
+
+def cell_figures(pack: Pack) -> Floats:
+    """The resistance of each cell as it was given, ohm, shape (cells,)."""
+    figure: Any = pack.cell_resistance
+    if pack.pack_resistance is not None:
+        figure = pack.pack_resistance / pack.size
+    figures: Floats = np.broadcast_to(figure, (pack.size,))
+    return figures
+
+
+def graded(name: str, figure: float, *, low_is_bad: bool = False) -> Verdict:
+    """The verdict of a figure against its thresholds."""
+    sign = -1.0 if low_is_bad else 1.0
+    for verdict, limit in (("retire", THRESHOLDS[name].retire), ("light-duty", THRESHOLDS[name].light)):
+        if limit is not None and sign * (figure - limit) > SLACK * abs(limit):
+            return verdict  # type: ignore[return-value]  # the two words are verdicts
+    return "flight"
+
+
+def limit_of(name: str, verdict: Verdict) -> float:
+    """The threshold that a verdict was reached at, or the one that was kept."""
+    threshold = THRESHOLDS[name]
+    limit = threshold.retire if verdict == "retire" or threshold.light is None else threshold.light
+    assert limit is not None
+    return limit
+
+
+def body_findings(pack: Pack) -> Iterator[Finding]:
+    """What the eye sees."""
+    if pack.condition != "sound":
+        reason = Reason(f"it is {pack.condition}", pack.condition, "sound", "fire services; no figure outweighs it")
+        yield "retire", reason
+
+
+def resistance_findings(figures: Floats, ratio: float | None, siblings: Floats | None) -> Iterator[Finding]:
+    """What the resistances say among themselves, against new ones, and against like packs."""
+    if len(figures) > 1:
+        highest, over = int(np.argmax(figures)) + 1, float(np.max(figures) / np.median(figures))
+        verdict = graded("cell over median", over)
+        found = f"cell {highest} has {number(over)} times the median resistance of the cells"
+        said = "its cells have like resistances" if verdict == "flight" else found
+        yield verdict, reason("cell over median", verdict, said, f"{number(over)} times", "times the median")
+    if ratio is not None:
+        verdict = graded("resistance ratio", ratio)
+        whose = "like packs" if siblings is not None else "when new"
+        said = f"its resistance is {number(ratio)} times that of {whose}".replace("that of when", "that when")
+        yield verdict, reason("resistance ratio", verdict, said, f"{number(ratio)} times", "times")
+    if siblings is not None and len(siblings) >= LEAST_SIBLINGS and ratio is not None:
+        median = float(np.median(siblings))
+        deviation = max(1.4826 * float(np.median(np.abs(siblings - median))), LEAST_DEVIATION * median)
+        score = (ratio - 1) * median / deviation  # Eq. (3)
+        verdict = graded("score among siblings", score) if ratio >= LEAST_ABOVE else "flight"
+        said = "it stands out among like packs" if verdict != "flight" else "it is like its siblings"
+        yield verdict, reason("score among siblings", verdict, said, f"score {number(score)}", "score")
+
+
+def charge_findings(pack: Pack, left: float | None) -> Iterator[Finding]:
+    """What capacity and resting voltages say."""
+    if left is not None:
+        verdict = graded("capacity left", left, low_is_bad=True)
+        limit = f"at least {percent(limit_of('capacity left', verdict))}"
+        said = f"it holds {percent(left)} of its label"
+        yield verdict, Reason(said, percent(left), limit, THRESHOLDS["capacity left"].basis)
+    if pack.cell_voltages is None:
+        return
+    lowest, least = int(np.argmin(pack.cell_voltages)) + 1, float(np.min(pack.cell_voltages))
+    if pack.kind.is_lithium:
+        verdict = graded("lowest cell", least, low_is_bad=True)
+        limit = f"at least {volts(limit_of('lowest cell', verdict))}"
+        said = f"cell {lowest}, its lowest, rests at {volts(least)}"
+        yield verdict, Reason(said, volts(least), limit, THRESHOLDS["lowest cell"].basis)
+    spread = float(np.ptp(pack.cell_voltages))
+    verdict = graded("spread", spread)
+    limit = f"at most {volts(limit_of('spread', verdict))}"
+    yield verdict, Reason(f"its cells lie {volts(spread)} apart", volts(spread), limit, THRESHOLDS["spread"].basis)
+
+
+def draw_findings(
+    pack: Pack, continuous: float, burst: float, typical: float | None, peak: float | None
+) -> Iterator[Finding]:
+    """What the pack can give against what is asked of it."""
+    given = current_rate(continuous, pack.charge)
+    for asked, can, when in ((typical, continuous, "over a flight"), (peak, burst, "in a burst")):
+        if asked is not None:
+            verdict: Verdict = "light-duty" if asked > can * (1 + SLACK) else "flight"
+            said = f"it can give {amperes(can)} {when}, and the model draws {amperes(asked)}"
+            yield verdict, Reason(said, amperes(can), f"at least {amperes(asked)}", THRESHOLDS["current"].basis)
+    name = "rate to fly" if typical is None and peak is None else "rate to serve"
+    verdict = graded(name, given, low_is_bad=True)
+    if name == "rate to fly" or verdict != "flight":
+        limit = f"at least {number(limit_of(name, verdict))} C"
+        said = f"it can give {amperes(continuous)} over a flight, which is {number(given)} C"
+        if name == "rate to fly" and verdict != "flight":
+            said += ", less than a model asks"
+        yield verdict, Reason(said, f"{number(given)} C", limit, THRESHOLDS[name].basis)
+
+
+def reason(name: str, verdict: Verdict, finding: str, figure: str, unit: str) -> Reason:
+    """A finding against the threshold of its verdict."""
+    return Reason(finding, figure, f"at most {number(limit_of(name, verdict))} {unit}", THRESHOLDS[name].basis)
+
+
+def sentence(answer: PackFitness, *, pack: Pack) -> str:
+    """The answer as spoken."""
+    named, first = f"this {pack.kind.words} pack", answer.reasons[0].finding
+    if answer.verdict == "retire":
+        return f"Retire {named}: {first}."
+    if answer.verdict == "light-duty":
+        return (
+            f"Use {named} for light duty only, such as the bench, lights or a receiver, at no more than "
+            f"{amperes(answer.continuous_current)}: {first}."
+        )
+    served = f"{amperes(answer.continuous_current)} over a flight and {amperes(answer.burst_current)} in a burst"
+    return f"{named.capitalize()} is fit to fly: it can give {served}."
+
+
+def cautions(answer: PackFitness, *, pack: Pack, given: frozenset[str]) -> Iterator[Caution]:
+    """What to heed."""
+    if pack.condition != "sound":
+        yield caution(pack.condition)
+    elif answer.verdict == "retire":
+        yield caution("retired")
+    elif answer.verdict == "light-duty":
+        yield caution("light-duty")
+    yield caution("steady-draw")
+    yield from resistance_cautions(pack, given)
+    if not pack.curve.sourced:
+        yield caution("extrapolated-curve")
+
+
+def accuracy(answer: PackFitness, *, pack: Pack, given: frozenset[str]) -> Iterator[Band]:
+    """How sure the currents are."""
+    low, high = resistance_factors(pack, given)
+    for name, current, error in (
+        (
+            "continuous_current",
+            answer.continuous_current,
+            model_error(current_rate(answer.continuous_current, pack.charge)),
+        ),
+        ("burst_current", answer.burst_current, BURST_ERROR),
+    ):
+        basis = f"a constant resistance errs by about {error * 100:.0f} percent at this current; {OWN}"
+        yield Band(name, current * (1 - error) / high, current * (1 + error) / low, basis)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CellTable:
+    cell: Annotated[Floats, Count("Place of the cell, from 1.")]
+    resistance: Annotated[Floats, Quantity("mΩ", "Its resistance as measured.")]
+    current_limit: Annotated[Floats, Quantity("A", "Current that brings it to its floor at the end of a flight.")]
+
+
+def curve(answer: PackFitness, *, pack: Pack) -> CellTable:
+    """The cells, one a row."""
+    limits = draw_limits(pack, Thermal.usual(pack), floor=pack.kind.floor, depth=DEPTH, burst_duration=BURST)
+    return CellTable(cell=np.arange(1.0, pack.size + 1), resistance=cell_figures(pack), current_limit=limits.voltage)
+
+
+def picture(answer: PackFitness, *, pack: Pack) -> Bars:
+    """Each cell's resistance, with the limit against the median marked."""
+    figures = cell_figures(pack)
+    limit = float(np.median(figures)) * limit_of("cell over median", "light-duty")
+    return Bars(
+        title=f"Resistance of the cells: {answer.verdict}",
+        label="cell",
+        columns=("resistance",),
+        words=tuple(milliohms(figure).replace("milliohms", "mΩ") for figure in figures),
+        limits=(Limit(limit, "1.5 times the median"),),
+    )
