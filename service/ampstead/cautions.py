@@ -99,6 +99,11 @@ _TABLE: dict[str, tuple[Severity, str]] = {
         "warning",
         "The cells differ by {spread}: charge through the balance lead and let it level them.",
     ),
+    "fills-unevenly": (
+        "note",
+        "Cell {cell} is full first and ends the charge; the emptiest cell then lacks {lacking} unless the charger "
+        "levels them.",
+    ),
     "cells-differ-little": ("note", "The cells differ by {spread}; charge through the balance lead."),
     "extrapolated-curve": (
         "note",

@@ -18,7 +18,18 @@ from ampstead.errors import FieldError
 from ampstead.inputs import MOST_CURRENT, MOST_POWER, ChargeRate, Efficiency
 from ampstead.pack import ChemistryName, Pack, has_curve
 from ampstead.sketch import Chart, Limit, Panel
-from ampstead.words import amperes, between, count, degrees, duration, millivolts, percent, volts, watts
+from ampstead.words import (
+    amperes,
+    between,
+    count,
+    degrees,
+    duration,
+    milliampere_hours,
+    millivolts,
+    percent,
+    volts,
+    watts,
+)
 from ampstead.words import rate as spoken_rate
 
 SOURCES = (
@@ -51,6 +62,7 @@ RECOVERY_RATE = 0.1
 NEARLY_EMPTY = 0.1
 CURVE_STEADY, CURVE_HELD = 120, 60  # Points of the curve at constant current and at constant voltage.
 LEVEL = 0.02  # V between cells; common practice, no published source.
+NOTICEABLE = 0.002  # Of the capacity: less than that is not worth a word.
 SLACK = 1e-9
 # Of the time of a real charge over the model's; this project's own judgement (balancing, ramp, leads).
 TIME_LOW, TIME_HIGH, TIME_HIGH_RESISTIVE, TIME_EXTRA = 0.95, 1.05, 1.35, 900.0
@@ -315,6 +327,15 @@ def fewer_cells(pack: Pack) -> int | None:
     return None
 
 
+def end_gap(answer: ChargeCurrent, pack: Pack) -> tuple[int, float] | None:
+    """The fullest cell at the end of the charge (from 1), and what the emptiest lacks of it, C; None if alike."""
+    assert answer.charge_added is not None
+    states, capacities = pack.states() + answer.charge_added / pack.capacities(), pack.capacities()
+    fullest, emptiest = int(np.argmax(states)), int(np.argmin(states))
+    lacking = float(states[fullest] - states[emptiest]) * float(capacities[emptiest])
+    return (fullest + 1, lacking) if lacking > NOTICEABLE * pack.charge else None
+
+
 LIMIT_WORDS: dict[LimitName, str] = {
     "asked-rate": "",
     "pack-label": ", the most its label allows",
@@ -371,6 +392,8 @@ def cautions(answer: ChargeCurrent, *, pack: Pack, rate: float, max_rate: float 
     if warmth < 1:
         yield caution("cold" if warmth else "too-cold" if pack.temperature < COLDEST else "too-hot")
     yield from charging()
+    if answer.charge_added and (gap := end_gap(answer, pack)):
+        yield caution("fills-unevenly", cell=gap[0], lacking=milliampere_hours(gap[1]))
     if pack.cell_voltages is not None and (spread := float(np.ptp(pack.cell_voltages))) > 0:
         yield caution("cells-differ" if spread > LEVEL + SLACK else "cells-differ-little", spread=millivolts(spread))
     if pack.chemistry == "lead":
