@@ -1,0 +1,171 @@
+"""Curves and pictures: what the numbers say is what is drawn."""
+
+import csv
+import io
+import re
+import struct
+import subprocess
+import sys
+import xml.etree.ElementTree as ET
+from typing import Any
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from ampstead import pictures
+from ampstead.answers import Answered, answered
+from ampstead.calculators import registry
+from ampstead.sketch import Bars, Chart
+
+CALCULATORS = registry()
+DRAWN = {name: calculator for name, calculator in CALCULATORS.items() if calculator.picture}
+QUESTIONS = [(name, dict(example)) for name, calculator in DRAWN.items() for example in calculator.examples]
+EMPTY = [
+    ("charge-current", {"cells": 2, "capacity": "1300 mAh", "condition": "swollen"}),
+    ("charge-current", {"cells": 6, "capacity": "7 Ah", "chemistry": "lead"}),
+    ("sag", {"cells": 2, "capacity": "1300 mAh", "power": "900 kW"}),
+]
+NUMBER = re.compile(r' (?:x|y|x1|y1|x2|y2|width|height)="([^"]+)"')
+SVG = "{http://www.w3.org/2000/svg}"
+
+
+def asked(name: str, question: dict[str, Any]) -> Answered:
+    return answered(CALCULATORS[name], question)
+
+
+def table(reply: Answered) -> tuple[list[str], list[list[str]]]:
+    head, *rows = list(csv.reader(io.StringIO(reply.csv())))
+    return head, rows
+
+
+@pytest.mark.parametrize(("name", "question"), [*QUESTIONS, *EMPTY])
+def test_an_svg_is_whole_and_stays_on_its_paper(name: str, question: dict[str, Any]) -> None:
+    document = asked(name, question).svg()
+    root = ET.fromstring(document)
+    width, height = (float(side) for side in root.attrib["viewBox"].split()[2:])
+    assert not re.search(r"\b(nan|inf|None)\b", re.sub(r">[^<]*<", "><", document))
+    numbers = [float(number) for number in NUMBER.findall(document)]
+    points = [point.split(",") for line in re.findall(r'points="([^"]+)"', document) for point in line.split()]
+    assert all(-0.1 <= number <= max(width, height) + 0.1 for number in numbers)
+    assert all(0 <= float(x) <= width and 0 <= float(y) <= height for x, y in points)
+
+
+@pytest.mark.parametrize(("name", "question"), QUESTIONS)
+def test_an_svg_says_in_words_what_it_shows_and_follows_dark_and_light(name: str, question: dict[str, Any]) -> None:
+    reply = asked(name, question)
+    document = reply.svg()
+    root = ET.fromstring(document)
+    described = root.find(f"{SVG}desc")
+    assert described is not None
+    assert described.text == reply.sentence()
+    assert "prefers-color-scheme:dark" in document
+    for text in root.iter(f"{SVG}text"):
+        assert "_" not in (text.text or "")
+
+
+@pytest.mark.parametrize(("name", "question"), QUESTIONS[:2] + EMPTY[:1])
+def test_a_png_is_the_same_picture_twice_as_large(name: str, question: dict[str, Any]) -> None:
+    reply = asked(name, question)
+    _, _, width, height = map(float, ET.fromstring(reply.svg()).attrib["viewBox"].split())
+    image = reply.png()
+    assert image.startswith(b"\x89PNG\r\n\x1a\n")
+    assert struct.unpack(">II", image[16:24]) == (2 * width, 2 * height)
+
+
+@pytest.mark.parametrize(("name", "question"), EMPTY)
+def test_where_nothing_can_be_drawn_the_picture_is_the_sentence(name: str, question: dict[str, Any]) -> None:
+    reply = asked(name, question)
+    words = " ".join(text.text or "" for text in ET.fromstring(reply.svg()).iter(f"{SVG}text"))
+    assert reply.sentence() in words
+    assert table(reply)[1] == []
+
+
+@pytest.mark.parametrize(("name", "question"), QUESTIONS)
+def test_each_limit_is_marked_by_name(name: str, question: dict[str, Any]) -> None:
+    reply = asked(name, question)
+    drawn = CALCULATORS[name].picture
+    assert drawn is not None
+    told = {parameter: reply.known[parameter] for parameter in drawn.__annotations__ if parameter in reply.known}
+    picture = drawn(reply.answer, **told)
+    panels = picture.panels if isinstance(picture, Chart) else (picture,)
+    labels = [limit.label for panel in panels for limit in panel.limits if limit.label]
+    words = [text.text for text in ET.fromstring(reply.svg()).iter(f"{SVG}text")]
+    assert all(label in words for label in labels)
+    if isinstance(picture, Bars):
+        assert sum("bar0" in (shape.get("class") or "") for shape in ET.fromstring(reply.svg()).iter(f"{SVG}rect"))
+
+
+def test_the_charge_curve_ends_where_the_answer_says() -> None:
+    reply = asked("charge-current", {"cells": 2, "capacity": "1300 mAh", "rest_voltage": "7.5 V"})
+    head, rows = table(reply)
+    assert head == ["time [min]", "voltage [V]", "current [A]", "charge [mAh]", "state_of_charge"]
+    first, last = ([float(cell) for cell in row] for row in (rows[0], rows[-1]))
+    answer = reply.envelope()["answer"]
+    assert first[0] == 0
+    assert last[0] == pytest.approx(answer["time_total"]["value"], rel=1e-9)
+    assert last[1] == pytest.approx(answer["end_voltage"]["value"], rel=1e-9)
+    assert last[2] == pytest.approx(0.1 * answer["current"]["value"], rel=1e-6)
+    assert last[3] == pytest.approx(answer["charge_added"]["value"], rel=1e-9)
+    assert last[4] == pytest.approx(answer["state_of_charge_end"], rel=1e-9)
+
+
+def test_the_charge_put_in_is_the_integral_of_the_current() -> None:
+    _, rows = table(asked("charge-current", {"cells": 3, "capacity": "2 Ah", "state_of_charge": 0.1, "rate": 2}))
+    curve = np.array(rows, dtype=float)
+    summed = np.trapezoid(curve[:, 2], curve[:, 0]) / 60 * 1000
+    assert summed == pytest.approx(curve[-1, 3], rel=1e-3)
+
+
+def test_the_sag_curve_begins_at_the_first_instant_and_ends_at_the_answer() -> None:
+    question = {
+        "cells": 4,
+        "capacity": "1600 mAh",
+        "cell_resistance": "7 mΩ",
+        "current": "40 A",
+        "state_of_charge": 0.6,
+    }
+    reply, first = asked("sag", question), asked("sag", {**question, "duration": "0 s"})
+    head, rows = table(reply)
+    assert head == ["time [min]", "voltage [V]", "weakest_cell_voltage [V]", "temperature [°C]"]
+    assert float(rows[0][1]) == pytest.approx(first.envelope()["answer"]["loaded_voltage"]["value"], rel=1e-12)
+    assert float(rows[-1][1]) == pytest.approx(reply.envelope()["answer"]["loaded_voltage"]["value"], rel=1e-12)
+    assert float(rows[-1][3]) > float(rows[0][3]) == 25
+
+
+def test_the_draw_curve_meets_the_limits_where_the_answer_says() -> None:
+    reply = asked("safe-draw", {"cells": 4, "capacity": "1600 mAh", "cell_resistance": "7 mΩ"})
+    answer = reply.envelope()["answer"]
+    curve = np.array(table(reply)[1], dtype=float)
+    heat = np.interp(60.0, curve[:, 3], curve[:, 0])
+    voltage = np.interp(-3.3, -curve[:, 2], curve[:, 0])
+    assert heat == pytest.approx(answer["current_limit_by_heat"]["value"], rel=2e-3)
+    assert voltage == pytest.approx(answer["current_limit_by_voltage"]["value"], rel=2e-3)
+
+
+def test_nothing_that_draws_is_imported_before_a_picture_is_asked_for() -> None:
+    program = (
+        "import sys; from ampstead.app import create_app; client = create_app().test_client();"
+        "q = '?cells=2&capacity=1300mAh';"
+        "client.get('/v1/charge-current' + q); client.get('/v1/charge-current.csv' + q);"
+        "early = {'ampstead.pictures', 'resvg_py'} & set(sys.modules);"
+        "client.get('/v1/charge-current.png' + q);"
+        "print(sorted(early), 'resvg_py' in sys.modules)"
+    )
+    ended = subprocess.run([sys.executable, "-c", program], capture_output=True, text=True, check=True)
+    assert ended.stdout == "[] True\n"
+
+
+@settings(max_examples=100, deadline=None)
+@given(low=st.floats(-1e4, 1e4), span=st.floats(0, 1e4), tight=st.booleans())
+def test_an_axis_holds_its_values_and_has_few_round_ticks(low: float, span: float, tight: bool) -> None:
+    axis = pictures.axis(low, low + span, 0, 100, tight=tight)
+    assert axis.low <= low + 1e-6 * (1 + abs(low))
+    assert axis.high >= low + span - 1e-6 * (1 + abs(low))
+    assert len(axis.ticks) <= 8
+    steps = np.diff(axis.ticks)
+    if len(steps):
+        mantissa = steps[0] / 10 ** np.floor(np.log10(steps[0]) + 1e-9)
+        assert min(abs(mantissa - n) for n in (1, 2, 5, 10)) < 1e-3
+    assert all(-1e-6 <= axis.at(tick) <= 100 + 1e-6 for tick in axis.ticks)
