@@ -160,6 +160,15 @@ _TABLE: dict[str, tuple[Severity, str]] = {
         "The limits hold for this current drawn steadily over the whole flight, without airflow, and for the "
         "resistance as measured; no standard gives such a limit.",
     ),
+    "flight-too-warm": (
+        "warning",
+        "Heat ends this flight before the charge does: lighten the load, or let air to the pack.",
+    ),
+    "flight-too-hard": (
+        "warning",
+        "Voltage ends this flight before the charge does: this load is hard on this pack.",
+    ),
+    "no-airflow": ("note", "The temperature is reckoned without airflow, which is the safe side."),
     "hot-start": ("danger", "The pack is at its limit of temperature already: let it cool before it flies."),
     "unlike-cells": (
         "warning",
@@ -193,6 +202,271 @@ _TABLE: dict[str, tuple[Severity, str]] = {
         "Through these leads the source cannot carry these loads at all: its voltage would collapse.",
     ),
     "input-low": ("warning", "A load's input falls below its floor of {floor}: it would drop out or restart."),
+    # This project's own judgement: no published figure fits short leads.
+    "lead-hot": (
+        "warning",
+        "This lead gives off {heat} watts a metre, and warms by {rate} kelvin a second until air carries that away: "
+        "take thicker wire, or draw this in short bursts only.",
+    ),
+    "lead-thin": (
+        "warning",
+        "By drop alone {gauge} wire would do, but it would give off {heat} watts a metre: go by the heat as well.",
+    ),
+    "lead-drop": ("warning", "The drop is over the limit of {limit}: take thicker wire or shorten the lead."),
+    "lead-impossible": (
+        "danger",
+        "The lead would lose more than the whole voltage: this current cannot flow through it.",
+    ),
+    "no-ampacity": (
+        "note",
+        "No verdict on what this wire may carry: published tables are for long wires in hot bundles. Feel the lead and "
+        "its connectors after use, and follow the local rules for wiring.",
+    ),
+    # 49 CFR 175.10 (terminals; 2018 edition, retrieved), TSA (spares never in checked baggage; retrieved).
+    "carriage-spares": (
+        "warning",
+        "Spare lithium packs never go into the hold: carry them in the cabin, each with its terminals taped over or in "
+        "a bag of its own.",
+    ),
+    # FAA, from memory: damaged or recalled batteries may not fly.
+    "carriage-unsound": ("danger", "A pack that is not sound, or is recalled, goes on no aircraft at all."),
+    "carriage-rules": (
+        "warning",
+        "These are the passenger rules of 2025 and 2026 as read from copies: they change every year, airlines and "
+        "countries may be stricter, and the airline decides. Ask before you travel.",
+    ),
+    # IATA and ICAO rules of 2025-26 for freight, as told by dangerous-goods trainers.
+    "carriage-cargo": (
+        "note",
+        "Sent as freight, other rules hold: lithium packs alone go on cargo aircraft only, at no more than 30 percent "
+        "charge. That is a rule for freight, not for baggage.",
+    ),
+    "carriage-too-many": ("warning", "{count} are more than the {allowed} that one traveller may carry."),
+    "carriage-label": (
+        "warning",
+        "The label's energy is {ratio} of what voltage and capacity make: read the label again.",
+    ),
+    "carriage-close": (
+        "warning",
+        "This is close to a limit of the rules: the energy printed on the label decides, not this figure.",
+    ),
+    "carriage-unlike-lithium": (
+        "note",
+        "The lithium rules do not apply to {words} packs; what is said here of them is from memory. Terminals must be "
+        "guarded against a short all the same.",
+    ),
+    "carriage-acid": (
+        "danger",
+        "A lead-acid battery that can spill does not go on a passenger aircraft; only a sealed one that cannot may.",
+    ),
+    # The published limits for charging by temperature, which conflict.
+    "limits-conflict": (
+        "note",
+        "Published limits conflict: fire-safety advice says 0 to 40 degrees, and is used here; cell makers' sheets say "
+        "0 to 45; a Japanese guideline charges up to 60 at lower voltages, and from 0 to 10 halves the current or "
+        "lowers the voltage.",
+    ),
+    "limits-borrowed": (
+        "note",
+        "No published limit was read for {words} packs: this band is this project's own judgement, and the pack's "
+        "papers count.",
+    ),
+    "frozen-lead": (
+        "danger",
+        "Never charge a lead-acid battery that may be frozen; an empty one freezes first.",
+    ),
+    "too-cold-to-charge": ("danger", "Below {limit} this pack must not be charged: warm it first."),
+    "cold-charge": (
+        "warning",
+        "From 0 to 10 degrees a cell takes a fifth of the current only; better warm it first.",
+    ),
+    "charge-too-hard": (
+        "danger",
+        "{asked} is more than this temperature leaves: charge at {most} at most.",
+    ),
+    "charge-heats": (
+        "warning",
+        "At this current the pack may come to {temperature}, above the {stop} at which a charge is cut off: charge "
+        "slower.",
+    ),
+    # Common practice and this project's own judgement.
+    "rise-alarm": (
+        "warning",
+        "Look at the pack when it is 10 degrees warmer than at the start, and stop at 20 degrees, or if any part is "
+        "warmer than the rest.",
+    ),
+    "flown-too-deep": (
+        "warning",
+        "The last flight took {used} of the capacity, more than the reserve allows: the timer is shorter than that "
+        "flight.",
+    ),
+    "returned-too-much": (
+        "danger",
+        "More went back in than the label holds: the charge, the label or the charger's setting is wrong. Check before "
+        "you charge this pack again.",
+    ),
+    "timer-cold": (
+        "warning",
+        "A cold pack sags more: {lost} of the usable charge is lost, by a rough model. Start with a warm pack, and "
+        "land at the first sign of weakness.",
+    ),
+    "timer-too-cold": ("danger", "So cold, this pack may not carry that load at all: warm it before you fly."),
+    "timer-steady": (
+        "note",
+        "The timer holds for flying like the last flight: fly harder and it is too long.",
+    ),
+    "older-pack": ("note", "A worn pack also sags more than a new one: set the low-voltage warning as well."),
+    "alarm-below-floor": (
+        "warning",
+        "Under this current a cell meets its floor of {floor} before the reserve: set the warning at the floor, and "
+        "draw less.",
+    ),
+    "alarm-impossible": (
+        "danger",
+        "Under this current the pack collapses before it comes to its reserve: do not fly it so.",
+    ),
+    "alarm-guess": (
+        "warning",
+        "The resistance is not sure: if it is less than taken here, this warning comes too late, and {early} a cell "
+        "would be right. Set it there until the resistance is measured under load.",
+    ),
+    "alarm-gentle": (
+        "note",
+        "Under a lighter load the voltage stays higher, so that this warning comes late: fly by a timer as well.",
+    ),
+    # This project's own judgement throughout: how to read a pack at rest, and what its readings leave open.
+    "rest-first": (
+        "note",
+        "Read a pack after at least half an hour's rest: just after a flight it reads low, just after a charge high.",
+    ),
+    "cells-unseen": (
+        "note",
+        "One voltage for the whole pack hides a weak cell: read each cell at the balance plug.",
+    ),
+    "uneven-cells": (
+        "warning",
+        "The cells differ by {spread}: the lowest sets what this pack has. Level them at the next charge, and look "
+        "whether the same cell falls back.",
+    ),
+    # Common practice, no published source.
+    "lead-kept-full": ("note", "Lead-acid is kept full: charge it soon after use, it does not last half empty."),
+    # The method of IEC 61960: 0.2 It for 10 s, then 1.0 It for 1 s (quoted by others, not read in full).
+    "fast-reading": (
+        "note",
+        "A reading at 1 kilohertz or within milliseconds is smaller, since the slow part of the resistance is not in "
+        "it: expect ten seconds of load to show about {times} times as much ({least} to {most} times).",
+    ),
+    "reading-as-method": ("note", "To the other calculators this is a resistance of the method {method}."),
+    "unequal-durations": (
+        "note",
+        "The readings lasted unlike times, so that the slow part of the resistance is in them unequally: no published "
+        "standard covers that, and the band is widened by this project's own judgement.",
+    ),
+    "reading-at-rest": (
+        "note",
+        "A reading without load takes in what the first light load costs: the standard method compares a light load "
+        "with a heavy one.",
+    ),
+    "check-readings": (
+        "warning",
+        "No pack's voltage rises with the current drawn: check the readings, their order and the leads.",
+    ),
+    "leads-too-large": (
+        "warning",
+        "The leads are said to have more resistance than was found in all: check their figure and the readings.",
+    ),
+    "leads-not-counted": (
+        "note",
+        "The lead resistance was not taken off: voltages of the cells at the balance plug are before the leads.",
+    ),
+    "coarse-meter": (
+        "warning",
+        "The meter's steps of {step} alone leave {share} of this figure open: use a finer meter, or currents that lie "
+        "further apart.",
+    ),
+    "scattered-readings": (
+        "warning",
+        "The readings scatter about the line: was the pack resting, cooling or emptying between them?",
+    ),
+    "short-load": (
+        "note",
+        "Load only a sound pack, for as short as the reading takes, and stop if it warms or a cell falls to its floor.",
+    ),
+    "small-difference": (
+        "warning",
+        "The charge went over {part} of the curve only: use the pack down to a fifth, let it rest, charge it full, let "
+        "it rest again, and ask with those readings.",
+    ),
+    "curves-disagree": (
+        "warning",
+        "Published curves of like cells disagree much on the voltage where this charge began: surer is a counted, "
+        "watched discharge from full to the floor.",
+    ),
+    "more-than-label": (
+        "warning",
+        "That is more than the label says: check the readings and the charger's count; charge bled off in balancing "
+        "counts as well.",
+    ),
+    "worn-pack": (
+        "note",
+        "Below 80 percent of the label a pack is usually retired (common practice, no published source).",
+    ),
+    # Charge efficiency of lead-acid about 0.85: common practice, no published source.
+    "lead-returned": (
+        "note",
+        "A lead-acid battery takes in more than it stores, about a sixth more: the low end of the band counts that.",
+    ),
+    # USFA and Seattle Fire Department: stop using a failing pack; to a battery recycling point (retrieved).
+    "cell-empties-itself": (
+        "danger",
+        "Cell {cell} empties itself, which is the best sign of a pack going bad: do not charge or fly it. Keep it "
+        "outdoors in something that cannot burn, and take it to a battery recycling point.",
+    ),
+    "cell-may-empty": (
+        "warning",
+        "Cell {cell} falls faster than its fellows: let the pack stand as long again, and do not leave it charged.",
+    ),
+    "all-cells-fall": (
+        "warning",
+        "All the cells fall: was something left plugged in, or was the pack just charged before the first reading?",
+    ),
+    "cells-rose": ("note", "A cell rose: the pack was not yet at rest at the first reading, or was charged between."),
+    "below-rest-floor": (
+        "warning",
+        "Cell {cell} rests below {floor}: charge the pack soon, gently and watched, or retire it.",
+    ),
+    "within-reading": (
+        "note",
+        "Differences up to {step} may be the meter's: a longer wait tells more.",
+    ),
+    "same-warmth": ("note", "Take both readings with the same meter and at the same temperature."),
+    # Phoenix Fire Department says it of charging (retrieved); of discharging it is common practice.
+    "watched-discharge": ("danger", "Never leave a pack alone while it is being discharged."),
+    "long-discharge": (
+        "warning",
+        "A discharge this long is rarely watched to its end: fly the pack down instead, to well above its floor, or "
+        "use a stronger discharger.",
+    ),
+    # US Fire Administration: away from what burns, not in direct sun or hot cars (retrieved).
+    "stored-safely": (
+        "note",
+        "Store it cool and dry, out of the sun and of hot cars, away from anything that can burn, its terminals "
+        "covered; look at its cells again every few months.",
+    ),
+    "stored-high": (
+        "warning",
+        "That is high for storing: a lithium pack ages fast when it stands nearly full, and burns harder.",
+    ),
+    "stored-low": ("warning", "That is low for storing: a cell that loses a little more may fall below its floor."),
+    "cells-too-far": (
+        "warning",
+        "The cells stand too far apart to be moved together: level them on a balance charger first, watched.",
+    ),
+    "discharge-hot": ("danger", "Above 60 degrees a pack must not be loaded: let it cool first."),
+    "discharge-strong": (
+        "warning",
+        "At this power a cell falls below its floor before the end: use less.",
+    ),
 }  # fmt: skip
 
 CHARGING = ("never-alone", "signs-of-failure", "papers", "charging-place", "charger-setting")

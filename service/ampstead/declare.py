@@ -378,6 +378,12 @@ def group_inputs(name: str, owner: type, group: Group) -> dict[str, Input]:
     return inputs
 
 
+def _looked_at(check: Callable[..., Any]) -> set[str]:
+    """The inputs that a check cannot do without; every question has its set of names ``given``."""
+    parameters = inspect.signature(check).parameters.items()
+    return {name for name, entry in parameters if entry.default is inspect.Parameter.empty} - {"given"}
+
+
 def calculator(module: types.ModuleType) -> Calculator:
     """Read one calculator file.
 
@@ -411,7 +417,7 @@ def calculator(module: types.ModuleType) -> Calculator:
             checks += getattr(plain, "CHECKS", ())
         else:
             inputs[name] = _input(name, hints[name], parameter.default)
-    checks = [check for check in checks if set(inspect.signature(check).parameters) <= set(inputs)]
+    checks = [check for check in checks if _looked_at(check) <= set(inputs)]
 
     curve, picture = getattr(module, "curve", None), getattr(module, "picture", None)
     if picture and not curve:

@@ -1,13 +1,16 @@
 """Inputs that several calculators share, so that one name means one thing everywhere."""
 
+from collections.abc import Iterator
 from typing import Annotated
 
 from ampstead.cell.chemistries import CHEMISTRIES
-from ampstead.declare import Fraction, Quantity, Rate
-from ampstead.pack import ChemistryName
+from ampstead.declare import Floats, Fraction, Quantity, Rate
+from ampstead.errors import FieldError
+from ampstead.pack import ChemistryName, voltages_in_range
 
 MOST_CURRENT = "20 kA"
 MOST_POWER = "1 MW"
+MOST_ENERGY = "100 kWh"
 
 ChargeRate = Annotated[
     float, Rate("Charge rate, in multiples of the capacity per hour.", above=0, at_most=100, example=1)
@@ -45,3 +48,43 @@ Floor = Annotated[
 def usual_floor(chemistry: ChemistryName) -> float:
     """The chemistry's usual floor under load (common practice)."""
     return CHEMISTRIES[chemistry].floor
+
+
+MeterResolution = Annotated[
+    float,
+    Quantity("V", "Smallest step that the voltmeter shows.", at_least=0, at_most="1 V", example="10 mV"),
+]
+
+
+def usual_charge_rate(chemistry: ChemistryName) -> float:
+    """The chemistry's usual charge rate (common practice)."""
+    return CHEMISTRIES[chemistry].usual_rate
+
+
+def voltage_is_told(rest_voltage: float | None, cell_voltages: Floats | None) -> Iterator[FieldError]:
+    """For calculators that read the state from a resting voltage and from nothing else."""
+    if rest_voltage is None and cell_voltages is None:
+        said = 'rest_voltage is missing: the voltage of the whole pack at rest, like "15.2 V" (or give cell_voltages)'
+        yield FieldError("rest_voltage", "missing", said)
+
+
+def state_is_told(
+    state_of_charge: float | None, rest_voltage: float | None, cell_voltages: Floats | None
+) -> Iterator[FieldError]:
+    """For calculators that must be told the state of the pack."""
+    if state_of_charge is None and rest_voltage is None and cell_voltages is None:
+        said = (
+            'rest_voltage is missing: the voltage of the whole pack at rest, like "15.2 V" '
+            "(or give cell_voltages or state_of_charge)"
+        )
+        yield FieldError("rest_voltage", "missing", said)
+
+
+def readings_in_range(
+    name: str, chemistry: ChemistryName, cells: int | None, reading: float | Floats | None
+) -> Iterator[FieldError]:
+    """A resting voltage under another name: of the pack as one number, of the cells as a list."""
+    whole, each = (reading, None) if isinstance(reading, float) else (None, reading)
+    for fault in voltages_in_range(chemistry, cells, whole, each):
+        said = fault.message.replace("rest_voltage is the whole pack's", f"one value for {name} is the whole pack's")
+        yield FieldError(name, fault.code, said)

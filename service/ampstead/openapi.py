@@ -434,16 +434,22 @@ def _parameters(calculator: Calculator) -> Sequence[Schema]:
 
 def _service_paths(spec: APISpec) -> None:
     problem = {str(status): {"$ref": f"#/components/responses/Problem{status}"} for status in (405, 406, 414, 431, 500)}
-    for path, operation, summary, schema in (
-        ("/v1/", "calculators", "The calculators, their inputs, and the unit names that are read.", {"type": "object"}),
-        ("/openapi.json", "openapi", "This document.", {"type": "object"}),
-        ("/healthz", "healthz", "Whether the service is alive; does no work.", {"type": "object"}),
-        ("/version", "version", "The version of the service.", {"type": "object"}),
+    for path, operation, summary, description in (
+        (
+            "/v1/",
+            "calculators",
+            "The calculators, their inputs, and the unit names that are read.",
+            "Each with its address and an example of a question; unit names by kind of quantity, with that of answers.",
+        ),
+        ("/openapi.json", "openapi", "This document.", "OpenAPI 3.1; units, groups and bounds stand under x-."),
+        ("/healthz", "healthz", "Whether the service is alive.", "Does no work, so that it may be asked at any time."),
+        ("/version", "version", "The version of the service.", "The same that stands in every answer."),
     ):
-        answered = {"description": summary, "content": {JSON: {"schema": schema}}}
+        answered = {"description": summary, "content": {JSON: {"schema": {"type": "object"}}}}
         get = {
             "operationId": operation,
             "summary": summary,
+            "description": description,
             "tags": ["service"],
             "responses": {"200": answered, **problem},
         }

@@ -93,10 +93,10 @@ def _per_cell(cell_resistance: Any, pack_resistance: float | None, cells: int | 
 def lengths_agree(
     given: set[str],
     cells: int | None,
-    cell_voltages: Floats | None,
-    cell_resistance: Any,
-    capacity: Any,
-    polarisation_resistance: Any,
+    cell_voltages: Floats | None = None,
+    cell_resistance: Any = None,
+    capacity: Any = None,
+    polarisation_resistance: Any = None,
 ) -> Iterator[FieldError]:
     """Lists with an entry per cell must be as long as the pack has cells, and as each other."""
     lists = {
@@ -116,6 +116,14 @@ def lengths_agree(
         )
         for name in lengths:
             yield FieldError(name, "wrong_length", f"{said}: give one value per cell")
+
+
+def masses_agree(cells: int | None, cell_mass: Any) -> Iterator[FieldError]:
+    """Masses of single cells, where a calculator asks for them, are as many as the cells."""
+    if cells and isinstance(cell_mass, np.ndarray) and len(cell_mass) != cells:
+        for name in ("cells", "cell_mass"):
+            said = f"cells says {cells} but cell_mass has {len(cell_mass)} values: give one value per cell"
+            yield FieldError(name, "wrong_length", said)
 
 
 def cells_in_range(chemistry: ChemistryName, cells: int | None) -> Iterator[FieldError]:
@@ -239,7 +247,7 @@ class Pack:
         OneOf("state_of_charge", "rest_voltage", "cell_voltages"),
         OneOf("cell_resistance", "pack_resistance"),
     )
-    CHECKS: ClassVar = (lengths_agree, cells_in_range, voltages_in_range)
+    CHECKS: ClassVar = (lengths_agree, masses_agree, cells_in_range, voltages_in_range)
 
     @property
     def kind(self) -> Chemistry:

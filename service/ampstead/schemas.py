@@ -88,11 +88,11 @@ class _Schema(Schema):
 
     @pre_load
     def without_blanks(self, raw: Any, **_: Any) -> dict[str, Any]:
-        """An input of null or of empty text counts as not given."""
+        """An input of null or of empty text counts as not given; an unknown name stays, to be refused."""
         return {
             name: value
             for name, value in raw.items()
-            if value is not None and not (isinstance(value, str) and not value.strip())
+            if name not in self.fields or (value is not None and not (isinstance(value, str) and not value.strip()))
         }
 
 

@@ -6,6 +6,7 @@ from typing import Annotated, Any
 import numpy as np
 
 from ampstead.cell.chemistries import CHEMISTRIES, cell_mass
+from ampstead.cell.flight import Thermal as Bodies
 from ampstead.declare import Floats, Quantity, derived
 from ampstead.pack import ChemistryName, Pack
 
@@ -62,6 +63,16 @@ class Thermal:
             ambient=pack.temperature,
             cell_mass=usual_mass(pack.chemistry, pack.capacity),
             entropy_coefficient=usual_entropy(pack.chemistry),
+        )
+
+    def bodies(self, pack: Pack) -> Bodies:
+        """What ``ampstead.cell.flight`` asks of the cells."""
+        return Bodies(
+            mass=self.cell_mass,
+            start=pack.temperature,
+            ambient=self.ambient,
+            cooling=self.cooling,
+            entropy=self.entropy_coefficient,
         )
 
     def cells(self, pack: Pack) -> list[dict[str, float]]:

@@ -16,6 +16,8 @@ from ampstead.errors import Code, clipped
 
 LONGEST_UNIT = 40
 LONGEST_TEXT = 120
+SMALLEST = 1e-60
+"""A number closer to nought is read as nought: its quotients would leave the range of floats."""
 
 _NUMBER = r"[+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][+-]?[0-9]{1,4})?"
 _QUANTITY = re.compile(rf"({_NUMBER})\s*(.*)", re.DOTALL)
@@ -24,8 +26,8 @@ _DECIMAL_COMMA = re.compile(r"[+-]?[0-9]+,[0-9]+(?![0-9]*\.[0-9])\s*[^0-9,]*")
 _GRAMMAR = re.compile(r"[A-Za-zµΩ°]+(?:\^?[1-9])?(?:[*/][A-Za-zµΩ°]+(?:\^?[1-9])?){0,4}")
 _SPELLINGS = str.maketrans(
     {
-        "μ": "µ",
-        "Ω": "Ω",
+        "\u03bc": "\u00b5",  # escaped, since the two code points of each look alike
+        "\u2126": "\u03a9",
         "²": "2",
         "³": "3",
         "·": "*",
@@ -206,15 +208,16 @@ def _registry() -> Any:
 
 @lru_cache(maxsize=512)
 def _by_pint(tidy: str, si: str) -> float | None:
-    """Factor to SI of a unit that passed the grammar, or None. Coulombs, offsets and angles stay out."""
-    if re.search(r"(?<![A-Za-z])[mk]?C(?![A-Za-z])", tidy) or "°" in tidy:
+    """Factor to SI of a unit that passed the grammar, or None. Coulombs, offsets, decibels and angles stay out."""
+    if re.search(r"(?<![A-Za-zµ])[A-Za-zµ]?C(?![A-Za-z])", tidy) or "°" in tidy:
         return None
     text = re.sub(r"(?<=[A-Za-zµΩ])(?=[1-9])", "**", tidy)
     try:
-        factor = float(_registry().Quantity(1.0, text).to(si).magnitude)
+        factor, twice = (float(_registry().Quantity(size, text).to(si).magnitude) for size in (1.0, 2.0))
     except Exception:  # pint raises a dozen kinds on odd text; each of them means "not this unit"
         return None
-    return factor if math.isfinite(factor) and factor > 0 else None
+    straight = math.isclose(twice, 2.0 * factor, rel_tol=1e-12)
+    return factor if math.isfinite(factor) and factor > 0 and straight else None
 
 
 def number(text: object) -> float:
@@ -236,7 +239,7 @@ def number(text: object) -> float:
         raise Unreadable("not_a_number", "must be a number")
     if not math.isfinite(value):
         raise Unreadable("not_a_number", "must be a finite number")
-    return value
+    return value if abs(value) >= SMALLEST else 0.0
 
 
 def split(text: str, dimension: Dimension) -> tuple[float, str]:
@@ -248,7 +251,7 @@ def split(text: str, dimension: Dimension) -> tuple[float, str]:
             "not_a_number",
             f'must be a number with a unit like "{dimension.example}"; "{clipped(text)}" was read',
         )
-    if _DECIMAL_COMMA.fullmatch(plain):
+    if _DECIMAL_COMMA.match(plain):
         raise Unreadable(
             "not_a_number",
             f'has a comma in "{clipped(text)}"; write a decimal point, as in "{dimension.example}"',
@@ -287,7 +290,7 @@ def in_si(size: float, unit: str, dimension: Dimension) -> float:
     result = size * line.factor + line.offset
     if not math.isfinite(result):
         raise Unreadable("not_a_number", "must be a finite number")
-    return result
+    return result if abs(result) >= SMALLEST else 0.0
 
 
 def _from_object(value: Mapping[str, Any], dimension: Dimension) -> tuple[float, str]:

@@ -1,6 +1,7 @@
 """Numbers and units as a phone speaks them. Values come in SI; nothing here is read back."""
 
 from collections.abc import Sequence
+from math import floor, log10
 
 _NUMERALS = (
     "no",
@@ -20,11 +21,16 @@ _NUMERALS = (
 
 
 def number(value: float, digits: int = 3) -> str:
-    """A number at a few significant digits, without an exponent: 12.85 is 12.9, 385 is 385."""
-    if value == 0:
-        return "0"
-    text = f"{value:.{digits}g}"
-    return f"{float(text):.0f}" if abs(float(text)) >= 100 or "e+" in text else f"{float(text):g}"
+    """A number at a few significant digits, without an exponent or a sign: 12.86 is 12.9, -5 is minus 5."""
+    rounded = float(f"{value:.{digits}g}")
+    places = max(0, digits - 1 - floor(log10(abs(rounded)))) if rounded else 0
+    return _spoken(f"{rounded:.{places}f}")
+
+
+def _spoken(text: str) -> str:
+    """A written number without idle noughts, its sign in a word."""
+    plain = text.rstrip("0").rstrip(".") if "." in text else text
+    return f"minus {plain[1:]}" if plain.startswith("-") and plain != "-0" else plain.lstrip("-")
 
 
 def _counted(value: float, one: str, many: str, digits: int) -> str:
@@ -39,7 +45,7 @@ def amperes(current: float) -> str:
 
 def volts(voltage: float) -> str:
     """A voltage to the hundredth of a volt: ``8.4 volts``."""
-    said = f"{voltage:.2f}".rstrip("0").rstrip(".")
+    said = _spoken(f"{voltage:.2f}")
     return f"{said} {'volt' if said == '1' else 'volts'}"
 
 
@@ -61,13 +67,12 @@ def milliohms(resistance: float) -> str:
 def milliampere_hours(charge: float) -> str:
     """A charge: ``1040 milliampere hours``, to the nearest ten from a thousand up."""
     size = charge / 3.6
-    return f"{round(size, -1) if size >= 1000 else round(size):.0f} milliampere hours"
+    return f"{_spoken(f'{round(size, -1) if size >= 1000 else round(size):.0f}')} milliampere hours"
 
 
 def degrees(temperature: float) -> str:
     """A temperature in degrees Celsius: ``25 degrees``."""
-    said = f"{temperature - 273.15:.0f}"
-    return f"{said.replace('-', 'minus ') if said != '-0' else '0'} degrees"
+    return f"{_spoken(f'{temperature - 273.15:.0f}')} degrees"
 
 
 def percent(fraction: float) -> str:
@@ -83,7 +88,34 @@ def duration(time: float) -> str:
     if minutes < 120:
         return f"{minutes} minutes"
     hours, rest = divmod(minutes, 60)
-    return f"{hours} hours" + (f" and {rest} minutes" if rest else "")
+    return f"{hours} hours" + (f" and {rest} {'minute' if rest == 1 else 'minutes'}" if rest else "")
+
+
+def metres(length: float) -> str:
+    """A length: ``0.3 metres``, ``1 metre``."""
+    return _counted(length, "metre", "metres", 3)
+
+
+def watt_hours(energy: float) -> str:
+    """An energy, to the tenth, at which rules turn: ``100.1 watt hours``."""
+    said = _spoken(f"{energy / 3600:.1f}")
+    return f"{said} watt {'hour' if said == '1' else 'hours'}"
+
+
+def kelvins(rise: float) -> str:
+    """A rise in temperature: ``10 degrees``."""
+    said = _spoken(f"{rise:.0f}")
+    return f"{said} {'degree' if said == '1' else 'degrees'}"
+
+
+def countdown(time: float) -> str:
+    """A time to set a timer to, down to five seconds (to one below a minute): ``6 minutes and 35 seconds``."""
+    whole = int(time * (1 + 1e-9))
+    minutes, seconds = divmod(whole if whole < 60 else whole // 5 * 5, 60)
+    hours, minutes = divmod(minutes, 60)
+    parts = [(hours, "hour"), (minutes, "minute"), (0 if hours else seconds, "second")]
+    said = [f"{size} {noun}{'' if size == 1 else 's'}" for size, noun in parts if size]
+    return listed(said) if said else "0 seconds"
 
 
 def between(low: float, high: float) -> str:
@@ -107,6 +139,11 @@ def count(size: int, noun: str) -> str:
     return f"{said} {noun}{'' if size == 1 else 's'}"
 
 
+def capitalised(text: str) -> str:
+    """The text with its first letter large and the others as they are: names keep their own."""
+    return text[:1].upper() + text[1:]
+
+
 def listed(words: Sequence[str]) -> str:
     """Words in a row: ``a``, ``a and b``, ``a, b and c``."""
     return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} and {words[-1]}"
@@ -115,3 +152,14 @@ def listed(words: Sequence[str]) -> str:
 def sentences(*said: str | None) -> str:
     """Sentences joined; those that are empty or None left out."""
     return " ".join(text for text in said if text)
+
+
+def cells_named(size: int | None) -> list[str]:
+    """What to call the rows of a table of cells: each by its place, or all as one where only the pack was read."""
+    return ["each cell"] if size is None else [f"cell {place}" for place in range(1, size + 1)]
+
+
+def span(low: float, high: float) -> str:
+    """A span of fractions: ``43 to 63 percent``; one figure where both are the same."""
+    least, most = number(low * 100, 2), percent(high)
+    return most if most == f"{least} percent" else f"{least} to {most}"

@@ -23,7 +23,7 @@ SPECIFIC_HEAT = 1000.0
 _BRIEFEST = 1e-9
 
 
-def _decay_integral(rate: Floats, time: Floats) -> Floats:
+def decay_integral(rate: Floats, time: Floats) -> Floats:
     """∫ exp(−rate·t) dt from 0 to `time`, at any sign of the rate and through 0."""
     x = rate * time
     small = np.abs(x) < 1e-8
@@ -74,8 +74,8 @@ def end_temperature(
     rate = (hA + i * dU) / heat_capacity
     fade = 1.0 / np.maximum(tau, _BRIEFEST)
     G = i * i * (R0 + R1) - i * T0 * dU - hA * (T0 - Tamb)
-    both = np.exp(-np.minimum(rate, fade) * t) * _decay_integral(np.abs(rate - fade), t)
-    return np.asarray(T0 + (G * _decay_integral(rate, t) - i * i * R1 * both) / heat_capacity)  # Eq. (2)
+    both = np.exp(-np.minimum(rate, fade) * t) * decay_integral(np.abs(rate - fade), t)
+    return np.asarray(T0 + (G * decay_integral(rate, t) - i * i * R1 * both) / heat_capacity)  # Eq. (2)
 
 
 def heat_limited_current(

@@ -78,16 +78,15 @@ class Body:
 
         T' changes sign once at most: T'·exp(λ·t) = T'(0) − (h/τ)·∫ exp((λ − 1/τ)·u) du, h = i·R1·(w0 − i)/(m·cp).
         """
-        if T0 >= limit:
+        if limit <= T0:
             return 0.0
         ends = [latest]
         begun = self.slope(T0, i, w0)
         lag = i * self.polarisation * (w0 - i) / self.heat_capacity
         if begun * lag > 0.0:
             reach, gap = begun * tau / lag, self.fade(i) - 1.0 / tau
-            if abs(gap) * reach < _SAME_RATE:
-                turn = reach
-            else:
+            turn = reach
+            if abs(gap) * reach > _SAME_RATE:
                 turn = log1p(gap * reach) / gap if gap * reach > -1.0 else inf
             if turn < latest:
                 ends = [turn, latest]

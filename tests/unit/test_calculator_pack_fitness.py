@@ -1,0 +1,146 @@
+"""Pack fitness: flight, light duty or retirement, and reasons that a person can check."""
+
+from typing import Any
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from reference.asking import answer, cautions, refusals, spoken
+
+PACK: dict[str, Any] = {"cells": 4, "capacity": "1600 mAh", "cell_resistance": "7 mΩ"}
+GRADES = {"flight": 0, "light-duty": 1, "retire": 2}
+
+
+def fitness(**changes: Any) -> dict[str, Any]:
+    return answer("pack-fitness", **{**PACK, **changes})
+
+
+def findings(**changes: Any) -> str:
+    return " | ".join(reason["finding"] for reason in fitness(**changes)["reasons"])
+
+
+def test_the_trade_ranks_28_then_37_then_91_milliohms() -> None:
+    # Common practice, no published source: 28 mΩ on four cells is excellent, 91 mΩ on three is not for flying.
+    good = fitness()
+    middle = answer("pack-fitness", cells=3, capacity="1600 mAh", pack_resistance="37 mΩ")
+    weak = answer("pack-fitness", cells=3, capacity="1600 mAh", cell_resistance=["30 mΩ", "31 mΩ", "30 mΩ"])
+    assert good["continuous_current"] > middle["continuous_current"] > weak["continuous_current"]
+    assert (good["verdict"], weak["verdict"]) == ("flight", "light-duty")
+
+
+def test_the_same_milliohms_are_judged_by_what_the_pack_can_give() -> None:
+    small, large = fitness(), fitness(capacity="5000 mAh")
+    # Much the same amperes, but three times as many are asked of a pack three times as large.
+    assert small["continuous_current"] == pytest.approx(large["continuous_current"], rel=0.1)
+    assert (small["verdict"], large["verdict"]) == ("flight", "light-duty")
+
+
+@pytest.mark.parametrize("condition", ["swollen", "damaged", "wet", "crashed"])
+def test_an_unsound_pack_is_retired_whatever_its_figures(condition: str) -> None:
+    got = fitness(condition=condition, typical_current="1 A", reference_resistance="7 mΩ")
+    assert got["verdict"] == "retire"
+    assert condition in got["reasons"][0]["finding"]
+    assert cautions("pack-fitness", **PACK, condition=condition)[0] == condition
+
+
+def test_a_cell_that_stands_out_is_named_with_its_figure_and_limit() -> None:
+    got = fitness(cell_resistance=["7 mΩ", "7 mΩ", "11.2 mΩ", "7 mΩ"])
+    assert got["verdict"] == "light-duty"
+    first = got["reasons"][0]
+    assert first["finding"] == "cell 3 has 1.6 times the median resistance of the cells"
+    assert "1.5" in first["limit"]
+    assert got["weakest_cell"] == 3
+    assert got["resistance_spread"] == pytest.approx(1.6)
+
+
+@pytest.mark.parametrize(("reference", "verdict"), [("7 mΩ", "flight"), ("4.5 mΩ", "light-duty"), ("3.4 mΩ", "retire")])
+def test_resistance_is_held_against_that_when_new(reference: str, verdict: str) -> None:
+    assert fitness(reference_resistance=reference)["verdict"] == verdict
+
+
+def test_twice_the_resistance_to_the_last_digit_is_not_more_than_twice() -> None:
+    assert fitness(reference_resistance="3.5 mΩ")["verdict"] == "light-duty"
+
+
+@pytest.mark.parametrize(
+    ("measured", "verdict"), [("1500 mAh", "flight"), ("1300 mAh", "light-duty"), ("1200 mAh", "retire")]
+)
+def test_capacity_is_held_against_the_label(measured: str, verdict: str) -> None:
+    # 80 percent of the label: common practice, no published source.
+    got = fitness(measured_capacity=measured)
+    assert got["verdict"] == verdict
+    assert got["capacity_left"] == pytest.approx(float(measured.split()[0]) / 1600)
+
+
+def test_siblings_tell_an_outlier_that_one_odd_sibling_does_not_hide() -> None:
+    like = ["5.0 mΩ", "5.1 mΩ", "4.9 mΩ", "5.0 mΩ", "15 mΩ"]
+    assert "stands out among like packs" in findings(sibling_resistances=like)
+    assert "like its siblings" in findings(cell_resistance="5.1 mΩ", sibling_resistances=like)
+
+
+def test_two_siblings_are_too_few_for_a_score() -> None:
+    assert "siblings" not in findings(sibling_resistances=["5.0 mΩ", "5.1 mΩ"], cell_resistance="5.1 mΩ")
+
+
+def test_a_pack_that_cannot_give_what_the_model_draws_is_for_light_duty() -> None:
+    can = fitness()
+    within, beyond = can["continuous_current"] * 0.99, can["continuous_current"] * 1.01
+    assert fitness(typical_current=f"{within} A")["verdict"] == "flight"
+    assert fitness(typical_current=f"{beyond} A")["verdict"] == "light-duty"
+    assert fitness(peak_current=f"{can['burst_current'] * 1.01} A")["verdict"] == "light-duty"
+
+
+def test_a_flight_tells_its_current_by_time_and_charge() -> None:
+    # 1600 mAh in 4 minutes are 24 A, which is more than this pack should give.
+    assert fitness(flight_time="4 min", charge_returned="1600 mAh")["verdict"] == "light-duty"
+    assert fitness(flight_time="8 min", charge_returned="1600 mAh")["verdict"] == "flight"
+
+
+def test_without_currents_it_says_what_the_pack_could_serve() -> None:
+    got = fitness()
+    assert f"{got['continuous_current']:.3g} amperes over a flight" in spoken("pack-fitness", **PACK)
+
+
+@pytest.mark.parametrize(("lowest", "verdict"), [(3.8, "flight"), (2.9, "light-duty"), (2.4, "retire")])
+def test_a_cell_that_rests_very_low_is_no_good_sign(lowest: float, verdict: str) -> None:
+    volts = [f"{value} V" for value in (3.8, 3.8, lowest, 3.8)]
+    assert fitness(cell_voltages=volts)["verdict"] == verdict
+
+
+def test_light_duty_is_explained_with_the_amperes_it_allows() -> None:
+    said = spoken("pack-fitness", cells=3, capacity="1600 mAh", cell_resistance="30 mΩ")
+    assert "light duty only" in said
+    assert "bench" in said
+    assert "amperes" in said
+
+
+def test_resistance_must_be_told_and_one_way_only() -> None:
+    assert refusals("pack-fitness", cells=4, capacity="1600 mAh") == {("cell_resistance", "missing")}
+    both = {"reference_resistance": "5 mΩ", "sibling_resistances": ["5 mΩ", "5 mΩ", "5 mΩ"]}
+    assert refusals("pack-fitness", **PACK, **both) == {
+        ("reference_resistance", "conflict"),
+        ("sibling_resistances", "conflict"),
+    }
+
+
+def test_nickel_packs_have_no_curve_to_judge_by() -> None:
+    assert refusals("pack-fitness", **PACK, chemistry="nimh") == {("chemistry", "unsupported")}
+
+
+@settings(max_examples=25, deadline=None)
+@given(resistance=st.floats(1, 60), more=st.floats(1, 3), typical=st.floats(1, 60))
+def test_more_resistance_never_makes_a_fitter_pack(resistance: float, more: float, typical: float) -> None:
+    asked = {"typical_current": f"{typical} A", "reference_resistance": "5 mΩ"}
+    better = fitness(cell_resistance=f"{resistance} mΩ", **asked)
+    worse = fitness(cell_resistance=f"{resistance * more} mΩ", **asked)
+    assert GRADES[worse["verdict"]] >= GRADES[better["verdict"]]
+    assert worse["continuous_current"] <= better["continuous_current"] * (1 + 1e-9)
+
+
+@settings(max_examples=25, deadline=None)
+@given(voltage=st.floats(0.5, 2), milliohms=st.floats(2, 40))
+def test_the_reasons_carry_the_verdict(voltage: float, milliohms: float) -> None:
+    got = fitness(cell_resistance=f"{milliohms} mΩ", peak_current=f"{voltage * 20} A")
+    assert got["reasons"]
+    assert all(reason["finding"] and reason["limit"] and reason["basis"] for reason in got["reasons"])
+    assert got["weakest_cell"] == 1
