@@ -102,6 +102,8 @@ class Client:
         if "enum" in schema:
             return self.alias(pascal(name), schema)
         kind = schema.get("type")
+        if kind == "array":
+            return f"Sequence[{self.element_type(schema['items'])}]"
         if kind:
             return {"boolean": "bool", "string": "str", "integer": "int", "number": "float"}[kind]
         choices = schema["anyOf"]

@@ -19,8 +19,14 @@ __all__ = [
     "ChargeCurrentLimitedBy",
     "Chemistry",
     "Condition",
+    "Endurance",
+    "EnduranceEndedBy",
     "Load",
+    "LoadStep",
     "Pack",
+    "PackFitness",
+    "PackFitnessVerdict",
+    "Reason",
     "ResistanceMethod",
     "SafeDraw",
     "SafeDrawContinuousLimitedBy",
@@ -58,6 +64,14 @@ nickel-metal-hydride, nickel-cadmium or lead-acid.
 
 Condition: TypeAlias = Literal["sound", "swollen", "damaged", "wet", "crashed"]
 """State of the pack's body; anything but sound is not charged, joined or flown."""
+
+
+EnduranceEndedBy: TypeAlias = Literal["reserve", "floor", "heat"]
+"""Which limit that is."""
+
+
+PackFitnessVerdict: TypeAlias = Literal["flight", "light-duty", "retire"]
+"""Fit for flight, for light duty only, or to be retired."""
 
 
 ResistanceMethod: TypeAlias = Literal["1kHz", "charger", "1s", "10s"]
@@ -115,6 +129,20 @@ class Pack:
 
 
 @dataclass(frozen=True, kw_only=True)
+class Reason:
+    """One finding, and what it was held against."""
+
+    finding: str
+    """What was found, in words."""
+    figure: str
+    """The figure."""
+    limit: str
+    """What it was held against."""
+    basis: str
+    """Where the limit comes from."""
+
+
+@dataclass(frozen=True, kw_only=True)
 class Allotment:
     """What one load gets."""
 
@@ -130,6 +158,18 @@ class Allotment:
     """For a pack: the charge current that its share carries; None otherwise [A]."""
     rate: float | None
     """For a pack: that current as a rate; None otherwise."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class LoadStep:
+    """One step of a load that repeats."""
+
+    current: QuantityLike | None = None
+    """Current drawn [A]."""
+    power: QuantityLike | None = None
+    """Constant power drawn [W]."""
+    duration: QuantityLike | None = None
+    """How long this step lasts [s]."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -218,6 +258,50 @@ class ChargeCurrent(Answer):
     """State of charge of the least charged cell then; None for lead-acid."""
     stop_temperature: Quantity
     """Stop the charge if the pack gets this warm [°C]."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Endurance(Answer):
+    """Answer of `endurance`."""
+
+    time_flight: Quantity
+    """Time until the first limit is met [min]."""
+    ended_by: EnduranceEndedBy
+    """Which limit that is."""
+    charge_used: Quantity
+    """Charge drawn until then [mAh]."""
+    energy_used: Quantity
+    """Energy drawn until then, at the pack's terminals [Wh]."""
+    charge_to_return: Quantity
+    """Charge to put back: what the charger should show [mAh]."""
+    landing_voltage: Quantity
+    """Voltage of the pack under load at the end [V]."""
+    resting_landing_voltage: Quantity
+    """Voltage of the pack at rest after landing [V]."""
+    end_temperature: Quantity
+    """Temperature of the warmest cell at the end [°C]."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class PackFitness(Answer):
+    """Answer of `pack_fitness`."""
+
+    verdict: PackFitnessVerdict
+    """Fit for flight, for light duty only, or to be retired."""
+    reasons: tuple[Reason, ...]
+    """What decides, gravest first; what was looked at where nothing is wrong."""
+    resistance_ratio: float | None
+    """Mean cell resistance over that when new or of like packs; None without either."""
+    resistance_spread: float
+    """Highest cell resistance over the median of the cells."""
+    capacity_left: float | None
+    """Measured capacity over the label's; None without a measured one."""
+    continuous_current: Quantity
+    """Most current for a whole flight, margin kept [A]."""
+    burst_current: Quantity
+    """Most current for a burst late in the flight, margin kept [A]."""
+    weakest_cell: int
+    """Cell that meets its floor first, from 1."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -462,6 +546,206 @@ class Calculators(ClientBase):
             pack=pack,
             exclusive=(
                 ("state_of_charge", "rest_voltage", "cell_voltages"),
+                ("cell_resistance", "pack_resistance"),
+            ),
+        )
+
+    def endurance(
+        self,
+        *,
+        pack: Pack | Mapping[str, Any] | None = None,
+        current: QuantityLike | None = None,
+        power: QuantityLike | None = None,
+        load: Sequence[LoadStep | Mapping[str, Any]] | None = None,
+        flight_time: QuantityLike | None = None,
+        charge_returned: QuantityLike | None = None,
+        reserve: float | str | None = None,
+        floor: QuantityLike | None = None,
+        limit_temperature: QuantityLike | None = None,
+        ambient: QuantityLike | None = None,
+        cell_mass: QuantitiesLike | None = None,
+        cooling: QuantityLike | None = None,
+        entropy_coefficient: QuantityLike | None = None,
+        capacity: QuantitiesLike | None = None,
+        chemistry: Chemistry | None = None,
+        cells: int | None = None,
+        cell_resistance: QuantitiesLike | None = None,
+        pack_resistance: QuantityLike | None = None,
+        resistance_method: ResistanceMethod | None = None,
+        resistance_temperature: QuantityLike | None = None,
+        polarisation_resistance: QuantitiesLike | None = None,
+        polarisation_time: QuantityLike | None = None,
+        temperature: QuantityLike | None = None,
+        state_of_charge: float | str | None = None,
+        rest_voltage: QuantityLike | None = None,
+        cell_voltages: QuantitiesLike | None = None,
+    ) -> Endurance:
+        """How long a pack flies under a load, and what is checked after landing.
+
+        Needs one of `current`, `power`, `load` and `flight_time`. At most one of `charge_returned`, `current`,
+        `power` and `load`. At most one of `state_of_charge`, `rest_voltage` and `cell_voltages`. At most one of
+        `cell_resistance` and `pack_resistance`.
+
+        - `pack`: the pack's inputs in one; those given beside it win.
+        - `current`: current over the flight [A].
+        - `power`: constant power over the flight [W].
+        - `load`: steps of current or power, repeated until the end.
+        - `flight_time`: length of an earlier flight, where nobody knows the current [min].
+        - `charge_returned`: charge put back after that flight [mAh].
+        - `reserve`: part of the capacity to keep. If not given: 0.2.
+        - `floor`: lowest voltage that a cell may have under load [V]. If not given: the chemistry's usual floor
+          under load.
+        - `limit_temperature`: temperature that no cell may pass [°C]. If not given: 60 °C.
+        - `ambient`: temperature of the air [°C]. If not given: the pack's own temperature.
+        - `cell_mass`: mass of one cell, or of each [g]. If not given: by the chemistry's energy per mass, on the
+          light side.
+        - `cooling`: heat that air takes from a cell [W/K]. If not given: 0 W/K.
+        - `entropy_coefficient`: mean change of a cell's open-circuit voltage with temperature; below zero it heats
+          on discharge [mV/K]. If not given: the chemistry's own.
+        - `capacity`: capacity on the label; one for all cells, or one per cell [mAh].
+        - `chemistry`: kind of cell: lithium-polymer, high-voltage lithium-polymer, lithium-ion,
+          lithium-iron-phosphate, nickel-metal-hydride, nickel-cadmium or lead-acid. If not given: lipo.
+        - `cells`: number of cells in series, as on the label. If not given: told by a list with an entry per cell.
+        - `cell_resistance`: resistance of one cell, or of each cell [mΩ]. If not given: a cautious figure by
+          chemistry, divided by the capacity.
+        - `pack_resistance`: resistance of the whole pack; divided evenly among the cells [mΩ].
+        - `resistance_method`: how the resistance was measured: at 1 kHz, by a charger, or under load for one or ten
+          seconds. If not given: 1s.
+        - `resistance_temperature`: temperature of the cells when the resistance was measured [°C]. If not given: 25
+          °C.
+        - `polarisation_resistance`: slow part of a cell's resistance, which appears over the polarisation time;
+          one, or one per cell [mΩ]. If not given: half of the cell resistance.
+        - `polarisation_time`: time constant of the slow part [s]. If not given: 30 s.
+        - `temperature`: temperature of the pack now [°C]. If not given: 25 °C.
+        - `state_of_charge`: state of charge of every cell, 0 empty to 1 full. If not given: 1.0.
+        - `rest_voltage`: voltage of the whole pack at rest [V].
+        - `cell_voltages`: voltage of each cell at rest [V].
+        """
+        return self._ask(
+            "endurance",
+            Endurance,
+            {
+                "current": current,
+                "power": power,
+                "load": load,
+                "flight_time": flight_time,
+                "charge_returned": charge_returned,
+                "reserve": reserve,
+                "floor": floor,
+                "limit_temperature": limit_temperature,
+                "ambient": ambient,
+                "cell_mass": cell_mass,
+                "cooling": cooling,
+                "entropy_coefficient": entropy_coefficient,
+                "capacity": capacity,
+                "chemistry": chemistry,
+                "cells": cells,
+                "cell_resistance": cell_resistance,
+                "pack_resistance": pack_resistance,
+                "resistance_method": resistance_method,
+                "resistance_temperature": resistance_temperature,
+                "polarisation_resistance": polarisation_resistance,
+                "polarisation_time": polarisation_time,
+                "temperature": temperature,
+                "state_of_charge": state_of_charge,
+                "rest_voltage": rest_voltage,
+                "cell_voltages": cell_voltages,
+            },
+            pack=pack,
+            exclusive=(
+                ("current", "power", "load", "flight_time"),
+                ("charge_returned", "current", "power", "load"),
+                ("state_of_charge", "rest_voltage", "cell_voltages"),
+                ("cell_resistance", "pack_resistance"),
+            ),
+        )
+
+    def pack_fitness(
+        self,
+        *,
+        pack: Pack | Mapping[str, Any] | None = None,
+        measured_capacity: QuantityLike | None = None,
+        reference_resistance: QuantityLike | None = None,
+        sibling_resistances: QuantitiesLike | None = None,
+        typical_current: QuantityLike | None = None,
+        flight_time: QuantityLike | None = None,
+        charge_returned: QuantityLike | None = None,
+        peak_current: QuantityLike | None = None,
+        capacity: QuantitiesLike | None = None,
+        chemistry: Chemistry | None = None,
+        cells: int | None = None,
+        cell_resistance: QuantitiesLike | None = None,
+        pack_resistance: QuantityLike | None = None,
+        resistance_method: ResistanceMethod | None = None,
+        resistance_temperature: QuantityLike | None = None,
+        polarisation_resistance: QuantitiesLike | None = None,
+        polarisation_time: QuantityLike | None = None,
+        temperature: QuantityLike | None = None,
+        cell_voltages: QuantitiesLike | None = None,
+        condition: Condition | None = None,
+    ) -> PackFitness:
+        """Whether a pack is fit to fly, for light duty only, or to be retired.
+
+        Needs one of `cell_resistance` and `pack_resistance`. At most one of `typical_current` and `flight_time`. At
+        most one of `typical_current` and `charge_returned`. At most one of `reference_resistance` and
+        `sibling_resistances`. At most one of `cell_resistance` and `pack_resistance`.
+
+        - `pack`: the pack's inputs in one; those given beside it win.
+        - `measured_capacity`: capacity as measured [mAh].
+        - `reference_resistance`: resistance of a cell when new, measured alike [mΩ].
+        - `sibling_resistances`: cell resistances of like packs, measured alike [mΩ].
+        - `typical_current`: current over a whole flight [A].
+        - `flight_time`: length of a flight, in place of its current [min].
+        - `charge_returned`: charge put back after that flight [mAh].
+        - `peak_current`: highest current, at full throttle [A].
+        - `capacity`: capacity on the label; one for all cells, or one per cell [mAh].
+        - `chemistry`: kind of cell: lithium-polymer, high-voltage lithium-polymer, lithium-ion,
+          lithium-iron-phosphate, nickel-metal-hydride, nickel-cadmium or lead-acid. If not given: lipo.
+        - `cells`: number of cells in series, as on the label. If not given: told by a list with an entry per cell.
+        - `cell_resistance`: resistance of one cell, or of each cell [mΩ].
+        - `pack_resistance`: resistance of the whole pack; divided evenly among the cells [mΩ].
+        - `resistance_method`: how the resistance was measured: at 1 kHz, by a charger, or under load for one or ten
+          seconds. If not given: 1s.
+        - `resistance_temperature`: temperature of the cells when the resistance was measured [°C]. If not given: 25
+          °C.
+        - `polarisation_resistance`: slow part of a cell's resistance, which appears over the polarisation time;
+          one, or one per cell [mΩ]. If not given: half of the cell resistance.
+        - `polarisation_time`: time constant of the slow part [s]. If not given: 30 s.
+        - `temperature`: temperature of the pack now [°C]. If not given: 25 °C.
+        - `cell_voltages`: voltage of each cell at rest [V].
+        - `condition`: state of the pack's body; anything but sound is not charged, joined or flown. If not given:
+          sound.
+        """
+        return self._ask(
+            "pack-fitness",
+            PackFitness,
+            {
+                "measured_capacity": measured_capacity,
+                "reference_resistance": reference_resistance,
+                "sibling_resistances": sibling_resistances,
+                "typical_current": typical_current,
+                "flight_time": flight_time,
+                "charge_returned": charge_returned,
+                "peak_current": peak_current,
+                "capacity": capacity,
+                "chemistry": chemistry,
+                "cells": cells,
+                "cell_resistance": cell_resistance,
+                "pack_resistance": pack_resistance,
+                "resistance_method": resistance_method,
+                "resistance_temperature": resistance_temperature,
+                "polarisation_resistance": polarisation_resistance,
+                "polarisation_time": polarisation_time,
+                "temperature": temperature,
+                "cell_voltages": cell_voltages,
+                "condition": condition,
+            },
+            pack=pack,
+            exclusive=(
+                ("cell_resistance", "pack_resistance"),
+                ("typical_current", "flight_time"),
+                ("typical_current", "charge_returned"),
+                ("reference_resistance", "sibling_resistances"),
                 ("cell_resistance", "pack_resistance"),
             ),
         )

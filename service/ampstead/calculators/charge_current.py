@@ -11,6 +11,7 @@ import numpy as np
 from ampstead.bands import supply_band
 from ampstead.cautions import caution, charging
 from ampstead.cell.charge import charge
+from ampstead.cell.charge_temperature import COLDEST, STOP_TEMPERATURE, charge_part
 from ampstead.cell.chemistries import CHEMISTRIES
 from ampstead.cell.sizing import current_rate, rate_current
 from ampstead.declare import Band, Caution, Choice, Floats, Fraction, Group, Quantity, Rate, derived
@@ -55,9 +56,6 @@ EXAMPLES = (
     },
 )
 
-STOP_TEMPERATURE = 323.15  # 50 °C; common practice, no published source.
-COLDEST, COOL, HOTTEST = 273.15, 283.15, 313.15  # 0, 10 and 40 °C.
-COOL_PART = 0.2
 RECOVERY_RATE = 0.1
 NEARLY_EMPTY = 0.1
 CURVE_STEADY, CURVE_HELD = 120, 60  # Points of the curve at constant current and at constant voltage.
@@ -295,11 +293,7 @@ def highest_cell(pack: Pack) -> float:
 
 def temperature_part(pack: Pack) -> float:
     """The part of the current that a lithium pack's temperature leaves."""
-    if not pack.kind.is_lithium:
-        return 1.0
-    if pack.temperature < COLDEST - SLACK or pack.temperature > HOTTEST + SLACK:
-        return 0.0
-    return COOL_PART if pack.temperature <= COOL + SLACK else 1.0
+    return charge_part(pack.temperature) if pack.kind.is_lithium else 1.0
 
 
 def low_cell_rate(pack: Pack) -> float | None:

@@ -2,7 +2,6 @@
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from functools import partial
 from math import isfinite
 from typing import Annotated, Any
 
@@ -12,12 +11,14 @@ from ampstead import words
 from ampstead.bands import resistance_factors, sag_band
 from ampstead.cautions import caution, resistance_cautions
 from ampstead.cell.discharge import largest_power, loaded, time_to_floor
+from ampstead.cell.flight import Step, flight
 from ampstead.cell.sizing import current_rate, rate_current
 from ampstead.declare import Band, Caution, Count, Flag, Floats, Group, OneOf, Quantity, Rate, derived
 from ampstead.errors import FieldError
 from ampstead.inputs import MOST_CURRENT, MOST_POWER, Floor, LeadResistance, usual_floor
 from ampstead.pack import Pack, has_curve
 from ampstead.sketch import Chart, Limit, Panel
+from ampstead.thermal import Thermal
 from ampstead.words import amperes, degrees, percent, volts, watts
 
 SOURCES = (
@@ -224,7 +225,7 @@ class SagCurve:
     time: Annotated[Floats, Quantity("min", "Time from the start of the load.")]
     voltage: Annotated[Floats, Quantity("V", "Voltage at the load, after the leads.")]
     weakest_cell_voltage: Annotated[Floats, Quantity("V", "Voltage of the weakest cell.")]
-    temperature: Annotated[Floats, Quantity("°C", "Mean temperature of the pack, no heat taken away.")]
+    temperature: Annotated[Floats, Quantity("°C", "Temperature of the warmest cell, no heat taken away.")]
 
 
 def curve(
@@ -240,17 +241,19 @@ def curve(
     """The load to the end of its duration; empty where it is impossible."""
     if answer.current is None:
         return SagCurve(**dict.fromkeys(SagCurve.__dataclass_fields__, np.empty(0)))
-    cells = pack.resolved()
     drawn = current if rate is None else rate_current(rate, pack.charge)
     times = np.linspace(0, duration or FIRST_INSTANT, CURVE_POINTS)
-    load = partial(loaded, cells, current=drawn, power=power, lead_resistance=lead_resistance)
-    runs = [run for time in times if (run := load(float(time)))]
-    each = np.array([run.cell_voltages for run in runs]) - pack.shortfalls()
+    thermal = Thermal.usual(pack).bodies(pack) if isfinite(pack.charge) else None
+    load = [Step(current=drawn, power=power)]
+    longest = float(times[-1])
+    run = flight(pack.resolved(), load, lead_resistance=lead_resistance, longest=longest, thermal=thermal).curve(times)
+    shortfalls = pack.shortfalls()
+    cold = np.full(times.shape, pack.temperature)
     return SagCurve(
-        time=times[: len(runs)],
-        voltage=np.sum(each, axis=1) - np.array([run.current for run in runs]) * lead_resistance,
-        weakest_cell_voltage=np.min(each, axis=1),
-        temperature=np.full(len(runs), pack.temperature),
+        time=times,
+        voltage=run.voltage - np.sum(shortfalls),
+        weakest_cell_voltage=run.weakest_voltage - np.max(shortfalls),
+        temperature=cold if run.temperature is None else run.temperature,
     )
 
 

@@ -37,7 +37,7 @@ from ampstead.inputs import (
 )
 from ampstead.pack import Cells, ChemistryInput, ChemistryName, cells_in_range
 from ampstead.sketch import Bars, Limit
-from ampstead.words import count, listed, sentences, volts, watts
+from ampstead.words import capitalised, count, listed, sentences, volts, watts
 
 SOURCES = (
     "Power is voltage times current (OpenStax University Physics vol. 2, ch. 9.5)",
@@ -141,15 +141,26 @@ class Load:
 
 
 def leads_agree(
-    given: set[str], loads: Sequence[object], lead_resistances: Floats | None, supply_voltage: float | None
+    loads: Sequence[object],
+    supply_voltage: float | None,
+    source_resistance: float | None,
+    lead_resistance: float | None,
+    lead_resistances: Floats | None,
+    input_floor: float | None,
 ) -> Iterator[FieldError]:
     """One lead per load, and a supply voltage wherever leads or a floor are told."""
     if lead_resistances is not None and len(lead_resistances) != len(loads):
         said = f"lead_resistances has {len(lead_resistances)} values for {len(loads)} loads: give one per load"
         yield FieldError("lead_resistances", "wrong_length", said)
         yield FieldError("loads", "wrong_length", said)
-    needing = sorted({"source_resistance", "lead_resistance", "lead_resistances", "input_floor"} & given)
-    if supply_voltage is None and "supply_voltage" not in given and needing:
+    told = {
+        "source_resistance": source_resistance,
+        "lead_resistance": lead_resistance,
+        "lead_resistances": lead_resistances,
+        "input_floor": input_floor,
+    }
+    needing = [name for name, value in told.items() if value is not None]
+    if supply_voltage is None and needing:
         said = f'supply_voltage is missing: {listed(needing)} mean nothing without it, like "13.8 V"'
         yield FieldError("supply_voltage", "missing", said)
 
@@ -335,7 +346,7 @@ def sentence(answer: SupplySplit, *, supply_rating: float, headroom: float, inpu
     else:
         starved = [entry.name for entry in answer.allotments if not entry.allotted_power and entry.asked_power]
         nothing = (
-            f" {listed(starved).capitalize()} {'gets' if len(starved) == 1 else 'get'} nothing." if starved else ""
+            f" {capitalised(listed(starved))} {'gets' if len(starved) == 1 else 'get'} nothing." if starved else ""
         )
         first = (
             f"The supply of {watts(supply_rating)} is too small for the {loads}{kept}: "
@@ -359,7 +370,7 @@ def cautions(
             yield caution("starved", name=entry.name)
         elif entry.short_by:
             got, want = watts(entry.allotted_power), watts(entry.asked_power)
-            yield caution("short", name=entry.name.capitalize(), allotted=got, asked=want)
+            yield caution("short", name=capitalised(entry.name), allotted=got, asked=want)
     if answer.bus_voltage is not None and answer.input_holds is False and input_floor is not None:
         yield caution("input-low", floor=volts(input_floor))
     if any(load.power is None for load in loads):

@@ -32,6 +32,7 @@ EXAMPLES = (
     {"cells": 2, "capacity": "1300 mAh", "rate": 1, "available_power": "10 W"},
     {"voltage": "25.2 V", "current": "5 A", "supply_voltage": "13.8 V"},
 )
+SLACK = 1e-9
 RULES = (OneOf("rate", "current"), OneOf("cells", "voltage", required=True), OneOf("capacity", "voltage"))
 
 
@@ -109,14 +110,15 @@ def wattage(
     U_nominal = U_end * kind.nominal / kind.end_of_charge
     I = charge_current(pack, rate, current)
     P_supply = U_end * I / efficiency  # Eq. (3)
+    fits = None if available_power is None else P_supply <= available_power * (1 + SLACK)
     return Wattage(
         nominal_power=U_nominal * I,  # Eq. (1)
         peak_power=U_end * I,  # Eq. (2)
         supply_power=P_supply,
         supply_current=None if supply_voltage is None else P_supply / supply_voltage,  # Eq. (4)
         advised_rating=stepped_up(P_supply / (1 - headroom), rating_step),  # Eq. (5)
-        fits=None if available_power is None else P_supply <= available_power * (1 + 1e-9),
-        overload=None if available_power is None else max(0.0, P_supply - available_power),
+        fits=fits,
+        overload=None if available_power is None else 0.0 if fits else P_supply - available_power,
     )
 
 

@@ -1,0 +1,259 @@
+"""Capacity from what went back in."""
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from typing import Annotated, Any
+
+import numpy as np
+
+from ampstead.cautions import caution
+from ampstead.cell.curves import state_difference_band
+from ampstead.declare import Band, Caution, Floats, Fraction, Group, Quantity, Text, derived
+from ampstead.errors import FieldError
+from ampstead.inputs import readings_in_range
+from ampstead.pack import ChemistryName, Pack, has_curve
+from ampstead.sketch import Bars
+from ampstead.words import cells_named, milliampere_hours, percent
+
+SOURCES = (
+    "Charge is current times time (Lessons in Electric Circuits vol. I, battery ratings); capacity is the charge over "
+    "the difference of the states before and after",
+    "State of charge from resting voltage: Ai et al. 2020 (lipo), Chen et al. 2020 (liion), Prada et al. 2013 (life), "
+    "US Army TM 5-3805-262-20 (lead); lihv is extrapolated, not measured",
+    "Band of the difference: seven published cells (lipo, liion), two (life); lihv and lead, and 5 millivolts of error "
+    "in each cell's reading: this project's own judgement",
+    "When a difference is too small to tell: this project's own judgement",
+)
+EXAMPLES = (
+    {"charge_returned": "1050 mAh", "before": "14.8 V", "after": "16.8 V", "cells": 4, "capacity": "1300 mAh"},
+    {"charge_returned": "1500 mAh", "before": "3.71 V,3.72 V,3.70 V", "after": "4.20 V,4.19 V,4.20 V"},
+)
+
+READING = 0.005
+"""V by which a cell's reading may be wrong. This project's own judgement."""
+PLENTY = 0.5
+"""Difference of states below which the answer says how to do better. This project's own judgement."""
+VAGUE = 0.5
+"""Width of the band over the answer, from which on the readings hardly tell. This project's own judgement."""
+MOST = 720e3
+"""Coulomb: the largest capacity that any calculator here takes, where the band has no upper end."""
+LEAD_STORED = 0.85
+"""Part of the charge that a lead-acid battery stores. Common practice, no published source."""
+WORN = 0.8
+SLACK = 1e-9
+
+RestReading = float | Floats
+
+
+def told_cells(before: Any, after: Any, capacity: Any) -> int | None:
+    """Number of cells, where a list with an entry per cell tells it."""
+    return next((len(values) for values in (before, after, capacity) if isinstance(values, np.ndarray)), None)
+
+
+def readings_agree(
+    given: set[str], cells: int | None, before: RestReading, after: RestReading, capacity: Any
+) -> Iterator[FieldError]:
+    """One voltage per cell in every list."""
+    lists = {"before": before, "after": after, "capacity": capacity}
+    lengths = {name: len(values) for name, values in lists.items() if isinstance(values, np.ndarray)}
+    if "cells" in given and cells:
+        lengths = {"cells": cells} | lengths
+    # Where both readings are single, cells and a list of capacities are held together by the pack's own check.
+    if len(set(lengths.values())) > 1 and {"before", "after"} & lengths.keys():
+        said = " but ".join(f"{name} tells of {size} cells" for name, size in lengths.items())
+        for name in lengths:
+            yield FieldError(name, "wrong_length", f"{said}: give one value per cell")
+
+
+def voltages_are_possible(
+    chemistry: ChemistryName, cells: int | None, before: RestReading, after: RestReading
+) -> Iterator[FieldError]:
+    """Neither reading is above what a cell can have at rest."""
+    yield from readings_in_range("before", chemistry, cells, before)
+    yield from readings_in_range("after", chemistry, cells, after)
+
+
+CHECKS = (has_curve, readings_agree, voltages_are_possible)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CapacityCheck:
+    measured_capacity: Annotated[
+        float | None,
+        Quantity("mAh", "Capacity of the smallest cell by these readings; null where its state did not rise."),
+    ]
+    capacity_left: Annotated[float | None, Fraction("That over the label's capacity; null without either.")]
+
+
+def capacity_check(
+    *,
+    charge_returned: Annotated[
+        float,
+        Quantity("mAh", "Charge put in between the two readings.", above=0, at_most="200 Ah", example="1050 mAh"),
+    ],
+    before: Annotated[
+        RestReading,
+        Quantity("V", "Resting voltage before the charge: of the pack, or of each cell.", at_least=0, example="14.8 V"),
+    ],
+    after: Annotated[
+        RestReading,
+        Quantity("V", "Resting voltage after the charge: of the pack, or of each cell.", at_least=0, example="16.8 V"),
+    ],
+    pack: Annotated[
+        Pack,
+        Group(
+            name="pack",
+            only=("chemistry", "cells", "capacity"),
+            require=("cells",),
+            defaults={"cells": derived(told_cells, "told by a list with an entry per cell")},
+        ),
+    ],
+) -> CapacityCheck:
+    """The capacity that a charge between two resting voltages tells of.
+
+    Both voltages are read as states on the chemistry's open-circuit curve, and the charge that lies between them is
+    that part of the capacity:
+
+        measured = min over the cells of q / (z(U_after) - z(U_before))    (1)
+        left     = measured / label                                        (2)
+
+    since every cell takes the same charge q and the pack has the capacity of its smallest cell. A pack's voltage is
+    shared evenly among its cells. Range: voltages at rest, lithium, of which every coulomb is stored; a small
+    difference divides by little more than the readings' own error.
+    """
+    differences = state_differences(pack, before, after)
+    largest = float(np.max(differences))
+    measured = None if largest <= SLACK else charge_returned / largest  # Eq. (1)
+    labelled = None if pack.capacity is None else float(np.min(pack.capacities()))
+    return CapacityCheck(
+        measured_capacity=measured,
+        capacity_left=None if measured is None or labelled is None else measured / labelled,  # Eq. (2)
+    )
+
+
+def of_cells(pack: Pack, reading: RestReading) -> Floats:
+    """A reading as one voltage per cell; a pack's voltage shared evenly."""
+    return reading if isinstance(reading, np.ndarray) else np.full(pack.size, reading / pack.size)
+
+
+def state_differences(pack: Pack, before: RestReading, after: RestReading) -> Floats:
+    """By how much the state of each cell rose."""
+    risen: Floats = pack.curve.state(of_cells(pack, after)) - pack.curve.state(of_cells(pack, before))
+    return risen
+
+
+def sentence(answer: CapacityCheck, *, bands: Mapping[str, Band]) -> str:
+    """The answer as spoken."""
+    if answer.measured_capacity is None:
+        return (
+            "No capacity can be told: the resting voltage did not rise between these readings. Check them, and "
+            "whether they were swapped."
+        )
+    band = bands["measured_capacity"]
+    about = f"about {milliampere_hours(answer.measured_capacity)}"
+    if unbounded(band):
+        return "These readings cannot tell the capacity: the state of charge rose by too little between them."
+    low, high = milliampere_hours(band.low).removesuffix(" milliampere hours"), milliampere_hours(band.high)
+    if vague(answer, bands):
+        return f"These readings hardly tell: {about} by this chemistry's curve, but it may be {low} to {high}."
+    said = f"This pack holds {about}, likely {low} to {high}"
+    return (
+        f"{said}." if answer.capacity_left is None else f"{said}; that is {percent(answer.capacity_left)} of its label."
+    )
+
+
+def vague(answer: CapacityCheck, bands: Mapping[str, Band]) -> bool:
+    """Whether the readings hardly tell."""
+    if answer.measured_capacity is None:
+        return True
+    band = bands["measured_capacity"]
+    return band.high - band.low > VAGUE * answer.measured_capacity
+
+
+def unbounded(band: Band) -> bool:
+    """Whether the readings leave the capacity without an upper end."""
+    return band.high >= MOST * (1 - SLACK)
+
+
+def cautions(
+    answer: CapacityCheck, *, pack: Pack, before: RestReading, after: RestReading, bands: Mapping[str, Band]
+) -> Iterator[Caution]:
+    """What to heed."""
+    part = float(np.max(state_differences(pack, before, after)))
+    if part < PLENTY - SLACK:
+        yield caution("small-difference", part=percent(max(part, 0.0)))
+    elif vague(answer, bands):
+        yield caution("curves-disagree")
+    if answer.capacity_left is not None and bands["capacity_left"].low > 1 + SLACK:
+        yield caution("more-than-label")
+    yield caution("never-alone")
+    yield caution("papers")
+    if answer.capacity_left is not None and answer.capacity_left < WORN - SLACK:
+        yield caution("worn-pack")
+    yield caution("rest-first")
+    if not isinstance(before, np.ndarray) and pack.size > 1:
+        yield caution("cells-unseen")
+    if pack.chemistry == "lead":
+        yield caution("lead-returned")
+    yield caution("flat-curve" if pack.chemistry == "life" else "state-from-voltage")
+    if not pack.curve.sourced:
+        yield caution("extrapolated-curve")
+
+
+def accuracy(
+    answer: CapacityCheck, *, pack: Pack, charge_returned: float, before: RestReading, after: RestReading
+) -> Iterator[Band]:
+    """How sure the capacity is: one curve reads both voltages, each wrong by a little."""
+    if answer.measured_capacity is None:
+        return
+    place = int(np.argmax(state_differences(pack, before, after)))
+    low, high = float(of_cells(pack, before)[place]), float(of_cells(pack, after)[place])
+    least, _ = state_difference_band(pack.chemistry, low + READING, high - READING)
+    _, most = state_difference_band(pack.chemistry, low - READING, high + READING)
+    stored = LEAD_STORED if pack.chemistry == "lead" else 1.0
+    edges = [stored * charge_returned / most, MOST if least * MOST <= charge_returned else charge_returned / least]
+    edges[1] = max(edges[1], answer.measured_capacity)
+    basis = (
+        "how far published curves of like cells disagree on both voltages, and 5 millivolts of error in each cell's "
+        "reading (this project's own judgement)"
+    )
+    if edges[1] >= MOST:
+        basis += "; the readings leave it without an upper end"
+    yield Band("measured_capacity", edges[0], edges[1], basis)
+    if answer.capacity_left is not None:
+        label = answer.measured_capacity / answer.capacity_left
+        yield Band("capacity_left", edges[0] / label, edges[1] / label, basis)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ChargeTable:
+    cell: Annotated[list[str], Text("Which cell; one row for all where only the pack was read.")]
+    before: Annotated[Floats, Quantity("V", "Its resting voltage before.")]
+    after: Annotated[Floats, Quantity("V", "Its resting voltage after.")]
+    state_before: Annotated[Floats, Fraction("State of charge before.")]
+    state_after: Annotated[Floats, Fraction("State of charge after.")]
+
+
+def curve(answer: CapacityCheck, *, pack: Pack, before: RestReading, after: RestReading) -> ChargeTable:
+    """The cells, one a row."""
+    alike = not (isinstance(before, np.ndarray) or isinstance(after, np.ndarray))
+    rows = 1 if alike else pack.size
+    first, second = of_cells(pack, before)[:rows], of_cells(pack, after)[:rows]
+    return ChargeTable(
+        cell=cells_named(None if alike else rows),
+        before=first,
+        after=second,
+        state_before=pack.curve.state(first),
+        state_after=pack.curve.state(second),
+    )
+
+
+def picture(answer: CapacityCheck, *, pack: Pack, before: RestReading, after: RestReading) -> Bars:
+    """What each cell had before, in what it had after."""
+    table = curve(answer, pack=pack, before=before, after=after)
+    return Bars(
+        title="Charge before and after",
+        label="cell",
+        columns=("state_before", "state_after"),
+        words=tuple(f"{low:.3f} to {high:.3f} V" for low, high in zip(table.before, table.after, strict=True)),
+    )

@@ -1,0 +1,173 @@
+"""Watt-hours and air carriage."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Annotated, Literal
+
+from ampstead import words
+from ampstead.cautions import caution
+from ampstead.declare import Band, Caution, Choice, Count, Group, Quantity, Text
+from ampstead.inputs import MOST_ENERGY
+from ampstead.pack import Pack
+from ampstead.words import number, percent, sentences, watt_hours
+
+SOURCES = (
+    "Watt-hours are rated capacity times nominal voltage: 49 CFR 171.8. The maker's declared value rules: PHMSA letter "
+    "22-0113 of 19 January 2023",
+    "Lithium up to 100 watt-hours in the cabin, spares never in the hold: TSA; terminals: 49 CFR 175.10",
+    "Above 100 to 160 watt-hours with the airline's approval and at most two spares, above that not by passengers: "
+    "FAA and CASA texts as quoted by others",
+    "At most twenty spares of any kind, sealed lead-acid up to 12 volts and 100 watt-hours, nickel without limit of "
+    "energy: international rules, from memory",
+    "Freight: packs alone at no more than 30 percent charge on cargo aircraft, from 2026 also packed with equipment "
+    "(IATA 66th edition, ICAO 2025-2026, as told by dangerous-goods trainers)",
+    "Rules as read for 2025 and 2026. They change every year, operators may be stricter, and the operator decides",
+)
+EXAMPLES = (
+    {"cells": 6, "capacity": "5000 mAh", "count": 2},
+    {"cells": 4, "capacity": "5000 mAh", "label_energy": "74 Wh", "count": 4},
+)
+
+HOUR = 3600.0
+CABIN, ASKED = 100 * HOUR, 160 * HOUR  # J; TSA, and FAA and CASA as quoted. Both limits are still allowed.
+SPARES, SPARES_ASKED = 20, 2  # The first from memory, the second FAA and CASA as quoted.
+LEAD_VOLTAGE, LEAD_ENERGY = 12.0, 100 * HOUR  # Of a sealed lead-acid battery; from memory.
+NOMINAL_TOLERANCE = 0.1  # V by which makers' nominal voltages of one kind differ; common practice.
+CLOSE = 0.03
+LABEL_OFF = 0.10  # This project's own judgement.
+SLACK = 1e-9
+
+Category = Literal["cabin", "ask-operator", "not-by-passengers"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Carriage:
+    energy: Annotated[float, Quantity("Wh", "Energy of one pack: the label's, else capacity times nominal voltage.")]
+    category: Annotated[
+        Category,
+        Choice("Carried in the cabin, only with the operator's approval, or not by passengers at all."),
+    ]
+    allowed_count: Annotated[int, Count("Most spare packs like this that one traveller may carry.")]
+    advice: Annotated[str, Text("What to do with them, in plain words.", longest=300)]
+
+
+def carriage(
+    *,
+    pack: Annotated[
+        Pack,
+        Group(name="pack", only=("chemistry", "cells", "capacity", "condition"), require=("cells", "capacity")),
+    ],
+    label_energy: Annotated[
+        float | None,
+        Quantity(
+            "Wh",
+            "Energy declared on the label; it rules over the computed one.",
+            above=0,
+            at_most=MOST_ENERGY,
+            example="111 Wh",
+        ),
+    ] = None,
+    count: Annotated[int, Count("How many such packs one traveller carries.", at_least=1, at_most=1000, example=2)] = 1,
+) -> Carriage:
+    """Watt-hours of a pack, and whether a traveller may take it on an aircraft.
+
+        E = capacity * nominal voltage * cells, or the energy declared on the label    (1)
+
+    Lithium packs: up to and with 100 Wh in the cabin; above, up to and with 160 Wh, with the operator's approval
+    and at most two spares; above that not by passengers. Nickel packs have no limit of energy. Lead-acid ones only
+    if they cannot spill, at most 12 V and 100 Wh, and after asking. A pack that is not sound goes by no aircraft.
+    These are rules for passengers' baggage, as read for 2025 and 2026; for freight others hold.
+    """
+    energy = pack.charge * pack.kind.nominal * pack.size if label_energy is None else label_energy  # Eq. (1)
+    category = judged(pack, energy)
+    allowed = {"cabin": SPARES, "ask-operator": SPARES_ASKED, "not-by-passengers": 0}[category]
+    return Carriage(energy=energy, category=category, allowed_count=allowed, advice=advice(pack, category))
+
+
+def judged(pack: Pack, energy: float) -> Category:
+    """What the passenger rules make of a pack."""
+    if pack.condition != "sound":
+        return "not-by-passengers"
+    if pack.chemistry == "lead":
+        small = energy <= LEAD_ENERGY * (1 + SLACK) and pack.kind.nominal * pack.size <= LEAD_VOLTAGE * (1 + SLACK)
+        return "ask-operator" if small else "not-by-passengers"
+    if not pack.kind.is_lithium or energy <= CABIN * (1 + SLACK):
+        return "cabin"
+    return "ask-operator" if energy <= ASKED * (1 + SLACK) else "not-by-passengers"
+
+
+def advice(pack: Pack, category: Category) -> str:
+    """What to do."""
+    if pack.condition != "sound":
+        return "Do not take it on any aircraft: bring it to a battery recycling point."
+    if category == "not-by-passengers":
+        return "Leave it at home, or have it sent as dangerous goods by someone trained for that."
+    if pack.chemistry == "lead":
+        return "Ask the airline first; only a sealed battery that cannot spill may go, its terminals guarded."
+    asked = "Ask the airline for its approval before you travel. " if category == "ask-operator" else ""
+    if not pack.kind.is_lithium:
+        return "Carry spares in the cabin, their terminals taped over or each in a bag of its own."
+    return (
+        f"{asked}Carry spares in the cabin, never in the hold, their terminals taped over or each in a bag of its own, "
+        "about half charged."
+    )
+
+
+def sentence(answer: Carriage, *, pack: Pack, count: int) -> str:
+    """The answer as spoken."""
+    named = f"{pack.kind.words} pack"
+    if pack.condition != "sound":
+        body = "that got wet" if pack.condition == "wet" else f"that is {pack.condition}"
+        return f"A {named} {body} must not fly at all."
+    energy = watt_hours(answer.energy)
+    if answer.category == "not-by-passengers":
+        return f"Passengers may not take this {named} of {energy}. {answer.advice}"
+    hold = ", never in the hold" if pack.kind.is_lithium else ""
+    most = words.count(answer.allowed_count, "spare")
+    told = {
+        "cabin": f"This {named} of {energy} may go in the cabin{hold}, at most {most} a traveller.",
+        "ask-operator": f"This {named} of {energy} may go only if the airline approves, in the cabin{hold}, at most "
+        f"{most} a traveller.",
+    }[answer.category]
+    over = f"Your {words.count(count, 'pack')} are too many." if count > answer.allowed_count else None
+    return sentences(told, over, "By the rules as read for 2025 and 2026; the airline decides.")
+
+
+def cautions(answer: Carriage, *, pack: Pack, label_energy: float | None, count: int) -> Iterator[Caution]:
+    """What to heed."""
+    if pack.condition != "sound":
+        yield caution("carriage-unsound")
+        yield caution(pack.condition)
+    if answer.allowed_count and pack.kind.is_lithium:
+        yield caution("carriage-spares")
+    elif answer.allowed_count and pack.chemistry == "lead":
+        yield caution("carriage-acid")
+    if 0 < answer.allowed_count < count:
+        yield caution(
+            "carriage-too-many",
+            count=words.capitalised(words.count(count, "pack")),
+            allowed=number(answer.allowed_count),
+        )
+    computed = pack.charge * pack.kind.nominal * pack.size
+    if label_energy is not None and abs(label_energy / computed - 1) > LABEL_OFF + SLACK:
+        yield caution("carriage-label", ratio=percent(label_energy / computed))
+    if label_energy is None and pack.kind.is_lithium and close(answer.energy):
+        yield caution("carriage-close")
+    yield caution("carriage-rules")
+    if not pack.kind.is_lithium:
+        yield caution("carriage-unlike-lithium", words=pack.kind.words)
+    else:
+        yield caution("carriage-cargo")
+
+
+def close(energy: float) -> bool:
+    """Whether another maker's nominal voltage could put the pack on the other side of a limit."""
+    return any(abs(energy / limit - 1) <= CLOSE for limit in (CABIN, ASKED))
+
+
+def accuracy(answer: Carriage, *, pack: Pack, label_energy: float | None) -> Iterator[Band]:
+    """How far a label may differ from the computed energy."""
+    if label_energy is None and pack.kind.is_lithium:
+        off = NOMINAL_TOLERANCE / pack.kind.nominal
+        basis = "makers declare nominal voltages about 0.1 volt apart; common practice, no published source"
+        yield Band("energy", answer.energy * (1 - off), answer.energy * (1 + off), basis)

@@ -1,0 +1,250 @@
+"""May it be charged this cold or hot, and where to cut off."""
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, replace
+from typing import Annotated
+
+import numpy as np
+
+from ampstead.bands import resistance_factors
+from ampstead.cautions import caution, charging, resistance_cautions
+from ampstead.cell.charge_temperature import (
+    COLDEST,
+    LEAD_COLDEST,
+    STOP_TEMPERATURE,
+    charge_part,
+    charge_voltage,
+)
+from ampstead.cell.chemistries import CHEMISTRIES
+from ampstead.cell.heat import end_temperature
+from ampstead.cell.sizing import current_rate
+from ampstead.declare import Band, Caution, Flag, Floats, Group, Quantity, Rate
+from ampstead.inputs import ChargeCurrent
+from ampstead.pack import ChemistryName, Pack
+from ampstead.sketch import Chart, Limit, Panel
+from ampstead.thermal import Thermal
+from ampstead.words import amperes, capitalised, degrees, kelvins, sentences, volts
+from ampstead.words import rate as spoken_rate
+
+SOURCES = (
+    "No lithium charge below 0 or above 40 degrees: NFPA, quoted by the US Fire Administration; the strictest "
+    "published band, and the one used",
+    "A fifth of the current from 0 to 10 degrees: default of a published charger circuit (TI BQ25882); 4.10 instead of "
+    "4.20 V, or half the current, there, and up to 60 degrees at lower voltages: a Japanese guideline as told by TI",
+    "0 to 45 degrees: a cell maker's page. Other kinds than lithium: this project's own judgement",
+    "Heat balance of a cell with one RC pair at constant current, solved in closed form; compared with the library "
+    "thevenin 0.2.1. Specific heat 1000 J/kgK: published values 953 (Ai et al. 2020) and 1069 (Ecker et al. 2015)",
+    "Stop at 50 degrees: common practice, no published source. Look at 10 degrees of warming and stop at 20: common "
+    "practice and this project's own judgement",
+)
+EXAMPLES = (
+    {"temperature": "5 °C"},
+    {"temperature": "30 °C", "chemistry": "lipo", "cells": 4, "capacity": "5000 mAh", "current": "10 A"},
+)
+
+RISE_ALARM = 10.0  # K; common practice and this project's own judgement. Stop at twice that.
+LOWERED = ("lipo", "lihv", "liion")  # Kinds for which the guideline's lower voltage in the cold was written.
+NICKEL = ("nimh", "nicd")  # Charged to no voltage: the end shows in temperature and in a small fall of voltage.
+HEAT_ERROR = 0.15  # Of the specific heat: published values are 1000 give or take 150 J/kgK.
+SLACK = 1e-9
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ChargeTemperature:
+    allowed: Annotated[bool, Flag("Whether a charge may be started at this temperature, by the strictest band.")]
+    rate_limit: Annotated[
+        float, Rate("Most of a charge rate that this temperature leaves of the usual one; 0 where none.")
+    ]
+    charge_voltage_limit: Annotated[
+        float | None,
+        Quantity("V", "Voltage per cell to charge to at most; null where it must not be charged, and for nickel."),
+    ] = None
+    stop_temperature: Annotated[float, Quantity("°C", "Stop the charge if the pack gets this warm.")]
+    predicted_rise: Annotated[
+        float | None,
+        Quantity("K", "Warming to the end of the charge; null without capacity and current, or if not lithium."),
+    ] = None
+    rise_alarm: Annotated[float, Quantity("K", "Warming at which to look at the pack; stop at twice that.")]
+
+
+def charge_temperature(
+    *,
+    pack: Annotated[
+        Pack,
+        Group(
+            name="pack",
+            omit=("rest_voltage", "cell_voltages"),
+            require=("temperature",),
+            defaults={"state_of_charge": 0.2},
+        ),
+    ],
+    current: ChargeCurrent = None,
+    thermal: Annotated[Thermal, Group(name="thermal", whole=False, only=("ambient", "cell_mass", "cooling"))],
+) -> ChargeTemperature:
+    """Whether a pack may be charged at its temperature, how hard, and where to cut off.
+
+    Published limits for lithium conflict; to start, the strictest counts: 0 to 40 °C, and from 0 to 10 °C a fifth of
+    the usual rate and 0.10 V a cell less. While charging, the pack may warm to the stop temperature. How far it does:
+
+        m * cp * dT/dt = I**2 * (R0 + R1 * (1 - exp(-t / tau))) - hA * (T - ambient)    (1)
+        rise           = T(t) - T(0),  t = (1 - z) * Q / I                              (2)
+
+    for the warmest cell, the current taken as constant to the end, which is the safe side. The reaction cools while
+    charging; that is never credited. Charge current is positive. Nickel packs warm by more than their resistance
+    near full, and lead takes hours: no rise is told for them.
+    """
+    part = temperature_part(pack.chemistry, pack.temperature)
+    if pack.condition != "sound":
+        part = 0.0
+    return ChargeTemperature(
+        allowed=part > 0,
+        rate_limit=part * pack.kind.usual_rate,
+        charge_voltage_limit=voltage_limit(pack) if part > 0 and pack.chemistry not in NICKEL else None,
+        stop_temperature=STOP_TEMPERATURE,
+        predicted_rise=None if current is None else rise(pack, thermal, current),
+        rise_alarm=RISE_ALARM,
+    )
+
+
+def temperature_part(chemistry: ChemistryName, temperature: float) -> float:
+    """The part of the usual rate that a temperature leaves."""
+    return charge_part(temperature, LEAD_COLDEST if chemistry == "lead" else COLDEST)
+
+
+def voltage_limit(pack: Pack) -> float:
+    """The end-of-charge voltage per cell that the temperature leaves, V."""
+    end = pack.kind.end_of_charge
+    return charge_voltage(pack.temperature, end) if pack.chemistry in LOWERED else end
+
+
+def counted(pack: Pack) -> Pack:
+    """The pack, or one cell of it where nothing tells how many there are: all cells are alike then."""
+    return pack if pack.cells is not None else replace(pack, cells=1)
+
+
+def rise(pack: Pack, thermal: Thermal, current: float, factor: float = 1.0) -> float | None:
+    """Warming of the warmest cell over the rest of the charge, K; the resistance times a factor."""
+    if pack.capacity is None or not pack.kind.is_lithium:
+        return None
+    pack = counted(pack)
+    if pack.state_of_charge is None or (pack.pack_resistance is not None and pack.polarisation_resistance is None):
+        return None
+    time = (1 - pack.state_of_charge) * pack.charge / current  # Eq. (2)
+    ends = [
+        end_temperature(
+            current=current,
+            time=time,
+            **{
+                **cell,
+                "ohmic": factor * cell["ohmic"],
+                "polarisation": factor * cell["polarisation"],
+                "entropy": 0.0,
+            },
+        )
+        for cell in thermal.cells(pack)
+    ]
+    return max(float(end) for end in ends) - pack.temperature
+
+
+def sentence(answer: ChargeTemperature, *, pack: Pack, current: float | None, bands: Mapping[str, Band]) -> str:
+    """The answer as spoken."""
+    named, at = f"this {pack.kind.words} pack", degrees(pack.temperature)
+    if pack.condition != "sound":
+        body = {"wet": "got wet", "crashed": "crashed"}.get(pack.condition, f"is {pack.condition}")
+        return f"Do not charge {named}: it {body}."
+    if not answer.allowed:
+        cure = "let it cool" if pack.temperature > COLDEST else "warm it"
+        return f"Do not charge {named} at {at}: {cure} first."
+    cold = answer.rate_limit < pack.kind.usual_rate
+    how = "at most, a fifth of the usual because it is cold" if cold else "as usual"
+    end = "" if answer.charge_voltage_limit is None else f", to {volts(answer.charge_voltage_limit)} a cell"
+    start = (
+        f"At {at} charge {named} at {spoken_rate(answer.rate_limit)} {how}{end}, and stop if it reaches "
+        f"{degrees(answer.stop_temperature)}."
+    )
+    if current is None or answer.predicted_rise is None:
+        return start
+    warmest = pack.temperature + answer.predicted_rise
+    if warmest > answer.stop_temperature + SLACK:
+        return sentences(start, f"{capitalised(amperes(current))} are too much: it may come to {degrees(warmest)}.")
+    warming = f"warm by about {kelvins(answer.predicted_rise)}" if answer.predicted_rise >= 0.5 else "hardly warm"
+    most = max(1.0, bands["predicted_rise"].high)
+    return sentences(start, f"At {amperes(current)} it should {warming}, and by no more than {kelvins(most)}.")
+
+
+def cautions(
+    answer: ChargeTemperature, *, pack: Pack, current: float | None, given: frozenset[str]
+) -> Iterator[Caution]:
+    """What to heed."""
+    if pack.condition != "sound":
+        yield caution(pack.condition)
+    part = temperature_part(pack.chemistry, pack.temperature)
+    if part == 0 and pack.temperature > COLDEST:
+        yield caution("too-hot")
+    elif part == 0:
+        limit = LEAD_COLDEST if pack.chemistry == "lead" else COLDEST
+        yield caution("too-cold") if pack.kind.is_lithium else caution("too-cold-to-charge", limit=degrees(limit))
+    elif part < 1:
+        yield caution("cold") if pack.kind.is_lithium else caution("cold-charge")
+    if pack.chemistry == "lead" and pack.temperature < COLDEST:
+        yield caution("frozen-lead")
+    if answer.allowed and current is not None and pack.capacity is not None:
+        asked = current_rate(current, counted(pack).charge)
+        usual = pack.kind.usual_rate
+        if part < 1 and asked > answer.rate_limit * (1 + SLACK):
+            yield caution("charge-too-hard", asked=spoken_rate(asked), most=spoken_rate(answer.rate_limit))
+        elif asked > usual * (1 + SLACK):
+            yield caution("rate-above-usual", asked=spoken_rate(asked), usual=spoken_rate(usual))
+    warmest = None if answer.predicted_rise is None else pack.temperature + answer.predicted_rise
+    if warmest is not None and warmest > answer.stop_temperature + SLACK:
+        yield caution("charge-heats", temperature=degrees(warmest), stop=degrees(answer.stop_temperature))
+    yield from charging()
+    yield caution("rise-alarm")
+    if answer.predicted_rise is not None:
+        yield from resistance_cautions(pack, given)
+    if pack.kind.is_lithium:
+        yield caution("limits-conflict")
+    else:
+        yield caution("limits-borrowed", words=pack.kind.words)
+
+
+def accuracy(
+    answer: ChargeTemperature, *, pack: Pack, thermal: Thermal, current: float | None, given: frozenset[str]
+) -> Iterator[Band]:
+    """How sure the warming is: the resistance, the specific heat, and the cooling that is not counted."""
+    if current is None or answer.predicted_rise is None:
+        return
+    low, high = (
+        rise(pack, thermal, current, factor / (1 + sign * HEAT_ERROR))
+        for factor, sign in zip(resistance_factors(pack, given), (1, -1), strict=True)
+    )
+    if low is None or high is None:
+        return
+    basis = (
+        "from the least resistance, and a reaction and air that take all the heat, to the most, with 15 percent less "
+        "specific heat; this project's own judgement"
+    )
+    yield Band("predicted_rise", min(0.0, low), high, basis)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BandTable:
+    temperature: Annotated[Floats, Quantity("°C", "Temperature of the pack.")]
+    rate_limit: Annotated[Floats, Rate("Most of a charge rate that it leaves.")]
+
+
+def curve(answer: ChargeTemperature, *, pack: Pack) -> BandTable:
+    """The rate that each temperature leaves, by half degrees."""
+    temperatures = np.linspace(-20.0, 70.0, 181) + 273.15
+    parts = [temperature_part(pack.chemistry, float(temperature)) for temperature in temperatures]
+    return BandTable(temperature=temperatures, rate_limit=np.array(parts) * pack.kind.usual_rate)
+
+
+def picture(answer: ChargeTemperature, *, pack: Pack) -> Chart:
+    """The band, this pack's temperature marked."""
+    now = Limit(pack.temperature, f"now {pack.temperature - 273.15:.3g} °C", upright=True)
+    return Chart(
+        title=f"Charge rate by temperature, {CHEMISTRIES[pack.chemistry].words}",
+        x="temperature",
+        panels=(Panel({"rate_limit": ""}, (now,), from_zero=True),),
+    )

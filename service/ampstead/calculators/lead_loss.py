@@ -1,0 +1,300 @@
+"""What a lead costs."""
+
+import re
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from typing import Annotated
+
+import numpy as np
+
+from ampstead.cautions import caution
+from ampstead.cell.leads import (
+    THICKEST,
+    THINNEST,
+    gauge_area,
+    lead_heating_rate,
+    lead_resistance,
+    nearest_gauge,
+    thinnest_gauge,
+)
+from ampstead.declare import Band, Caution, Floats, Fraction, Quantity, Text
+from ampstead.errors import FieldError, clipped
+from ampstead.inputs import MOST_CURRENT
+from ampstead.sketch import Bars, Limit
+from ampstead.units import DIMENSIONS, Unreadable, quantity
+from ampstead.words import amperes, degrees, metres, millivolts, number, percent, sentences, volts, watts
+
+SOURCES = (
+    "Copper: 1/58 ohm mm²/m at 20 degrees (IEC 60028), 0.00393 per kelvin; gauges by ASTM B258; compared with "
+    "published wire tables, the limits of IEC 60228 and the worked drops of FAA AC 43.13-1B",
+    "Heating without any cooling: density 8.96 g/cm³ and 385 J/kgK of copper",
+    "A drop of 3 percent, and a conductor at 50 degrees: common practice, no published source",
+    "The warning above 10 watts a metre: this project's own judgement. No verdict on ampacity: published tables are "
+    "for long wires in hot bundles, and none fits short leads in moving air",
+)
+EXAMPLES = (
+    {"gauge": "14 AWG", "length": "0.3 m", "current": "25 A", "voltage": "14.8 V"},
+    {"gauge": "2.5 mm²", "length": "3 m", "current": "8 A", "voltage": "12.6 V", "conductor_temperature": "40 °C"},
+)
+
+HOT = 10.0  # W/m of lead, both conductors; this project's own judgement.
+# Of the resistance of real wire over that of solid copper of the nominal size. Gauges: the tin-plated limits of FAA
+# AC 43.13-1B table 11-9, 20 to 12 AWG; mm²: from the nominal area to the plain class 5 limits of IEC 60228 table 3.
+GAUGE_BAND, AREA_BAND = (0.97, 1.28), (1.0, 1.16)
+NEIGHBOURS = 6
+LEAST_AREA, MOST_AREA = 1e-9, 1e-3  # m²
+AUGHTS = {f"{n}/0": 1 - n for n in range(1, 5)} | {"0" * n: 1 - n for n in range(1, 5)}
+SLACK = 1e-9
+
+_AREA = replace(DIMENSIONS["mm²"], example="2.5 mm²")
+_GAUGE = re.compile(r"(?:AWG\s*([0-9/]+)|#?\s*([0-9/]+)\s*AWG)", re.IGNORECASE)
+_CURE = 'write "14 AWG" or "2.5 mm²"'
+
+
+@dataclass(frozen=True, slots=True)
+class Wire:
+    """One conductor: its American gauge where it was told so, and its area in m²."""
+
+    gauge: int | None
+    area: float
+
+    @property
+    def name(self) -> str:
+        """As it is written: ``14 AWG``, ``2.5 mm²``."""
+        return f"{number(self.area * 1e6)} mm²" if self.gauge is None else gauge_name(self.gauge)
+
+    @property
+    def spoken(self) -> str:
+        """As it is said: ``14 gauge``, ``2 aught gauge``, ``2.5 square millimetre``."""
+        if self.gauge is None:
+            return f"{number(self.area * 1e6)} square millimetre"
+        return f"{self.gauge} gauge" if self.gauge > 0 else f"{1 - self.gauge} aught gauge"
+
+
+def gauge_name(gauge: int) -> str:
+    """A gauge as it is written: ``14 AWG``, ``2/0 AWG``."""
+    return f"{gauge} AWG" if gauge > 0 else f"{1 - gauge}/0 AWG"
+
+
+def wire(gauge: str) -> Wire:
+    """The wire that a text like ``14 AWG``, ``4/0 AWG`` or ``2.5 mm²`` names.
+
+    Raises
+    ------
+    Unreadable
+        With the cure.
+    """
+    text = gauge.strip()
+    named = _GAUGE.fullmatch(text)
+    if named:
+        figure = named[1] or named[2]
+        size = AUGHTS.get(figure, int(figure) if re.fullmatch(r"[1-9][0-9]?", figure) else None)
+        if size is None or size > THINNEST:
+            known = f"{gauge_name(THICKEST)} to {gauge_name(THINNEST)}"
+            raise Unreadable("out_of_range", f'must be a whole gauge from {known}; "{clipped(text)}" was read')
+        return Wire(size, float(gauge_area(size)))
+    if "awg" in text.lower():
+        raise Unreadable("not_a_number", f'is not a gauge as "{clipped(text)}": {_CURE}')
+    try:
+        area = quantity(text, _AREA)
+    except Unreadable as fault:
+        bare = fault.code == "unit_missing"
+        said = f"needs a unit: {_CURE}" if bare else f'{fault.message}, or a gauge like "14 AWG"'
+        raise Unreadable(fault.code, said) from None
+    if not LEAST_AREA * (1 - SLACK) <= area <= MOST_AREA * (1 + SLACK):
+        raise Unreadable("out_of_range", f"must be from 0.001 mm² to 1000 mm²; {area * 1e6:.6g} mm² was read")
+    return Wire(None, area)
+
+
+def gauge_is_readable(gauge: str) -> Iterator[FieldError]:
+    """A gauge is a number with AWG, or an area."""
+    try:
+        wire(gauge)
+    except Unreadable as fault:
+        yield FieldError("gauge", fault.code, f"gauge {fault.message}")
+
+
+CHECKS = (gauge_is_readable,)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LeadLoss:
+    resistance: Annotated[float, Quantity("mΩ", "Resistance of the lead, both conductors together.")]
+    drop: Annotated[float, Quantity("V", "Voltage lost in the lead.")]
+    drop_fraction: Annotated[float | None, Fraction("That part of the voltage; null without the voltage.")] = None
+    loss_power: Annotated[float, Quantity("W", "Power that the lead turns into heat.")]
+    loss_per_metre: Annotated[float, Quantity("W/m", "That per metre of lead, both conductors together.")]
+    heating_rate: Annotated[float, Quantity("K/s", "How fast the copper warms while no heat leaves it.")]
+    gauge_for_drop: Annotated[
+        str | None,
+        Text("Thinnest gauge that keeps the drop limit, by drop alone; null without the voltage, or if none does."),
+    ] = None
+
+
+def lead_loss(
+    *,
+    gauge: Annotated[
+        str, Text('Size of each conductor: a gauge like "14 AWG", or an area like "2.5 mm²".', example="14 AWG")
+    ],
+    length: Annotated[
+        float,
+        Quantity("m", "Length of the lead one way; both conductors count.", above=0, at_most="1 km", example="0.3 m"),
+    ],
+    current: Annotated[float, Quantity("A", "Current in the lead.", above=0, at_most=MOST_CURRENT, example="25 A")],
+    voltage: Annotated[
+        float | None,
+        Quantity("V", "Voltage where the lead begins.", above=0, at_most="1 kV", example="14.8 V"),
+    ] = None,
+    conductor_temperature: Annotated[
+        float, Quantity("°C", "Temperature of the copper.", at_least="-40 °C", at_most="200 °C", example="50 °C")
+    ] = 323.15,
+    drop_limit: Annotated[
+        float, Fraction("Part of the voltage that the lead may cost.", above=0, below=1, example=0.03)
+    ] = 0.03,
+) -> LeadLoss:
+    """What a lead costs in voltage, power and heat.
+
+    Two copper conductors of an area A, each of the length l, at a temperature T:
+
+        R       = rho(T) * 2 * l / A,  rho(T) = (1/58 ohm mm²/m) * (1 + 0.00393 * (T - 20 °C))    (1)
+        drop    = I * R                                                                           (2)
+        loss    = I**2 * R                                                                        (3)
+        dT/dt   = rho(T) * (I / A)**2 / (density * specific heat), no heat leaving                (4)
+
+    An American gauge n has the diameter 0.127 mm * 92**((36 - n) / 39), as solid wire (ASTM B258); stranded and
+    tinned wire of the same name has a little more resistance, see accuracy. Connectors are not counted. The drop
+    alone makes no lead safe: a short one may lose little and still get hot, so that heat per metre and heating
+    rate stand beside it. No ampacity is given: no published figure fits short leads.
+    """
+    area = wire(gauge).area
+    R = float(lead_resistance(area, length, conductor_temperature))  # Eq. (1)
+    drop = current * R  # Eq. (2)
+    thin = None if voltage is None else thinnest_gauge(current, length, conductor_temperature, drop_limit * voltage)
+    return LeadLoss(
+        resistance=R,
+        drop=drop,
+        drop_fraction=None if voltage is None else drop / voltage,
+        loss_power=current * drop,  # Eq. (3)
+        loss_per_metre=current * drop / length,
+        heating_rate=float(lead_heating_rate(area, current, conductor_temperature)),  # Eq. (4)
+        gauge_for_drop=None if thin is None else gauge_name(thin),
+    )
+
+
+def sentence(
+    answer: LeadLoss,
+    *,
+    gauge: str,
+    length: float,
+    current: float,
+    voltage: float | None,
+    conductor_temperature: float,
+    drop_limit: float,
+) -> str:
+    """The answer as spoken. A gauge that keeps the drop is named only where the one asked for does not."""
+    lost = volts(answer.drop) if answer.drop >= 1 else millivolts(answer.drop)
+    part = "" if answer.drop_fraction is None else f", {percent(answer.drop_fraction)} of the voltage"
+    start = (
+        f"At {amperes(current)} this {wire(gauge).spoken} lead of {metres(length)} loses {lost}{part}. "
+        f"It turns {watts(answer.loss_power)} into heat, {number(answer.loss_per_metre, 2)} watts a metre, both "
+        f"conductors counted and taken at {degrees(conductor_temperature)}."
+    )
+    if voltage is None or answer.drop_fraction is None or answer.drop_fraction <= drop_limit * (1 + SLACK):
+        return start
+    if answer.drop_fraction >= 1:
+        return (
+            f"Through this lead {amperes(current)} cannot flow: it would lose more than the {volts(voltage)} there are."
+        )
+    if answer.gauge_for_drop is None:
+        return sentences(start, f"No usual gauge keeps it within {percent(drop_limit)}: shorten it.")
+    kept = wire(answer.gauge_for_drop).spoken
+    return sentences(start, f"To keep within {percent(drop_limit)} take {kept} wire or thicker.")
+
+
+def cautions(
+    answer: LeadLoss, *, gauge: str, length: float, current: float, conductor_temperature: float, drop_limit: float
+) -> Iterator[Caution]:
+    """What to heed: heat first, since a small drop makes no lead safe."""
+    if answer.drop_fraction is not None and answer.drop_fraction >= 1:
+        yield caution("lead-impossible")
+    if answer.loss_per_metre > HOT * (1 + SLACK):
+        heating = number(answer.heating_rate, 2)
+        yield caution("lead-hot", heat=number(answer.loss_per_metre, 2), rate=heating)
+    if answer.drop_fraction is not None and answer.drop_fraction > drop_limit * (1 + SLACK):
+        yield caution("lead-drop", limit=percent(drop_limit))
+    if answer.gauge_for_drop is not None:
+        thin = wire(answer.gauge_for_drop)
+        heat = current**2 * float(lead_resistance(thin.area, length, conductor_temperature)) / length
+        if heat > HOT * (1 + SLACK):
+            yield caution("lead-thin", gauge=thin.spoken, heat=number(heat, 2))
+    yield caution("no-ampacity")
+
+
+def accuracy(answer: LeadLoss, *, gauge: str) -> Iterator[Band]:
+    """How far real wire is off its name."""
+    told = wire(gauge)
+    (low, high), basis = (
+        (GAUGE_BAND, "stranded and tinned wire of one gauge differs from solid copper (FAA AC 43.13-1B table 11-9)")
+        if told.gauge is not None
+        else (AREA_BAND, "IEC 60228 lets flexible wire have up to 16 percent more resistance than its area says")
+    )
+    for name in ("resistance", "drop", "drop_fraction", "loss_power", "loss_per_metre"):
+        value = getattr(answer, name)
+        if value is not None:
+            yield Band(name, low * value, high * value, basis)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class GaugeTable:
+    gauge: Annotated[tuple[str, ...], Text("Size of each conductor, thick to thin.")]
+    area: Annotated[Floats, Quantity("mm²", "Its cross-section.")]
+    resistance: Annotated[Floats, Quantity("mΩ", "Resistance of the lead.")]
+    drop: Annotated[Floats, Quantity("V", "Voltage lost in it.")]
+    loss_per_metre: Annotated[Floats, Quantity("W/m", "Heat per metre of lead.")]
+    heating_rate: Annotated[Floats, Quantity("K/s", "How fast it warms while no heat leaves it.")]
+
+
+def curve(answer: LeadLoss, *, gauge: str, length: float, current: float, conductor_temperature: float) -> GaugeTable:
+    """The wire asked for among the even gauges around it, thick to thin."""
+    told = wire(gauge)
+    middle = nearest_gauge(told.area) if told.gauge is None else told.gauge
+    around = range(max(middle - NEIGHBOURS, THICKEST), min(middle + NEIGHBOURS, THINNEST) + 1)
+    others = [Wire(n, float(gauge_area(n))) for n in around if n % 2 == 0 and n != told.gauge]
+    wires = sorted([*others, told], key=lambda entry: -entry.area)
+    areas = np.array([entry.area for entry in wires])
+    resistances = lead_resistance(areas, length, conductor_temperature)
+    return GaugeTable(
+        gauge=tuple(entry.name for entry in wires),
+        area=areas,
+        resistance=resistances,
+        drop=current * resistances,
+        loss_per_metre=current**2 * resistances / length,
+        heating_rate=lead_heating_rate(areas, current, conductor_temperature),
+    )
+
+
+def picture(
+    answer: LeadLoss,
+    *,
+    gauge: str,
+    length: float,
+    current: float,
+    voltage: float | None,
+    conductor_temperature: float,
+    drop_limit: float,
+) -> Bars:
+    """What the gauges around would lose, heat in words, the drop limit marked."""
+    table = curve(answer, gauge=gauge, length=length, current=current, conductor_temperature=conductor_temperature)
+    asked = wire(gauge).name
+    near = voltage is not None and drop_limit * voltage <= 2 * np.max(table.drop)
+    limit = (Limit(drop_limit * voltage, f"limit {number(drop_limit * voltage)} V"),) if voltage and near else ()
+    return Bars(
+        title=f"What {number(current)} A lose in {number(length)} m of lead",
+        label="gauge",
+        columns=("drop",),
+        words=tuple(
+            f"{number(drop, 2)} V, {number(heat, 2)} W/m{' (asked)' if name == asked else ''}"
+            for name, drop, heat in zip(table.gauge, table.drop, table.loss_per_metre, strict=True)
+        ),
+        limits=limit,
+    )

@@ -1,0 +1,393 @@
+"""Resistance from loaded readings."""
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from typing import Annotated, Any, ClassVar
+
+import numpy as np
+
+from ampstead.cautions import caution
+from ampstead.cell.load_line import LoadLine, load_line, part_felt
+from ampstead.cell.resistance import METHOD_BANDS, METHOD_FACTORS, TEMPERATURE_BAND, temperature_ratio
+from ampstead.declare import Band, Caution, Count, Floats, Group, Items, OneOf, Quantity
+from ampstead.errors import FieldError
+from ampstead.inputs import MOST_CURRENT, LeadResistance, MeterResolution
+from ampstead.pack import MOST_CELLS, ROOM, Pack
+from ampstead.sketch import Chart, Panel
+from ampstead.words import degrees, milliohms, millivolts, number, percent, sentences
+
+SOURCES = (
+    "Resistance from two currents: the method of IEC 61960 (0.2 It for 10 s, then 1.0 It for 1 s), as quoted by "
+    "others, not read in full; OpenStax University Physics vol. 2, ch. 10.1",
+    "More than two readings: least squares with its standard error, 95 percent by Student's t",
+    "Resistance against temperature: 20 kJ/mol, general lithium-ion, published tables 15 to 25 (shipped by simses 1.3, "
+    "BSD-3)",
+    "Readings of unequal duration, and how much less a fast reading shows: this project's own judgement",
+)
+EXAMPLES = (
+    {"currents": "5,20 A", "voltages": "16.40,15.95 V", "temperature": "20 °C"},
+    {
+        "readings": [
+            {"current": "1 A", "cell_voltages": "4.10,4.11,4.10,4.09 V", "duration": "10 s"},
+            {"current": "15 A", "cell_voltages": "4.00,4.02,4.00,3.92 V", "duration": "10 s"},
+            {"current": "30 A", "cell_voltages": "3.90,3.92,3.90,3.74 V", "duration": "10 s"},
+        ],
+        "meter_resolution": "5 mV",
+    },
+)
+
+STANDARD = (10.0, 1.0)
+"""s, at the lower and at the higher current: IEC 61960, quoted."""
+SHORT = 3.0
+"""s up to which a reading counts as the 1s method. This project's own judgement."""
+COARSE = 0.1
+"""Part of the figure that the meter may leave open. This project's own judgement."""
+SCATTER = 0.25
+"""The same for the readings' scatter. This project's own judgement."""
+UNLIKE = 1.5
+"""Times the median from which a cell stands out. This project's own judgement."""
+VERY_COLD = 263.15  # -10 °C: below it the model promises nothing.
+SLACK = 1e-9
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Reading:
+    """The pack under one current."""
+
+    current: Annotated[
+        float,
+        Quantity(
+            "A",
+            "Current drawn; 0 at rest, below zero where it charges.",
+            at_least=f"-{MOST_CURRENT}",
+            at_most=MOST_CURRENT,
+            example="20 A",
+        ),
+    ]
+    voltage: Annotated[
+        float | None, Quantity("V", "Voltage of the whole pack then.", at_least=0, at_most="1 kV", example="15.95 V")
+    ] = None
+    cell_voltages: Annotated[
+        Floats | None,
+        Quantity(
+            "V", "Voltage of each cell then, in place of the pack's.", at_least=0, example="4.00,4.02,4.00,3.92 V"
+        ),
+    ] = None
+    duration: Annotated[
+        float | None,
+        Quantity("s", "How long this current had flowed.", at_least=0, at_most="3600 s", example="10 s"),
+    ] = None
+
+    RULES: ClassVar = (OneOf("voltage", "cell_voltages", required=True),)
+
+
+def enough_readings(readings: Sequence[Any] | None, currents: Floats | None) -> Iterator[FieldError]:
+    """Two at least, at currents that differ."""
+    name, values = ("readings", [entry.value.current for entry in readings]) if readings else ("currents", currents)
+    if values is None:
+        return
+    if len(values) < 2:
+        said = f"{name} needs two readings or more, at currents that differ, like 5 A and 20 A"
+        yield FieldError(name, "wrong_length", said)
+    elif np.ptp(values) <= SLACK * np.max(np.abs(values)):
+        said = f"{name} must differ in current: equal currents tell nothing of the resistance; try 5 A and 20 A"
+        yield FieldError(name, "out_of_range", said)
+
+
+def lists_go_together(
+    readings: Sequence[Any] | None, currents: Floats | None, voltages: Floats | None
+) -> Iterator[FieldError]:
+    """One voltage to each current."""
+    if currents is None:
+        if readings and voltages is not None:
+            said = "readings and voltages cannot be given together: voltages go with currents"
+            for name in ("readings", "voltages"):
+                yield FieldError(name, "conflict", said)
+        return
+    if voltages is None:
+        if not readings:
+            said = 'voltages is missing: one for each of the currents, like "16.40,15.95 V"'
+            yield FieldError("voltages", "missing", said)
+    elif len(currents) != len(voltages):
+        said = f"currents has {len(currents)} values but voltages has {len(voltages)}: give one voltage per current"
+        for name in ("currents", "voltages"):
+            yield FieldError(name, "wrong_length", said)
+
+
+def readings_alike(readings: Sequence[Any] | None) -> Iterator[FieldError]:
+    """All of the pack, or all of the same cells."""
+    if not readings:
+        return
+    most = MOST_CELLS["lead"]
+    first = readings[0].value.cell_voltages
+    for place, entry in enumerate(readings):
+        cells = entry.value.cell_voltages
+        if (cells is None) != (first is None):
+            field = f"readings[{place}].{'voltage' if cells is None else 'cell_voltages'}"
+            said = "unlike the first of the readings: give the voltage in all of them, or the cell_voltages in all"
+            yield FieldError(field, "conflict", f"{field} is {said}")
+        elif cells is not None and first is not None and len(cells) != len(first):
+            field = f"readings[{place}].cell_voltages"
+            said = f"{field} has {len(cells)} values but the first of the readings has {len(first)}: give one per cell"
+            yield FieldError(field, "wrong_length", said)
+        elif cells is not None and len(cells) > most:
+            field = f"readings[{place}].cell_voltages"
+            yield FieldError(field, "wrong_length", f"{field} has {len(cells)} values: a pack has at most {most} cells")
+
+
+RULES = (OneOf("currents", "readings", required=True),)
+CHECKS = (enough_readings, lists_go_together, readings_alike)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LoadTest:
+    pack_resistance: Annotated[float, Quantity("mΩ", "Resistance of the pack at its temperature, leads taken off.")]
+    cell_resistances: Annotated[
+        Floats | None, Quantity("mΩ", "Resistance of each cell; null without the cells' voltages.")
+    ] = None
+    rest_voltage: Annotated[float, Quantity("V", "Voltage at no current, by the line through the readings.")]
+    standard_error: Annotated[
+        float | None, Quantity("mΩ", "Standard error of the pack's resistance; null for two readings.")
+    ] = None
+    resistance_at_25C: Annotated[float, Quantity("mΩ", "The pack's resistance converted to 25 °C.")]  # noqa: N815
+    weakest_cell: Annotated[
+        int | None, Count("Cell with the highest resistance, from 1; null without the cells' voltages.")
+    ] = None
+
+
+def load_test(
+    *,
+    readings: Annotated[
+        list[Reading] | None, Items("Readings under two currents or more; by POST only, else currents and voltages.")
+    ] = None,
+    currents: Annotated[
+        Floats | None,
+        Quantity(
+            "A",
+            "Currents drawn, two or more; 0 at rest, below zero where it charges.",
+            at_least=f"-{MOST_CURRENT}",
+            at_most=MOST_CURRENT,
+            example="5,20 A",
+        ),
+    ] = None,
+    voltages: Annotated[
+        Floats | None,
+        Quantity("V", "Voltage of the pack under each of them.", at_least=0, at_most="1 kV", example="16.40,15.95 V"),
+    ] = None,
+    lead_resistance: LeadResistance = 0.0,
+    pack: Annotated[Pack, Group(name="pack", only=("temperature",))],
+    meter_resolution: MeterResolution = 0.01,
+) -> LoadTest:
+    """A pack's resistance from its voltage under two currents or more.
+
+    The voltage falls along a straight line as the current rises, by least squares through the readings
+    (``ampstead.cell.load_line``; two readings make it exact):
+
+        V    = U_rest - (R + R_lead) * I                               (1)
+        R    = (V_1 - V_2) / (I_2 - I_1) - R_lead for two readings     (2)
+        R_25 = R / exp(Ea / Rg * (1 / T - 1 / 298.15 K))               (3)
+
+    Discharge current is positive. The standard method takes 0.2 It for 10 s, then 1.0 It for 1 s. Cell voltages are
+    read at the balance plug, before the leads, which are then not taken off. Range: the charge hardly changes between
+    the readings. A resistance below zero is given as found: the readings are then wrong.
+    """
+    taken = Taken.of(readings, currents, voltages)
+    line = taken.line()
+    R = line.resistance - (0.0 if taken.cells is not None else lead_resistance)  # Eq. (1)
+    each = None if taken.cells is None else np.array([line.resistance for line in taken.cell_lines()])
+    return LoadTest(
+        pack_resistance=R,
+        cell_resistances=each,
+        rest_voltage=line.rest_voltage,
+        standard_error=line.resistance_error,
+        resistance_at_25C=R / float(temperature_ratio(pack.temperature)),  # Eq. (3)
+        weakest_cell=None if each is None else int(np.argmax(each)) + 1,
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Taken:
+    """The readings, however they were sent. A, V, s."""
+
+    currents: Floats
+    voltages: Floats
+    """Of the pack; the sum of its cells where those were read."""
+    cells: Floats | None
+    """Shape (readings, cells)."""
+    durations: Floats | None
+
+    @classmethod
+    def of(cls, readings: list[Reading] | None, currents: Floats | None, voltages: Floats | None) -> "Taken":
+        """From nested readings, or from lists."""
+        if not readings:
+            assert currents is not None
+            assert voltages is not None
+            return cls(currents=currents, voltages=voltages, cells=None, durations=None)
+        each = [reading.cell_voltages for reading in readings if reading.cell_voltages is not None]
+        cells = np.array(each) if each else None
+        whole = [reading.voltage for reading in readings if reading.voltage is not None]
+        lasted = [reading.duration for reading in readings if reading.duration is not None]
+        return cls(
+            currents=np.array([reading.current for reading in readings]),
+            voltages=np.array(whole) if cells is None else np.sum(cells, axis=1),
+            cells=cells,
+            durations=np.array(lasted) if len(lasted) == len(readings) else None,
+        )
+
+    def line(self) -> LoadLine:
+        """The pack's."""
+        return load_line(self.currents, self.voltages)
+
+    def cell_lines(self) -> list[LoadLine]:
+        """Each cell's."""
+        return [] if self.cells is None else [load_line(self.currents, column) for column in self.cells.T]
+
+    def reading_error(self, meter_resolution: float) -> float:
+        """By how much a reading of the pack may be off, V: half a step, for each cell that was read."""
+        return meter_resolution / 2 * (1 if self.cells is None else self.cells.shape[1])
+
+    @property
+    def unequal(self) -> bool:
+        """Whether the readings lasted unlike times, and not those of the standard method."""
+        if self.durations is None or np.ptp(self.durations) <= SLACK:
+            return False
+        order = np.argsort(self.currents)
+        return len(order) != 2 or not np.allclose(self.durations[order], STANDARD)
+
+    @property
+    def method(self) -> str | None:
+        """What the other calculators call a resistance of this kind; None where it is like neither."""
+        if self.durations is None or self.unequal:
+            return None
+        lasted = float(self.durations[int(np.argmax(self.currents))])
+        return "1s" if 0.5 <= lasted <= SHORT else "10s" if SHORT < lasted <= 3 * STANDARD[0] else None
+
+
+def sentence(
+    answer: LoadTest, *, pack: Pack, lead_resistance: float, bands: dict[str, Band], readings: list[Reading] | None
+) -> str:
+    """The answer as spoken."""
+    if answer.pack_resistance <= 0:
+        return "Check the readings: they give this pack no resistance, or less than none, which no pack has."
+    band = bands["pack_resistance"]
+    off = "" if answer.cell_resistances is not None or lead_resistance == 0 else ", the leads taken off"
+    start = (
+        f"This pack has {milliohms(answer.pack_resistance)}{off}, somewhere from {number(max(band.low, 0) * 1000)} to "
+        f"{number(band.high * 1000)}, taken at {degrees(pack.temperature)}."
+    )
+    warm = None
+    if abs(pack.temperature - ROOM) > 0.5:
+        warm = f"At 25 degrees that would be about {milliohms(answer.resistance_at_25C)}."
+    if answer.cell_resistances is None or answer.weakest_cell is None:
+        return sentences(start, warm)
+    highest = float(answer.cell_resistances[answer.weakest_cell - 1])
+    return sentences(start, warm, f"Its weakest cell, number {answer.weakest_cell}, has {milliohms(highest)}.")
+
+
+def cautions(
+    answer: LoadTest,
+    *,
+    pack: Pack,
+    readings: list[Reading] | None,
+    currents: Floats | None,
+    voltages: Floats | None,
+    lead_resistance: float,
+    meter_resolution: float,
+) -> Iterator[Caution]:
+    """What to heed."""
+    taken = Taken.of(readings, currents, voltages)
+    line, each = taken.line(), answer.cell_resistances
+    if line.resistance <= 0 or (each is not None and np.any(each <= 0)):
+        yield caution("check-readings")
+    elif answer.pack_resistance <= 0:
+        yield caution("leads-too-large")
+    lines = taken.cell_lines()
+    errors = [cell.resistance_reach * meter_resolution / 2 for cell in lines]
+    figures = [abs(cell.resistance) for cell in lines]
+    if not lines:
+        errors, figures = [line.resistance_reach * meter_resolution / 2], [abs(answer.pack_resistance)]
+    open_part = max(error / figure if figure else np.inf for error, figure in zip(errors, figures, strict=True))
+    if open_part > COARSE + SLACK:
+        share = "all" if open_part >= 1 else f"up to {percent(open_part)}"
+        yield caution("coarse-meter", step=millivolts(meter_resolution), share=share)
+    if line.resistance_error is not None and line.spread * line.resistance_error > SCATTER * abs(line.resistance):
+        yield caution("scattered-readings")
+    if each is not None and len(each) > 1 and np.all(each > 0):
+        ratio = float(np.max(each) / np.median(each))
+        if ratio >= UNLIKE - SLACK:
+            yield caution("unlike-cells", cell=answer.weakest_cell, ratio=number(ratio, 2))
+    if pack.temperature < VERY_COLD:
+        yield caution("very-cold")
+    if each is not None and lead_resistance > 0:
+        yield caution("leads-not-counted")
+    if taken.unequal:
+        yield caution("unequal-durations")
+    if np.any(taken.currents == 0):
+        yield caution("reading-at-rest")
+    yield caution("short-load")
+    fast = [1 / METHOD_FACTORS["10s"] * factor for factor in (METHOD_FACTORS["1kHz"], *METHOD_BANDS["1kHz"])]
+    yield caution("fast-reading", times=number(fast[0], 2), least=number(fast[1], 2), most=number(fast[2], 2))
+    if taken.method:
+        yield caution("reading-as-method", method=taken.method)
+
+
+def accuracy(
+    answer: LoadTest,
+    *,
+    pack: Pack,
+    readings: list[Reading] | None,
+    currents: Floats | None,
+    voltages: Floats | None,
+    lead_resistance: float,
+    meter_resolution: float,
+) -> Iterator[Band]:
+    """How sure the resistance is: by the meter, by the fit, by unequal durations and by temperature."""
+    taken = Taken.of(readings, currents, voltages)
+    line, error = taken.line(), taken.reading_error(meter_resolution)
+    half = line.resistance_limits(error)
+    low, high = answer.pack_resistance - half, answer.pack_resistance + half
+    basis = "half a step of the meter in each reading"
+    if line.resistance_error is not None:
+        basis += ", and the scatter about the line (95 percent)"
+    if taken.unequal:
+        assert taken.durations is not None
+        # As if each current had been felt through the part of the resistance that had appeared by then.
+        felt = part_felt(taken.durations)
+        fast = load_line(taken.currents * felt, taken.voltages).resistance
+        off = line.resistance - answer.pack_resistance
+        low = min(low, fast * float(np.min(felt)) - off - half)
+        high = max(high, fast * float(np.max(felt)) - off + half)
+        basis += "; the slow part of the resistance appears unequally in readings of unlike duration (own judgement)"
+    yield Band("pack_resistance", low, high, basis)
+    ratios = [1 / float(temperature_ratio(pack.temperature, activation=energy)) for energy in TEMPERATURE_BAND]
+    ends = [edge * ratio for edge in (low, high) for ratio in ratios]
+    warm = "and 15 to 25 kJ/mol, as published tables of general lithium-ion cells have it"
+    yield Band("resistance_at_25C", min(ends), max(ends), f"{basis}; {warm}")
+    rest = line.rest_limits(error)
+    yield Band("rest_voltage", answer.rest_voltage - rest, answer.rest_voltage + rest, basis)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LineTable:
+    current: Annotated[Floats, Quantity("A", "Current drawn.")]
+    voltage: Annotated[Floats, Quantity("V", "Voltage read; the sum of the cells where those were read.")]
+    line_voltage: Annotated[Floats, Quantity("V", "Voltage on the line through the readings.")]
+
+
+def curve(
+    answer: LoadTest, *, readings: list[Reading] | None, currents: Floats | None, voltages: Floats | None
+) -> LineTable:
+    """The readings by rising current, and the line through them."""
+    taken = Taken.of(readings, currents, voltages)
+    order, line = np.argsort(taken.currents, kind="stable"), taken.line()
+    I = taken.currents[order]
+    return LineTable(current=I, voltage=taken.voltages[order], line_voltage=line.rest_voltage - line.resistance * I)
+
+
+def picture(answer: LoadTest) -> Chart:
+    """Voltage against current, as read and on the line."""
+    return Chart(
+        title=f"Voltage against current: {answer.pack_resistance * 1000:.3g} mΩ",
+        x="current",
+        panels=(Panel({"voltage": "as read", "line_voltage": "line"}),),
+    )

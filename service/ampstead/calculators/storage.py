@@ -1,0 +1,507 @@
+"""Bring a pack to its storage charge.
+
+Longer than its neighbours, since a charge, a discharge and what forbids either stand here together.
+"""
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from functools import cached_property
+from math import inf
+from typing import Annotated, Literal
+
+import numpy as np
+
+from ampstead.cautions import caution, charging, resistance_cautions
+from ampstead.cell.charge import Charge, charge
+from ampstead.cell.charge_limits import fewer_cells, low_cell_rate
+from ampstead.cell.charge_temperature import COLDEST, charge_part
+from ampstead.cell.chemistries import CHEMISTRIES
+from ampstead.cell.curves import state_difference_band
+from ampstead.cell.flight import Flight
+from ampstead.cell.sizing import rate_current
+from ampstead.cell.storing import Move, charge_time, discharge_at_power, target_cell_voltage
+from ampstead.declare import Band, Caution, Choice, Floats, Fraction, Group, OneOf, Quantity, derived
+from ampstead.errors import FieldError
+from ampstead.inputs import MOST_POWER, ChargeRate, state_is_told, usual_charge_rate
+from ampstead.pack import ChemistryName, Pack, has_curve
+from ampstead.sketch import Chart, Limit, Panel
+from ampstead.words import (
+    amperes,
+    between,
+    count,
+    degrees,
+    milliampere_hours,
+    millivolts,
+    percent,
+    sentences,
+    volts,
+    watts,
+)
+from ampstead.words import rate as spoken_rate
+
+SOURCES = (
+    "Storage voltages of 3.80 to 3.85 V a cell: common practice, no published source; life at half its charge and lead "
+    "full likewise",
+    "Open-circuit curves: Ai et al. 2020 (lipo), Chen et al. 2020 (liion), Prada et al. 2013 (life), "
+    "US Army TM 5-3805-262-20 (lead); lihv is extrapolated, not measured",
+    "Charge at constant current and discharge at constant power of an equivalent circuit with one RC pair; compared "
+    "with the library thevenin 0.2.1 and PyBaMM 26.10",
+    "No lithium charge below 0 or above 40 degrees: NFPA, quoted by the US Fire Administration; at most a tenth of the "
+    "capacity an hour below 3.0 V a cell: a cell maker's page; none below 2.5 V: this project's own judgement",
+    "When a pack is near enough to leave, and what is a long discharge: this project's own judgement",
+)
+EXAMPLES = (
+    {"cells": 4, "capacity": "2200 mAh", "rest_voltage": "16.8 V"},
+    {"cells": 3, "capacity": "1300 mAh", "cell_voltages": "3.70,3.71,3.70 V", "rate": 0.5},
+)
+
+Action = Literal["charge", "discharge", "none"]
+
+NEAR = 0.05
+"""Of the charge: so near to the target a pack is left as it is. This project's own judgement."""
+LONG = 3600.0
+"""s from which a discharge is long. This project's own judgement."""
+HOTTEST_LOAD = 333.15
+"""60 °C. Common in cell makers' sheets."""
+HIGH, LOW = 0.75, 0.2
+"""Targets at which storing a lithium pack needs a word. This project's own judgement."""
+LEVEL = 0.02
+"""V between cells. Common practice, no published source."""
+# Of the time of a real charge or discharge over the model's; this project's own judgement.
+TIME_LOW, TIME_HIGH, TIME_HIGH_RESISTIVE, TIME_EXTRA = 0.95, 1.05, 1.35, 900.0
+RESISTIVE = 180.0  # 50 mΩ·Ah, in Ω·C.
+HELD_TAPER = 0.1
+"""Where a charger that holds the storage voltage itself ends. Common practice, no published source."""
+LEAST_TAPER = 0.02
+CURVE_POINTS = 121
+SLACK = 1e-9
+
+
+def storage_voltage(chemistry: ChemistryName) -> float | None:
+    """The chemistry's usual storage voltage per cell (common practice)."""
+    return CHEMISTRIES[chemistry].storage_voltage
+
+
+def storage_state(chemistry: ChemistryName) -> float | None:
+    """The chemistry's usual storage state, where that is told as a state."""
+    return CHEMISTRIES[chemistry].storage_state
+
+
+def target_is_possible(
+    chemistry: ChemistryName, cells: int | None, target_voltage: float | None
+) -> Iterator[FieldError]:
+    """A target is a resting voltage that cell or pack can have."""
+    kind = CHEMISTRIES[chemistry]
+    if target_voltage is None or kind.curve is None or cells is None:
+        return
+    if target_cell_voltage(kind, cells, target_voltage) is None:
+        low, high = (float(kind.curve.voltages[end]) for end in (0, -1))
+        pack = "" if cells == 1 else f", or {low * cells:.2f} to {high * cells:.2f} V for the {cells} cells"
+        said = f"target_voltage must be {low:.2f} to {high:.2f} V for a {kind.words} cell{pack}"
+        yield FieldError("target_voltage", "out_of_range", f"{said}; {target_voltage:.6g} V was read")
+
+
+RULES = (OneOf("target_voltage", "target_state"),)
+CHECKS = (has_curve, state_is_told, target_is_possible)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Storage:
+    action: Annotated[Action, Choice("Charge, discharge, or leave the pack as it is.")]
+    charge_to_move: Annotated[
+        float | None, Quantity("mAh", "Charge to put in or take out; 0 where nothing is moved, null without capacity.")
+    ]
+    time_total: Annotated[
+        float | None,
+        Quantity("min", "Time that takes; null where nothing is moved, without capacity, and where none is known."),
+    ]
+    end_voltage: Annotated[
+        float, Quantity("V", "Voltage of the pack at rest afterwards; as it is where nothing is moved.")
+    ]
+
+
+def storage(
+    *,
+    pack: Annotated[Pack, Group(name="pack", require=("cells",))],
+    target_voltage: Annotated[
+        float | None,
+        Quantity(
+            "V",
+            "Resting voltage to store at, of a cell or of the whole pack; which of them, its size tells.",
+            above=0,
+            at_most="100 V",
+            example="3.85 V",
+        ),
+    ] = derived(storage_voltage, "the chemistry's usual storage voltage, per cell"),
+    target_state: Annotated[
+        float | None,
+        Fraction("State of charge to store at, in place of a voltage.", at_least=0, at_most=1, example=0.5),
+    ] = derived(storage_state, "half for lithium-iron-phosphate, full for lead-acid"),
+    rate: ChargeRate = derived(usual_charge_rate, "the chemistry's usual rate"),
+    discharge_power: Annotated[
+        float,
+        Quantity("W", "Power at which the pack would be discharged.", above=0, at_most=MOST_POWER, example="5 W"),
+    ] = 5.0,
+) -> Storage:
+    """What it takes to bring a pack to the charge at which it is stored.
+
+    The cells move together, until their mean state is the target's:
+
+        q = |mean(z) - z_target| / mean(1 / Q)    (1)
+
+    but none is charged beyond full nor discharged below its resting floor. A charge runs at constant current, held at
+    the end-of-charge voltage if it comes to that (``ampstead.cell.charge``); a discharge at constant power through
+    the pack's own resistance (``ampstead.cell.flight``). A pack within 5 percent of the target is left alone. A
+    charge is refused or cut as charge-current would: for an unsound body, low cells, cold and heat, and doubt about
+    the number of cells. Lead-acid is given no charge time. Times of nothing are null.
+    """
+    plan = Plan(pack, target_voltage, target_state, rate, discharge_power)
+    moved = 0.0 if plan.action == "none" else None if pack.capacity is None else plan.move.charge  # Eq. (1)
+    return Storage(action=plan.action, charge_to_move=moved, time_total=plan.time, end_voltage=plan.end_voltage)
+
+
+@dataclass(frozen=True)
+class Plan:
+    """What is to be done with a pack, and how long it takes."""
+
+    pack: Pack
+    target_voltage: float | None
+    target_state: float | None
+    rate: float
+    power: float
+
+    @cached_property
+    def target(self) -> float:
+        """State to store at."""
+        return float(self.pack.curve.state(self.cell_target)) if self.target_state is None else self.target_state
+
+    @cached_property
+    def cell_target(self) -> float:
+        """Resting voltage of a cell to store at, V."""
+        if self.target_voltage is None:
+            return float(self.pack.curve.voltage(self.target))
+        voltage = target_cell_voltage(self.pack.kind, self.pack.size, self.target_voltage)
+        assert voltage is not None
+        return voltage
+
+    @cached_property
+    def move(self) -> Move:
+        floor = self.pack.kind.rest_floor
+        return Move(
+            states=self.pack.states(),
+            capacities=np.ones(self.pack.size) if self.pack.capacity is None else self.pack.capacities(),
+            target=self.target,
+            least=1.0 if floor is None else float(self.pack.curve.state(floor)),
+        )
+
+    @cached_property
+    def refused(self) -> str | None:
+        """Why nothing may be done with this pack, whatever its charge."""
+        if self.pack.condition != "sound":
+            return self.pack.condition
+        if low_cell_rate(self.pack.kind, self.pack.voltage_readings()) == 0:
+            return "dead"
+        return "cells" if fewer_cells(self.pack.kind, self.pack.size, self.pack.rest_voltage) is not None else None
+
+    @property
+    def near(self) -> bool:
+        return abs(self.move.gap) <= NEAR + SLACK
+
+    @property
+    def apart(self) -> bool:
+        """Whether the cells stand too far apart to be moved together."""
+        return not self.near and self.move.stuck
+
+    @cached_property
+    def action(self) -> Action:
+        if self.refused or self.near or self.apart:
+            return "none"
+        return "charge" if self.move.gap > 0 else "discharge"
+
+    @property
+    def end_voltage(self) -> float:
+        """Of the pack at rest afterwards, V."""
+        if self.action == "none":
+            return float(np.sum(self.pack.curve.voltage(self.move.states) - self.pack.shortfalls()))
+        return float(np.sum(self.pack.curve.voltage(self.move.after())))
+
+    @property
+    def warmth(self) -> float:
+        """The part of the charge current that the pack's temperature leaves."""
+        return charge_part(self.pack.temperature) if self.pack.kind.is_lithium else 1.0
+
+    @property
+    def current(self) -> float:
+        """Charge current, A."""
+        most = min(self.rate, low_cell_rate(self.pack.kind, self.pack.voltage_readings()))
+        return rate_current(self.warmth * most, self.pack.charge)
+
+    @cached_property
+    def charged(self) -> Charge:
+        """The charge, run on until the current has nearly ceased."""
+        return charge(self.pack.resolved(), self.current, self.pack.kind.end_of_charge, LEAST_TAPER * self.current)
+
+    @cached_property
+    def discharged(self) -> Flight:
+        """The discharge to its end."""
+        return discharge_at_power(self.pack.resolved(), self.power, self.move.charge)
+
+    @cached_property
+    def time(self) -> float | None:
+        """How long it takes, s; None where nothing is moved or nobody can tell."""
+        return self.time_for(self.move.charge)
+
+    def time_for(self, moved: float) -> float | None:
+        """How long it takes to move a charge, s."""
+        if self.action == "none" or self.pack.capacity is None:
+            return None
+        if self.action == "discharge":
+            run = discharge_at_power(self.pack.resolved(), self.power, moved)
+            return None if run.ended_by == "impossible" else run.time
+        return None if self.pack.chemistry == "lead" or self.current == 0 else charge_time(self.charged, moved)
+
+    def charge_edges(self) -> tuple[float, float]:
+        """Least and most that there may be to move, C."""
+        readings, each = self.pack.voltage_readings(), self.move.per_state
+        if readings is None:
+            return self.move.charge, self.move.charge
+        if self.target_state is None:
+            mean = float(np.mean(readings))
+            least, most = state_difference_band(self.pack.chemistry, *sorted((mean, self.cell_target)))
+        else:
+            low, high = (self.target - float(np.mean(edge)) for edge in self.pack.state_edges())
+            least, most = sorted((abs(low), abs(high)))
+            least = 0.0 if low * high < 0 else least
+        return min(max(0.0, least) * each, self.move.charge), max(most * each, self.move.charge)
+
+
+REFUSALS = {
+    "swollen": "it is swollen",
+    "damaged": "it is damaged",
+    "wet": "it got wet",
+    "crashed": "it has crashed",
+    "dead": "a cell is below 2.5 volts",
+    "cells": "its voltage leaves the number of cells in doubt",
+}
+
+
+def sentence(
+    answer: Storage,
+    *,
+    pack: Pack,
+    target_voltage: float | None,
+    target_state: float | None,
+    rate: float,
+    discharge_power: float,
+    bands: Mapping[str, Band],
+) -> str:
+    """The answer as spoken."""
+    plan = Plan(pack, target_voltage, target_state, rate, discharge_power)
+    named = f"this {pack.kind.words} pack"
+    if plan.refused:
+        return f"Do not charge, discharge or store {named} as it is: {REFUSALS[plan.refused]}."
+    if plan.apart:
+        return f"Level the cells of {named} first: they stand too far apart to be brought to one storage charge."
+    begun = f"from {percent(float(np.mean(plan.move.states)))} charge"
+    to = f"{volts(answer.end_voltage)} at rest"
+    if answer.action == "none":
+        return f"Leave {named} as it is: at {to} it is as good as at its storage charge of {percent(plan.target)}."
+    moved = "" if answer.charge_to_move is None else f" by {milliampere_hours(answer.charge_to_move)}"
+    band = bands.get("time_total")
+    if answer.action == "charge":
+        if pack.capacity is not None and plan.current == 0:
+            wait = "warm it" if pack.temperature < COLDEST else "let it cool"
+            return f"First {wait}: {named}, at {degrees(pack.temperature)}, is then to be charged{moved}, to {to}."
+        at = "" if pack.capacity is None else f" at {amperes(plan.current)}"
+        start = f"Charge {named}{at}{moved}, {begun} to {to}."
+        if band is None:
+            tail = "How long that takes cannot be told for lead-acid." if pack.chemistry == "lead" and moved else None
+            return sentences(start, tail)
+        return sentences(start, f"It takes {between(band.low, band.high)}, taken at {degrees(pack.temperature)}.")
+    if band is None or answer.time_total is None:
+        last = f"It cannot give {watts(discharge_power)}: use less." if moved else None
+        return sentences(f"Discharge {named}{moved}, {begun} to {to}.", last)
+    if answer.time_total > LONG * (1 + SLACK):
+        quicker = "fly it down, if it is fit" if pack.kind.is_lithium else "use it"
+        return (
+            f"At {watts(discharge_power)} it takes {between(band.low, band.high)} to bring {named} down{moved}, "
+            f"{begun} to {to}, and it must be watched all that time; the faster safe way is to {quicker}."
+        )
+    return (
+        f"Discharge {named}{moved}, {begun} to {to}: at {watts(discharge_power)} that takes "
+        f"{between(band.low, band.high)}, watched all the while."
+    )
+
+
+def cautions(
+    answer: Storage,
+    *,
+    pack: Pack,
+    target_voltage: float | None,
+    target_state: float | None,
+    rate: float,
+    discharge_power: float,
+    given: frozenset[str],
+) -> Iterator[Caution]:
+    """What to heed, the gravest of its kind first."""
+    plan, kind = Plan(pack, target_voltage, target_state, rate, discharge_power), pack.kind
+    if pack.condition != "sound":
+        yield caution(pack.condition)
+    readings = pack.voltage_readings()
+    if readings is not None and float(np.max(readings)) > kind.end_of_charge + SLACK:
+        yield caution("overcharged")
+    if fewer := fewer_cells(kind, pack.size, pack.rest_voltage):
+        yield caution("cell-count", fewer=count(fewer, "cell"))
+    low = low_cell_rate(kind, readings)
+    if low < inf:
+        yield caution("low-cell" if low else "dead-cell")
+    if answer.action == "charge":
+        yield from charge_cautions(plan, rate)
+    elif answer.action == "discharge":
+        yield from discharge_cautions(plan, answer)
+    else:
+        yield caution("never-alone")
+        yield caution("papers")
+    if plan.apart:
+        yield caution("cells-too-far")
+    spread = 0.0 if readings is None else float(np.ptp(readings))
+    if spread > LEVEL + SLACK:
+        yield caution("cells-differ", spread=millivolts(spread))
+    if kind.is_lithium and plan.target > HIGH + SLACK:
+        yield caution("stored-high")
+    if plan.target < LOW - SLACK:
+        yield caution("stored-low")
+    if pack.chemistry == "lead":
+        yield caution("lead-kept-full")
+    yield caution("stored-safely")
+    if readings is not None:
+        yield caution("flat-curve" if pack.chemistry == "life" else "state-from-voltage")
+    if answer.time_total is not None:
+        yield from resistance_cautions(pack, given)
+    if not pack.curve.sourced:
+        yield caution("extrapolated-curve")
+
+
+def charge_cautions(plan: Plan, rate: float) -> Iterator[Caution]:
+    """What to heed when the pack is charged."""
+    usual = plan.pack.kind.usual_rate
+    if rate > usual * (1 + SLACK):
+        yield caution("rate-above-usual", asked=spoken_rate(rate), usual=spoken_rate(usual))
+    if plan.warmth < 1:
+        yield caution("cold" if plan.warmth else "too-cold" if plan.pack.temperature < COLDEST else "too-hot")
+    yield from charging()
+    if plan.pack.chemistry == "lead":
+        yield caution("lead-time")
+
+
+def discharge_cautions(plan: Plan, answer: Storage) -> Iterator[Caution]:
+    """What to heed when the pack is discharged."""
+    yield caution("watched-discharge")
+    if plan.pack.temperature > HOTTEST_LOAD + SLACK:
+        yield caution("discharge-hot")
+    if plan.pack.capacity is not None:
+        if answer.time_total is None:
+            yield caution("load-impossible")
+        elif float(np.min(plan.discharged.cell_voltages)) < plan.pack.kind.floor - SLACK:
+            yield caution("discharge-strong")
+        elif answer.time_total > LONG * (1 + SLACK):
+            yield caution("long-discharge")
+    yield caution("signs-of-failure")
+    yield caution("papers")
+
+
+def accuracy(
+    answer: Storage,
+    *,
+    pack: Pack,
+    target_voltage: float | None,
+    target_state: float | None,
+    rate: float,
+    discharge_power: float,
+) -> Iterator[Band]:
+    """How sure charge and time are."""
+    plan = Plan(pack, target_voltage, target_state, rate, discharge_power)
+    if answer.charge_to_move is None or answer.action == "none":
+        return
+    least, most = plan.charge_edges()
+    if pack.voltage_readings() is not None:
+        basis = "what this voltage means on published curves of like cells"
+        yield Band("charge_to_move", least, most, basis)
+    if answer.time_total is None:
+        return
+    # What the model's cells have no room for takes as much longer as it is more.
+    room = plan.move.room
+    quick, slow = plan.time_for(min(least, room)) or 0.0, plan.time_for(min(most, room)) or answer.time_total
+    slow *= max(1.0, most / room)
+    if answer.action == "charge":
+        resistive = float(np.max(pack.ohmic() * pack.capacities())) >= RESISTIVE * (1 - SLACK)
+        low_states, _ = pack.state_edges()
+        held = charge(pack.resolved(low_states), plan.current, plan.cell_target, HELD_TAPER * plan.current).time_total
+        factor = TIME_HIGH * (TIME_HIGH_RESISTIVE if resistive else 1.0)
+        basis = (
+            f"0.95 of the time for the least charge, to {factor:.2f} of that for the most, or of a charger that holds "
+            "the storage voltage itself, and 15 minutes; this project's own judgement"
+        )
+        yield Band("time_total", TIME_LOW * quick, factor * max(slow, held) + TIME_EXTRA, basis)
+    else:
+        basis = "0.95 of the time for the least charge, to 1.05 of that for the most; this project's own judgement"
+        yield Band("time_total", TIME_LOW * quick, TIME_HIGH * slow, basis)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StorageCurve:
+    time: Annotated[Floats, Quantity("min", "Time from the start.")]
+    voltage: Annotated[Floats, Quantity("V", "Voltage of the pack.")]
+    current: Annotated[Floats, Quantity("A", "Current, into the pack or out of it.")]
+    charge: Annotated[Floats, Quantity("mAh", "Charge moved so far.")]
+    state_of_charge: Annotated[Floats, Fraction("Mean state of charge of the cells.")]
+
+
+def curve(
+    answer: Storage,
+    *,
+    pack: Pack,
+    target_voltage: float | None,
+    target_state: float | None,
+    rate: float,
+    discharge_power: float,
+) -> StorageCurve:
+    """The charge or discharge over time; empty where nothing is moved or no time is known."""
+    if answer.time_total is None:
+        return StorageCurve(**dict.fromkeys(StorageCurve.__dataclass_fields__, np.empty(0)))
+    plan = Plan(pack, target_voltage, target_state, rate, discharge_power)
+    time = np.linspace(0.0, answer.time_total, CURVE_POINTS)
+    if answer.action == "charge":
+        voltage, current, moved = plan.charged.curve(time)
+        sign = 1.0
+    else:
+        run = plan.discharged.curve(time)
+        voltage, current, moved, sign = run.voltage, run.current, run.charge, -1.0
+    states = plan.move.states[:, None] + sign * moved / pack.capacities()[:, None]
+    return StorageCurve(
+        time=time, voltage=voltage, current=current, charge=moved, state_of_charge=np.mean(states, axis=0)
+    )
+
+
+def picture(
+    answer: Storage,
+    *,
+    pack: Pack,
+    target_voltage: float | None,
+    target_state: float | None,
+    rate: float,
+    discharge_power: float,
+) -> Chart:
+    """Voltage, current and state over time, the target marked."""
+    plan = Plan(pack, target_voltage, target_state, rate, discharge_power)
+    target = Limit(plan.target, f"storage charge {plan.target * 100:.0f} %")
+    title = {"charge": "Charge to storage", "discharge": "Discharge to storage", "none": "Nothing to move"}
+    return Chart(
+        title=title[answer.action],
+        x="time",
+        panels=(
+            Panel({"voltage": ""}),
+            Panel({"current": ""}, from_zero=True),
+            Panel({"state_of_charge": ""}, (target,), from_zero=True),
+        ),
+    )

@@ -1,0 +1,310 @@
+"""The document: current, valid, and true of the service in both directions."""
+
+import json
+import re
+import shutil
+import subprocess
+import sys
+from collections.abc import Iterator
+from inspect import signature
+from pathlib import Path
+from typing import Any
+
+import pytest
+from contract.kinds import Fits
+from flask import Flask
+from flask.testing import FlaskClient
+from openapi_spec_validator import OpenAPIV31SpecValidator
+
+from ampstead.calculators import registry
+from ampstead.declare import NOTHING, Bounds, Calculator, Derived, Input, Quantity
+from ampstead.errors import CODES
+from ampstead_client import AmpsteadClient
+
+TOP = Path(__file__).resolve().parents[2]
+COMMITTED = TOP / "openapi" / "openapi.json"
+COMMAND = "python openapi/generate.py"
+CALCULATORS = registry()
+SUFFIXES = {"": "application/json", ".txt": "text/plain", ".csv": "text/csv", ".svg": "image/svg+xml"} | {
+    ".png": "image/png"
+}
+GRAMMAR = {"x-above": "above", "x-at-least": "at_least", "x-below": "below", "x-at-most": "at_most"}
+# Contract section 4: what one request in process may meet. 401, 408, 429 and 503 belong to a gateway or the server.
+OF_A_GET = {"400", "404", "405", "406", "414", "422", "431", "500"}
+OF_A_POST = OF_A_GET | {"413", "415"}
+
+named = pytest.mark.parametrize("name", CALCULATORS)
+
+
+def operations(spec: dict[str, Any]) -> Iterator[tuple[str, str, dict[str, Any]]]:
+    for path, item in spec["paths"].items():
+        for method, operation in item.items():
+            yield path, method, operation
+
+
+def pascal(name: str) -> str:
+    return "".join(part.capitalize() for part in name.split("-"))
+
+
+def test_the_committed_document_is_the_one_served(spec: dict[str, Any]) -> None:
+    committed = json.loads(COMMITTED.read_text(encoding="utf-8"))
+    assert committed == spec, f"openapi.json is stale: run  {COMMAND}"
+
+
+def test_the_document_is_valid_openapi_3_1(spec: dict[str, Any]) -> None:
+    assert spec["openapi"].startswith("3.1.")
+    assert list(OpenAPIV31SpecValidator(spec).iter_errors()) == []
+
+
+@pytest.mark.parametrize("spoilt", [None, "openapi/openapi.json", "client/ampstead_client/calculators.py"])
+def test_the_check_tells_a_stale_file_and_the_command_that_mends_it(spoilt: str | None, tmp_path: Path) -> None:
+    for part in ("openapi", "client/ampstead_client"):
+        shutil.copytree(TOP / part, tmp_path / part, ignore=shutil.ignore_patterns("__pycache__", ".*"))
+    shutil.copy(TOP / "pyproject.toml", tmp_path)
+    if spoilt:
+        with (tmp_path / spoilt).open("a", encoding="utf-8") as file:
+            file.write("\n")
+    ran = subprocess.run(
+        [sys.executable, tmp_path / "openapi" / "generate.py", "--check"], capture_output=True, text=True, timeout=60
+    )
+    assert ran.stderr == ""
+    if spoilt is None:
+        assert (ran.returncode, ran.stdout) == (0, "")
+    else:
+        assert ran.returncode == 1
+        assert ran.stdout == f"{Path(spoilt).name} is stale: run  {COMMAND}\n"
+
+
+def test_every_route_is_in_the_document_and_every_path_is_routed(app: Flask, spec: dict[str, Any]) -> None:
+    routed = {
+        (rule.rule, method)
+        for rule in app.url_map.iter_rules()
+        for method in (rule.methods or set()) - {"HEAD", "OPTIONS"}
+        if rule.rule.startswith("/v1") or rule.rule in ("/openapi.json", "/healthz", "/version")
+    }
+    assert routed == {(path, method.upper()) for path, method, _ in operations(spec)}
+
+
+def test_the_addresses_outside_the_document_are_the_pages_for_people(app: Flask, spec: dict[str, Any]) -> None:
+    pages = {"/", *(f"/{name}" for name in CALCULATORS)}
+    for rule in app.url_map.iter_rules():
+        assert rule.rule in spec["paths"] or rule.rule in pages or rule.rule.startswith("/static/"), rule.rule
+
+
+def test_each_operation_says_what_it_is_under_a_name_of_its_own(spec: dict[str, Any]) -> None:
+    names = []
+    for path, method, operation in operations(spec):
+        place = f"{method} {path}"
+        assert operation["summary"].endswith("."), place
+        assert len(operation["description"]) > len(operation["summary"]) / 2, place
+        names.append(operation["operationId"])
+    assert len(names) == len(set(names))
+
+
+@named
+def test_the_posts_name_is_the_clients_method(name: str, spec: dict[str, Any]) -> None:
+    operation = spec["paths"][f"/v1/{name}"]["post"]["operationId"]
+    assert operation == name.replace("-", "_")
+    arguments = signature(getattr(AmpsteadClient, operation)).parameters
+    question = spec["components"]["schemas"][f"{pascal(name)}Question"]
+    assert set(arguments) - {"self"} == {*question["properties"], *question.get("x-groups", {})}
+
+
+def test_the_client_has_no_method_without_a_calculator() -> None:
+    methods = {name for name in vars(AmpsteadClient.__mro__[1]) if not name.startswith("_")}
+    assert methods == {name.replace("-", "_") for name in CALCULATORS}
+
+
+@named
+def test_every_example_of_a_question_is_answered_by_its_schema(
+    name: str, spec: dict[str, Any], http: FlaskClient, fits: Fits
+) -> None:
+    operation = spec["paths"][f"/v1/{name}"]["post"]
+    told = operation["requestBody"]["content"]["application/json"]
+    answer = operation["responses"]["200"]["content"]["application/json"]
+    assert told["examples"]
+    for example in told["examples"].values():
+        question = example["value"]
+        assert fits(told["schema"], question) == []
+        reply = http.post(f"/v1/{name}", json=question)
+        assert reply.status_code == 200, reply.text
+        assert fits(answer["schema"], reply.json) == []
+
+
+@named
+def test_the_example_of_an_answer_is_the_answer_given(
+    name: str, spec: dict[str, Any], http: FlaskClient, fits: Fits
+) -> None:
+    operation = spec["paths"][f"/v1/{name}"]["post"]
+    first = next(iter(operation["requestBody"]["content"]["application/json"]["examples"].values()))["value"]
+    for method in ("get", "post"):
+        answer = spec["paths"][f"/v1/{name}"][method]["responses"]["200"]["content"]["application/json"]
+        assert fits(answer["schema"], answer["example"]) == []
+        assert answer["example"] == http.post(f"/v1/{name}", json=first).json
+
+
+@named
+def test_each_form_of_an_answer_comes_in_the_media_type_told(
+    name: str, spec: dict[str, Any], http: FlaskClient
+) -> None:
+    told = {path.removeprefix(f"/v1/{name}") for path in spec["paths"] if re.fullmatch(rf"/v1/{name}(\.\w+)?", path)}
+    assert {"", ".txt"} <= told <= set(SUFFIXES)
+    for suffix in told:
+        operation = spec["paths"][f"/v1/{name}{suffix}"]["post"]
+        assert list(operation["responses"]["200"]["content"]) == [SUFFIXES[suffix]]
+        example = operation["requestBody"]["content"]["application/json"]["examples"]["example1"]["value"]
+        reply = http.post(f"/v1/{name}{suffix}", json=example)
+        assert (reply.status_code, reply.mimetype) == (200, SUFFIXES[suffix])
+    for suffix in SUFFIXES.keys() - told:
+        assert http.get(f"/v1/{name}{suffix}").status_code == 404
+
+
+@pytest.mark.parametrize("name", [name for name, calculator in CALCULATORS.items() if calculator.curve])
+def test_a_tables_heading_is_the_one_told(name: str, spec: dict[str, Any], http: FlaskClient) -> None:
+    operation = spec["paths"][f"/v1/{name}.csv"]["post"]
+    example = operation["requestBody"]["content"]["application/json"]["examples"]["example1"]["value"]
+    heading = http.post(f"/v1/{name}.csv", json=example).text.partition("\n")[0]
+    assert f"`{heading}`" in operation["responses"]["200"]["description"]
+    assert re.fullmatch(r"[a-z_]+( \[[^\]]+\])?(,[a-z_]+( \[[^\]]+\])?)*", heading), heading
+
+
+def declared(calculator: Calculator) -> Iterator[tuple[str, Input]]:
+    """Every input with the schema that carries it, nested ones too."""
+    yield from ((f"{pascal(calculator.name)}Question", entry) for entry in calculator.inputs.values())
+    for entry in calculator.inputs.values():
+        if entry.item:
+            yield from ((entry.item.type.__name__, inner) for inner in entry.item.inputs.values())
+
+
+@named
+def test_each_input_carries_meaning_unit_bounds_default_and_group(name: str, spec: dict[str, Any]) -> None:
+    for owner, entry in declared(CALCULATORS[name]):
+        told, place = spec["components"]["schemas"][owner]["properties"][entry.name], f"{owner}.{entry.name}"
+        assert re.match(r"[A-Z0-9].*\.$", told["description"]), place
+        if isinstance(entry.spec, Quantity):
+            assert told["x-unit"] == entry.spec.unit, place
+            assert told["$ref"].endswith("Input"), f"{place}: declared once, in components"
+        if isinstance(entry.spec, Bounds):
+            bounds = {key: getattr(entry.spec, bound) for key, bound in GRAMMAR.items()}
+            assert {key: told.get(key) for key in GRAMMAR} == bounds, place
+            assert any(bound is not None for bound in bounds.values()), f"{place} has no bound at all"
+        if isinstance(entry.default, Derived):
+            assert told["x-default"] == entry.default.text, place
+        else:
+            assert ("default" in told) == (entry.default is not NOTHING), place
+        assert told.get("x-group") == entry.group, place
+
+
+@named
+def test_a_question_needs_what_it_declares_and_takes_nothing_else(name: str, spec: dict[str, Any]) -> None:
+    calculator = CALCULATORS[name]
+    told = spec["components"]["schemas"][f"{pascal(name)}Question"]
+    assert list(told["properties"]) == list(calculator.inputs)
+    assert told["additionalProperties"] is False
+    without = {entry.name for entry in calculator.inputs.values() if entry.required and entry.default is NOTHING}
+    assert set(told.get("required", ())) == without
+    excluded = [{"names": list(rule.names), "required": rule.required} for rule in calculator.rules]
+    assert told.get("x-one-of", []) == excluded
+
+
+@named
+def test_an_answers_keys_are_always_there_and_null_only_where_told(name: str, spec: dict[str, Any]) -> None:
+    told = spec["components"]["schemas"][f"{pascal(name)}Results"]
+    assert set(told["required"]) == set(told["properties"]) == set(CALCULATORS[name].results)
+    for entry in CALCULATORS[name].results.values():
+        nullable = {"type": "null"} in told["properties"][entry.name].get("anyOf", [])
+        assert nullable == entry.nullable, entry.name
+        if isinstance(entry.spec, Quantity):
+            assert told["properties"][entry.name]["x-unit"] == entry.spec.unit
+
+
+@named
+def test_the_query_takes_the_names_of_the_body(name: str, spec: dict[str, Any]) -> None:
+    question = spec["components"]["schemas"][f"{pascal(name)}Question"]
+    for path, method, operation in operations(spec):
+        if method == "get" and re.fullmatch(rf"/v1/{name}(\.\w+)?", path):
+            parameters = operation["parameters"]
+            assert [entry["name"] for entry in parameters] == list(question["properties"])
+            assert {entry["name"] for entry in parameters if entry["required"]} == set(question.get("required", ()))
+            assert {entry["in"] for entry in parameters} == {"query"}
+
+
+def test_every_error_is_listed_in_its_one_shape(spec: dict[str, Any]) -> None:
+    for path, method, operation in operations(spec):
+        place = f"{method} {path}"
+        listed = set(operation["responses"]) - {"200"}
+        if operation["tags"] == ["service"]:
+            assert {"405", "406", "500"} <= listed, place
+        else:
+            assert listed >= (OF_A_GET if method == "get" else OF_A_POST), place
+        for status in listed:
+            reference = operation["responses"][status]["$ref"]
+            response = spec["components"]["responses"][reference.rpartition("/")[2]]
+            spoken = path.endswith(".txt")
+            assert list(response["content"]) == ["text/plain" if spoken else "application/problem+json"], place
+            if not spoken:
+                schema = response["content"]["application/problem+json"]["schema"]
+                assert schema == {"$ref": "#/components/schemas/Problem"}, place
+    codes = spec["components"]["schemas"]["FieldError"]["properties"]["code"]["enum"]
+    assert codes == list(CODES)
+
+
+def test_quantities_are_declared_once_with_the_units_of_the_contract(spec: dict[str, Any]) -> None:
+    # The contract's table of units in answers, section 2.
+    contract = {
+        *("A", "V", "mΩ", "mAh", "W", "Wh", "°C", "K", "g", "m", "mm²", "min", "s"),
+        *("W/K", "W/m", "mV/K", "K/s", "mV/day"),
+    }
+    schemas = spec["components"]["schemas"]
+    plain = {
+        name: schema["x-unit"]
+        for name, schema in schemas.items()
+        if "x-unit" in schema and set(schema.get("properties", ())) == {"value", "unit"}
+    }
+    assert sorted(plain.values()) == sorted(contract)
+    for name, unit in plain.items():
+        assert schemas[name]["properties"]["unit"]["const"] == unit
+        read = schemas[f"{name}Input"]["x-units"]
+        assert len(read) == len(set(read)) >= 1
+    inline = [
+        name
+        for name, schema in schemas.items()
+        if name.endswith(("Question", "Results"))
+        for inner in schema["properties"].values()
+        if {"value", "unit"} <= set(inner.get("properties", ()))
+    ]
+    assert inline == []
+
+
+def test_the_unit_names_in_the_document_are_those_of_the_index(spec: dict[str, Any], http: FlaskClient) -> None:
+    index: dict[str, Any] = json.loads(http.get("/v1/").data)
+    in_the_document = {
+        schema["x-unit"]: schema["x-units"]
+        for name, schema in spec["components"]["schemas"].items()
+        if name.endswith("Input") and not name.endswith("ListInput")
+    }
+    assert {entry["answers"]: entry["read"] for entry in index["units"].values()} == in_the_document
+    assert [entry["name"] for entry in index["calculators"]] == list(CALCULATORS)
+    for entry in index["calculators"]:
+        assert http.post(entry["address"], json=entry["example"]).status_code == 200
+
+
+def test_every_reference_leads_somewhere(spec: dict[str, Any]) -> None:
+    references = set(re.findall(r'"\$ref": "#/([^"]+)"', json.dumps(spec)))
+    assert references
+    for reference in references:
+        place: Any = spec
+        for step in reference.split("/"):
+            place = place[step]
+
+
+@named
+def test_the_example_of_each_input_is_read(name: str, spec: dict[str, Any], http: FlaskClient, fits: Fits) -> None:
+    for owner, entry in declared(CALCULATORS[name]):
+        told = spec["components"]["schemas"][owner]["properties"][entry.name]
+        for example in told.get("examples", ()):
+            assert fits({"$ref": f"#/components/schemas/{owner}/properties/{entry.name}"}, example) == []
+            if owner == f"{pascal(name)}Question":
+                reply = http.post(f"/v1/{name}", json={entry.name: example})
+                faults = reply.json["errors"] if reply.status_code == 422 else []
+                assert [fault for fault in faults if fault["field"] == entry.name] == [], entry.name

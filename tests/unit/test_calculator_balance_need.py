@@ -1,0 +1,172 @@
+"""Balance-need, clause by clause."""
+
+from typing import Any
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from reference.asking import answer, cautions, refusals, reply
+
+
+def need(*volts: float, **question: Any) -> dict[str, Any]:
+    return answer("balance-need", cell_voltages=[f"{voltage} V" for voltage in volts], **question)
+
+
+# With the usual limit of 20 mV.
+@pytest.mark.parametrize(
+    ("volts", "verdict", "balance"),
+    [
+        ((3.90, 3.90), "level", False),
+        ((3.90, 3.91), "level", False),  # half the limit
+        ((3.900, 3.9101), "drifting", False),
+        ((4.14, 4.16), "drifting", False),  # the limit, whatever the binary digits say
+        ((4.14, 4.1601), "balance", True),
+        ((4.14, 4.17), "balance", True),
+        ((3.90, 4.00), "balance", True),  # five limits
+        ((3.90, 4.0001), "suspect", True),
+        ((2.99, 2.99), "suspect", False),  # below 3.0 V, though level
+        ((3.00, 3.00), "level", False),
+        ((3.695, 3.705), "suspect", False),  # some but not all below the rest floor of 3.7 V
+        ((3.695, 3.699), "level", False),  # all of them
+        ((3.700, 3.705), "level", False),
+    ],
+)
+def test_verdicts_at_their_edges(volts: tuple[float, ...], verdict: str, balance: bool) -> None:
+    got = need(*volts)
+    assert got["verdict"] == verdict
+    assert got["balance"] is balance
+
+
+@pytest.mark.parametrize(
+    ("chemistry", "volts", "verdict"),
+    [
+        ("life", (2.50, 2.50), "level"),
+        ("life", (2.49, 2.49), "suspect"),
+        ("life", (2.995, 3.0), "suspect"),  # rest floor 3.0 V
+        ("life", (3.0, 3.005), "level"),
+        ("liion", (3.195, 3.2), "suspect"),  # rest floor 3.2 V
+        ("liion", (3.0, 3.005), "level"),
+        ("liion", (2.99, 3.0), "suspect"),
+        ("lihv", (4.30, 4.33), "balance"),
+        ("lihv", (3.695, 3.7), "suspect"),
+        ("lead", (2.025, 2.03), "suspect"),  # rest floor 2.03 V
+        ("lead", (2.05, 2.055), "level"),
+    ],
+)
+def test_verdicts_go_by_chemistry(chemistry: str, volts: tuple[float, ...], verdict: str) -> None:
+    assert need(*volts, chemistry=chemistry)["verdict"] == verdict
+
+
+@pytest.mark.parametrize(
+    ("spread", "verdict", "balance"),
+    [(0.05, "level", False), (0.051, "drifting", False), (0.1, "drifting", False), (0.101, "balance", True)],
+)
+def test_the_limit_can_be_told(spread: float, verdict: str, balance: bool) -> None:
+    got = need(3.9, 3.9 + spread, limit="100 mV")
+    assert (got["verdict"], got["balance"]) == (verdict, balance)
+
+
+def test_the_lowest_4_14_and_the_highest_4_17_call_for_balancing_and_are_not_suspect() -> None:
+    # Common practice, no published source.
+    got = need(4.14, 4.17)
+    assert got["verdict"] == "balance"
+    assert (got["lowest_cell"], got["highest_cell"]) == (1, 2)
+    assert "suspect-cell" not in cautions("balance-need", cell_voltages="4.14,4.17 V")
+    assert reply("balance-need", cell_voltages="4.14,4.17 V")["assumed"]["limit"] == {"value": 0.02, "unit": "V"}
+
+
+def test_cells_are_counted_from_one_and_the_first_of_equals_is_named() -> None:
+    got = need(3.91, 3.90, 3.92, 3.90, 3.92)
+    assert (got["highest_cell"], got["lowest_cell"]) == (3, 2)
+    assert got["mean_voltage"] == pytest.approx(3.91)
+    assert got["pack_voltage"] == pytest.approx(19.55)
+    assert got["spread"] == pytest.approx(0.02)
+
+
+def test_the_gap_needs_a_capacity_and_the_time_a_bleed_current_too() -> None:
+    bare = need(3.836461, 3.847834)  # 0.60 and 0.62 of Ai et al. 2020
+    assert bare["imbalance"] == pytest.approx(0.02)
+    assert (bare["charge_gap"], bare["time_to_level"]) == (None, None)
+    assert need(3.836461, 3.847834, bleed_current="50 mA")["time_to_level"] is None
+    full = need(3.836461, 3.847834, capacity="2500 mAh", bleed_current="50 mA")
+    assert full["charge_gap"] == pytest.approx(50)
+    assert full["time_to_level"] == pytest.approx(60)
+
+
+def test_the_same_spread_is_more_charge_where_the_curve_is_flat() -> None:
+    assert need(3.76, 3.78)["imbalance"] > 3 * need(3.50, 3.52)["imbalance"]
+    assert "level-by-voltage" in cautions("balance-need", cell_voltages="3.76,3.78 V")
+    assert "level-by-voltage" not in cautions("balance-need", cell_voltages="4.12,4.14 V")
+    assert "flat-curve" in cautions("balance-need", cell_voltages="3.26,3.27 V", chemistry="life")
+
+
+def test_cells_that_did_not_rest_are_told_so() -> None:
+    assert "not-rested" in cautions("balance-need", cell_voltages="3.76,3.78 V", rested=False)
+    assert "not-rested" in cautions("balance-need", cell_voltages="3.76,3.78 V", rested="False")
+    assert "not-rested" not in cautions("balance-need", cell_voltages="3.76,3.78 V")
+    assert refusals("balance-need", cell_voltages="3.76,3.78 V", rested=1) == {("rested", "not_one_of")}
+
+
+def test_a_suspect_cell_is_a_danger_named_first() -> None:
+    first = reply("balance-need", cell_voltages="3.9,3.9,3.7 V")["cautions"][0]
+    assert (first["code"], first["severity"]) == ("suspect-cell", "danger")
+    assert "Cell 3" in first["text"]
+
+
+def test_balancing_is_charging_and_says_never_to_leave_it_alone() -> None:
+    assert {"never-alone", "papers"} <= set(cautions("balance-need", cell_voltages="4.14,4.17 V"))
+
+
+@pytest.mark.parametrize("chemistry", ["nimh", "nicd"])
+def test_nickel_is_not_supported_for_want_of_a_curve(chemistry: str) -> None:
+    assert refusals("balance-need", cell_voltages="1.2,1.3 V", chemistry=chemistry) == {("chemistry", "unsupported")}
+
+
+def test_two_cells_or_more_and_no_voltage_beyond_reason() -> None:
+    assert refusals("balance-need", cell_voltages="4.14 V") == {("cell_voltages", "wrong_length")}
+    assert refusals("balance-need", cell_voltages=["3.9 V"] * 15) == {("cell_voltages", "wrong_length")}
+    assert refusals("balance-need", cell_voltages=["3.9 V"] * 65) == {("cell_voltages", "wrong_length")}
+    assert refusals("balance-need", cell_voltages="4.14,4.26 V") == {("cell_voltages", "out_of_range")}
+    assert refusals("balance-need", cell_voltages="4.14,4.17") == {("cell_voltages", "unit_missing")}
+    assert refusals("balance-need") == {("cell_voltages", "missing")}
+    assert need(*[3.9] * 14)["verdict"] == "level"
+
+
+@pytest.mark.parametrize(
+    "listed",
+    [
+        "4.14,4.17 V",
+        "4.14 V,4.17 V",
+        "4140 mV, 4170mV",
+        "4140,4170 mV",
+        "4140 mV,4.17 V",
+        ["4.14 V", "4.17 V"],
+        [{"value": 4.14, "unit": "V"}, "4170 mV"],
+        {"value": [4.14, 4.17], "unit": "V"},
+    ],
+)
+def test_a_list_is_read_in_every_form(listed: Any) -> None:
+    assert answer("balance-need", cell_voltages=listed) == need(4.14, 4.17)
+
+
+volts = st.floats(3.0, 4.2)
+
+
+@given(cells=st.lists(volts, min_size=2, max_size=14))
+def test_the_order_of_cells_changes_places_only(cells: list[float]) -> None:
+    one, other = need(*cells), need(*reversed(cells))
+    for name in ("spread", "highest_voltage", "lowest_voltage", "imbalance", "verdict", "balance"):
+        assert other[name] == one[name]
+    assert other["mean_voltage"] == pytest.approx(one["mean_voltage"])
+    assert one["lowest_voltage"] - 1e-12 <= one["mean_voltage"] <= one["highest_voltage"] + 1e-12
+    assert 0 <= one["imbalance"] <= 1
+
+
+@given(cells=st.lists(volts, min_size=2, max_size=6), factor=st.floats(0.1, 10))
+def test_gap_and_time_scale_with_charge_and_current(cells: list[float], factor: float) -> None:
+    one = need(*cells, capacity="1 Ah", bleed_current="100 mA")
+    more = need(*cells, capacity=f"{factor} Ah", bleed_current="100 mA")
+    faster = need(*cells, capacity="1 Ah", bleed_current=f"{100 * factor} mA")
+    assert more["charge_gap"] == pytest.approx(factor * one["charge_gap"])
+    assert more["time_to_level"] == pytest.approx(factor * one["time_to_level"])
+    assert faster["time_to_level"] == pytest.approx(one["time_to_level"] / factor)

@@ -1,0 +1,38 @@
+"""Lists with an entry per cell: as long as the pack has cells, and as each other, or an error on both fields."""
+
+from typing import Any
+
+import pytest
+from reference.asking import refusals
+
+LISTS: dict[str, list[Any]] = {
+    "cell_resistance": ["7 mΩ", "8 mΩ"],
+    "polarisation_resistance": ["3 mΩ", "4 mΩ"],
+    "capacity": ["1600 mAh", "1500 mAh"],
+    "cell_voltages": ["3.8 V", "3.9 V"],
+}
+QUESTIONS: dict[str, dict[str, Any]] = {
+    "charge-current": {"capacity": "1600 mAh"},
+    "sag": {"capacity": "1600 mAh", "current": "10 A"},
+    "safe-draw": {"capacity": "1600 mAh", "cell_resistance": "7 mΩ"},
+    "wattage": {"capacity": "1600 mAh"},
+}
+TAKEN = {
+    "charge-current": tuple(LISTS),
+    "sag": tuple(LISTS),
+    "safe-draw": ("cell_resistance", "polarisation_resistance", "capacity"),
+    "wattage": ("capacity",),
+}
+
+
+@pytest.mark.parametrize(("calculator", "name"), [(calculator, name) for calculator in TAKEN for name in
+                                                  TAKEN[calculator]])  # fmt: skip
+def test_a_list_that_does_not_fit_the_cells_is_an_error_on_both(calculator: str, name: str) -> None:
+    question = QUESTIONS[calculator] | {"cells": 3, name: LISTS[name]}
+    assert refusals(calculator, **question) == {("cells", "wrong_length"), (name, "wrong_length")}
+
+
+@pytest.mark.parametrize("calculator", ["charge-current", "sag", "safe-draw"])
+def test_two_lists_that_differ_are_an_error_on_both(calculator: str) -> None:
+    question = QUESTIONS[calculator] | {"capacity": ["1600 mAh"] * 3, "cell_resistance": LISTS["cell_resistance"]}
+    assert refusals(calculator, **question) == {("capacity", "wrong_length"), ("cell_resistance", "wrong_length")}

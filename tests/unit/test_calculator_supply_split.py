@@ -1,0 +1,249 @@
+"""Supply-split, clause by clause."""
+
+from typing import Any
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from reference.asking import answer, cautions, refusals, reply
+
+
+def split(rating: float, loads: Any, **question: Any) -> dict[str, Any]:
+    return answer("supply-split", **{"supply_rating": f"{rating} W", "loads": loads, "headroom": 0} | question)
+
+
+def allotted(got: dict[str, Any]) -> list[float]:
+    return [entry["allotted_power"] for entry in got["allotments"]]
+
+
+@pytest.mark.parametrize(
+    ("share", "rating", "loads", "shares"),
+    [
+        ("in-order", 100, "50 W,40 W,30 W", [50, 40, 10]),
+        ("in-order", 100, "60 W,60 W,30 W", [60, 40, 0]),
+        ("in-order", 48, "30 W,30 W", [30, 15]),  # 18 W are left: three whole steps
+        ("even", 100, "50 W,40 W,30 W", [35, 35, 30]),
+        ("even", 100, "20 W,80 W,80 W", [20, 40, 40]),
+        ("even", 100, "30 W,80 W,80 W", [30, 35, 35]),
+        ("even", 50, "80 W,80 W,80 W", [15, 15, 15]),  # 16.7 W each, down to a step
+        ("even", 100, "10 W,20 W,30 W", [10, 20, 30]),
+        ("in-proportion", 100, "100 W,60 W,40 W", [50, 30, 20]),
+        ("in-proportion", 90, "100 W,60 W,40 W", [45, 25, 15]),  # 45, 27 and 18 W
+        ("in-proportion", 200, "100 W,60 W,40 W", [100, 60, 40]),
+    ],
+)
+def test_shares(share: str, rating: float, loads: str, shares: list[float]) -> None:
+    got = split(rating, loads, share=share)
+    assert allotted(got) == pytest.approx(shares)
+    assert got["fits"] is (sum(shares) == got["asked_power"])
+    for entry in got["allotments"]:
+        assert entry["short_by"] == pytest.approx(entry["asked_power"] - entry["allotted_power"])
+
+
+def test_in_order_is_the_default_and_the_case_of_choices_does_not_count() -> None:
+    assert split(100, "60 W,60 W") == split(100, "60 W,60 W", share="in-order")
+    assert split(100, "60 W,60 W") == split(100, "60 W,60 W", share="In-Order")
+
+
+def test_asked_power_goes_up_to_a_step_each_and_enters_all_but_the_bus() -> None:
+    got = split(100, "11 W,12 W", headroom=0.2, supply_voltage="10 V", source_resistance="1 Ω")
+    assert [entry["asked_power"] for entry in got["allotments"]] == [15, 15]
+    assert got["asked_power"] == 30
+    assert got["supply_needed"] == pytest.approx(30 / 0.8)
+    assert got["spare_power"] == pytest.approx(80 - 30)
+    # 23 W through 1 ohm from 10 V: i = (10 - sqrt(100 - 92)) / 2
+    assert got["bus_voltage"] == pytest.approx(10 - (10 - 8**0.5) / 2)
+    assert got["load_factor"] == pytest.approx(25 / 23)
+
+
+def test_a_whole_step_stays_as_it_is_whatever_its_binary_digits() -> None:
+    assert split(500, "385.00000000000006 W")["asked_power"] == 385
+    assert split(500, "0.3 W", rating_step="0.1 W")["asked_power"] == pytest.approx(0.3)
+    assert allotted(split(0.3, "0.4 W", rating_step="0.1 W")) == pytest.approx([0.3])
+
+
+def test_headroom_is_kept_of_the_rating() -> None:
+    got = split(100, "90 W", headroom=0.1)
+    assert (got["fits"], got["spare_power"]) == (True, pytest.approx(0))
+    assert allotted(split(100, "95 W", headroom=0.1)) == [90]
+    assert reply("supply-split", supply_rating="100 W", loads="90 W")["assumed"]["headroom"] == 0.1
+
+
+def test_a_load_met_in_full_keeps_what_it_asks_though_that_is_no_whole_step() -> None:
+    got = split(100, "33 W,80 W", rating_step="7 W")
+    assert allotted(got) == pytest.approx([35, 63])
+
+
+def test_spare_power_is_never_below_nought() -> None:
+    assert split(10, "40 W")["spare_power"] == 0
+
+
+def test_a_load_left_with_nothing_is_named_in_so_many_words() -> None:
+    loads = [{"name": "charger", "power": "80 W"}, {"name": "big Lamp", "power": "10 W"}]
+    document = reply("supply-split", supply_rating="80 W", headroom=0, loads=loads)
+    starved = [entry["text"] for entry in document["cautions"] if entry["code"] == "starved"]
+    assert len(starved) == 1
+    assert "big Lamp" in starved[0]
+    assert "Nothing" in starved[0]
+    assert "Big Lamp gets nothing" in document["sentence"]
+    assert "starved" not in cautions("supply-split", supply_rating="90 W", headroom=0, loads=loads)
+
+
+def test_a_load_that_asks_for_nothing_is_not_starved() -> None:
+    assert "starved" not in cautions("supply-split", supply_rating="80 W", headroom=0, loads="80 W,0 W")
+
+
+PACK = {"name": "two cells", "cells": 2, "capacity": "1300 mAh"}
+
+
+def test_a_pack_draws_its_peak_through_the_charger() -> None:
+    got = split(100, [PACK | {"efficiency": 0.5, "current": "2.6 A"}], rating_step="0.01 W")
+    assert got["asked_power"] == pytest.approx(8.4 * 2.6 / 0.5)
+    entry = got["allotments"][0]
+    assert (entry["name"], entry["current"], entry["rate"]) == ("two cells", pytest.approx(2.6), pytest.approx(2))
+
+
+@pytest.mark.parametrize(
+    ("chemistry", "watts"),
+    [("lipo", 8.4), ("lihv", 8.7), ("liion", 4.2), ("life", 7.2), ("nimh", 1.6), ("nicd", 1.6), ("lead", 0.48)],
+)
+def test_a_pack_goes_by_its_chemistry(chemistry: str, watts: float) -> None:
+    loads = [{"chemistry": chemistry, "cells": 2, "capacity": "1 Ah", "efficiency": 1}]
+    assert split(100, loads, rating_step="0.001 W")["asked_power"] == pytest.approx(watts, abs=0.001)
+
+
+def test_a_pack_short_of_power_still_gets_the_current_its_share_carries() -> None:
+    # Asks 8.4 V * 2.6 A / 0.85 = 25.7 W, so 30 W; 20 W carry 20 * 0.85 / 8.4 A.
+    got = split(20, [PACK | {"rate": 2}])
+    entry = got["allotments"][0]
+    assert (entry["asked_power"], entry["allotted_power"], entry["short_by"]) == (30, 20, 10)
+    assert entry["current"] == pytest.approx(20 * 0.85 / 8.4)
+    assert entry["rate"] == pytest.approx(20 * 0.85 / 8.4 / 1.3)
+    # 25 W of the 30 asked carry more than half a step less than it wants.
+    assert split(25.9, [PACK | {"rate": 2}])["allotments"][0]["current"] == pytest.approx(25 * 0.85 / 8.4)
+
+
+def test_a_short_pack_gets_no_more_current_than_it_asked_for() -> None:
+    # 25.1 W real, asked as 30 W; 27 W in steps of 9 W would carry more than was asked.
+    got = split(29, [{"cells": 2, "capacity": "1 Ah", "current": "2.54 A"}], rating_step="9 W")
+    assert got["allotments"][0]["current"] <= 2.54
+
+
+def test_a_plain_load_has_no_current_or_rate_and_a_name_by_its_place() -> None:
+    entry = split(100, "10 W,20 W")["allotments"][1]
+    assert (entry["name"], entry["current"], entry["rate"]) == ("load 2", None, None)
+
+
+def test_what_needs_the_supplys_voltage_is_null_without_it() -> None:
+    got = split(100, "10 W")
+    assert (got["bus_voltage"], got["load_factor"], got["input_holds"]) == (None, None, None)
+    got = split(100, "10 W", supply_voltage="12 V")
+    assert (got["bus_voltage"], got["load_factor"], got["input_holds"]) == (12, None, None)
+    for name, value in (("source_resistance", "1 mΩ"), ("lead_resistance", "1 mΩ"), ("input_floor", "11 V"),
+                        ("lead_resistances", "1 mΩ")):  # fmt: skip
+        asked = {"supply_rating": "100 W", "loads": "10 W", name: value}
+        assert refusals("supply-split", **asked) == {("supply_voltage", "missing")}
+
+
+def test_one_lead_for_all_or_one_each() -> None:
+    alike = split(100, "20 W,20 W", supply_voltage="12 V", source_resistance="0.1 Ω", lead_resistance="0.2 Ω")
+    each = split(100, "20 W,20 W", supply_voltage="12 V", source_resistance="0.1 Ω", lead_resistances="200,200 mΩ")
+    assert alike == each
+    asked = {"supply_rating": "100 W", "loads": "20 W,20 W", "supply_voltage": "12 V"}
+    assert refusals("supply-split", **asked, lead_resistances="20 mΩ") == {
+        ("lead_resistances", "wrong_length"),
+        ("loads", "wrong_length"),
+    }
+    assert refusals("supply-split", **asked, lead_resistance="20 mΩ", lead_resistances="20,20 mΩ") == {
+        ("lead_resistance", "conflict"),
+        ("lead_resistances", "conflict"),
+    }
+
+
+def test_the_input_of_the_farthest_load_must_hold() -> None:
+    # 24 W at the end of 1 ohm from 11 V: V = (11 + sqrt(121 - 96)) / 2 = 8 V.
+    leads = {"supply_voltage": "11 V", "lead_resistances": "0,1000 mΩ"}
+    assert split(100, "24 W,24 W", **leads, input_floor="8 V")["input_holds"] is True
+    assert split(100, "24 W,24 W", **leads, input_floor="8.001 V")["input_holds"] is False
+    asked = {"supply_rating": "100 W", "loads": "24 W,24 W", **leads, "input_floor": "9 V"}
+    assert "input-low" in cautions("supply-split", **asked)
+
+
+def test_a_bus_that_collapses_has_no_voltage_and_a_danger() -> None:
+    asked = {"supply_rating": "1 kW", "loads": "40 W", "supply_voltage": "12 V", "source_resistance": "1 Ω",
+             "input_floor": "1 V"}  # fmt: skip
+    got = answer("supply-split", **asked)
+    assert (got["bus_voltage"], got["input_holds"]) == (None, False)
+    assert got["load_factor"] == pytest.approx(36 / 40)
+    first = reply("supply-split", **asked)["cautions"][0]
+    assert (first["code"], first["severity"]) == ("bus-collapse", "danger")
+
+
+def test_a_pack_makes_it_a_charging_answer() -> None:
+    assert "never-alone" in cautions("supply-split", supply_rating="80 W", loads=[PACK])
+    assert "never-alone" not in cautions("supply-split", supply_rating="80 W", loads="10 W")
+
+
+def test_a_query_lists_powers_where_a_bare_one_takes_the_last_unit() -> None:
+    by_query = split(80, "15,40 W")
+    assert by_query == split(80, ["15 W", "40 W"]) == split(80, [{"power": "15 W"}, {"power": "40 W"}])
+
+
+def test_faults_of_a_load_are_named_by_its_place() -> None:
+    loads = [{"power": "10 W"}, {"power": 10}, {"power": "10 V"}, {"watt": "10 W"}, {"cells": 2}]
+    assert refusals("supply-split", supply_rating="80 W", loads=loads) >= {
+        ("loads[1].power", "unit_missing"),
+        ("loads[2].power", "wrong_dimension"),
+        ("loads[3].watt", "unknown"),
+        ("loads[4].capacity", "missing"),
+    }
+
+
+powers = st.lists(st.floats(0, 200).map(lambda watts: round(watts, 3)), min_size=1, max_size=6)
+
+
+@given(powers=powers, rating=st.floats(1, 500), headroom=st.floats(0, 0.9), share=st.sampled_from(
+    ["in-order", "even", "in-proportion"]), step=st.sampled_from([0.1, 1, 5, 25]))  # fmt: skip
+def test_no_share_exceeds_what_is_asked_nor_all_of_them_the_budget(
+    powers: list[float], rating: float, headroom: float, share: str, step: float
+) -> None:
+    got = split(rating, [f"{watts} W" for watts in powers], headroom=headroom, share=share, rating_step=f"{step} W")
+    budget = rating * (1 - headroom)
+    assert sum(allotted(got)) <= budget * (1 + 1e-8) + 1e-9
+    for watts, entry in zip(powers, got["allotments"], strict=True):
+        assert -1e-9 <= entry["allotted_power"] <= entry["asked_power"] * (1 + 1e-12)
+        assert watts * (1 - 1e-8) <= entry["asked_power"] < watts + step * (1 + 1e-8)
+        whole = entry["allotted_power"] / step
+        assert whole == pytest.approx(round(whole), abs=1e-6)
+    assert got["fits"] is (got["asked_power"] <= budget * (1 + 1e-9))
+    if got["fits"]:
+        assert allotted(got) == [entry["asked_power"] for entry in got["allotments"]]
+
+
+@given(powers=powers, rating=st.floats(1, 500))
+def test_an_even_share_gives_no_unmet_load_less_than_another_gets(powers: list[float], rating: float) -> None:
+    got = split(rating, [f"{watts} W" for watts in powers], share="even")
+    unmet = [entry["allotted_power"] for entry in got["allotments"] if entry["short_by"] > 1e-9]
+    if unmet:
+        # Rounding down may cost an unmet load a step beside a met one.
+        assert max(allotted(got)) < min(unmet) + 5 + 1e-6
+
+
+@given(volts=st.floats(0.5, 3), amperes=st.floats(0.5, 3))
+def test_the_bus_scales_as_volts_and_amperes_do(volts: float, amperes: float) -> None:
+    def bus(v: float, a: float) -> dict[str, Any]:
+        return split(1000, [f"{20 * v * a} W", f"{9 * v * a} W"], supply_voltage=f"{12 * v} V",
+                     source_resistance=f"{0.2 * v / a} Ω", lead_resistance=f"{0.1 * v / a} Ω")  # fmt: skip
+
+    one, other = bus(1, 1), bus(volts, amperes)
+    assert other["bus_voltage"] == pytest.approx(volts * one["bus_voltage"], rel=1e-9)
+    assert other["load_factor"] == pytest.approx(one["load_factor"], rel=1e-6)
+
+
+@given(more=st.floats(0, 0.3))
+def test_more_resistance_never_raises_the_bus_nor_the_factor(more: float) -> None:
+    question = {"supply_voltage": "13.8 V", "lead_resistance": "0.1 Ω"}
+    one = split(1000, "40 W,20 W", **question, source_resistance="0.2 Ω")
+    other = split(1000, "40 W,20 W", **question, source_resistance=f"{0.2 + more} Ω")
+    assert other["bus_voltage"] <= one["bus_voltage"] + 1e-12
+    assert other["load_factor"] <= one["load_factor"] * (1 + 1e-9)

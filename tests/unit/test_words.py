@@ -1,0 +1,145 @@
+"""Numbers and units as a phone speaks them: nothing that speech mangles."""
+
+import re
+
+import pytest
+from ampstead import words
+from hypothesis import given
+from hypothesis import strategies as st
+from reference.asking import spoken
+
+MANGLED = re.compile(r"[ΩΩ°µμ²³×·±−≤≥→<>%$€#*_^~|/\\=+]|[0-9]e[-+]?[0-9]|(?<![a-z])-[0-9]|\bnan\b|\binf\b")
+SPEAKERS = (words.number, words.amperes, words.volts, words.millivolts, words.watts, words.milliohms,
+            words.milliampere_hours, words.degrees, words.percent, words.rate)  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("said", "heard"),
+    [
+        (words.amperes(1.3), "1.3 amperes"),
+        (words.amperes(1.0), "1 ampere"),
+        (words.amperes(0.9999), "1 ampere"),
+        (words.amperes(42.824), "42.8 amperes"),
+        (words.volts(8.4), "8.4 volts"),
+        (words.volts(1.0), "1 volt"),
+        (words.volts(12.6), "12.6 volts"),
+        (words.volts(100.0), "100 volts"),
+        (words.volts(-0.001), "0 volts"),
+        (words.volts(-2.5), "minus 2.5 volts"),
+        (words.millivolts(0.03), "30 millivolts"),
+        (words.watts(385.00000000000006), "385 watts"),
+        (words.watts(100000), "100000 watts"),
+        (words.watts(123456), "123000 watts"),
+        (words.milliohms(0.028), "28 milliohms"),
+        (words.milliampere_hours(1.3 * 3600), "1300 milliampere hours"),
+        (words.milliampere_hours(1.036 * 3600), "1040 milliampere hours"),
+        (words.milliampere_hours(0.4 * 3600), "400 milliampere hours"),
+        (words.degrees(298.15), "25 degrees"),
+        (words.degrees(263.15), "minus 10 degrees"),
+        (words.degrees(273.1), "0 degrees"),
+        (words.percent(0.2), "20 percent"),
+        (words.percent(1.0), "100 percent"),
+        (words.percent(0.9999), "100 percent"),
+        (words.percent(0.00001), "0.001 percent"),
+        (words.number(0), "0"),
+        (words.number(0.00001), "0.00001"),
+        (words.number(-5), "minus 5"),
+        (words.number(12.86), "12.9"),
+        (words.duration(0.5), "0.5 seconds"),
+        (words.duration(1), "1 second"),
+        (words.duration(10), "10 seconds"),
+        (words.duration(3300), "55 minutes"),
+        (words.duration(7200), "2 hours"),
+        (words.duration(7260), "2 hours and 1 minute"),
+        (words.duration(7500), "2 hours and 5 minutes"),
+        (words.between(3000, 4200), "50 to 70 minutes"),
+        (words.between(0, 900), "up to 15 minutes"),
+        (words.between(7200, 14400), "2 to 4 hours"),
+        (words.rate(1), "1 C"),
+        (words.rate(0.5), "0.5 C"),
+        (words.count(1, "cell"), "one cell"),
+        (words.count(2, "cell"), "two cells"),
+        (words.count(0, "cell"), "no cells"),
+        (words.count(14, "cell"), "14 cells"),
+        (words.listed(["a"]), "a"),
+        (words.listed(["a", "b"]), "a and b"),
+        (words.listed(["a", "b", "c"]), "a, b and c"),
+        (words.capitalised("tX 16"), "TX 16"),
+        (words.sentences("A.", None, "", "B."), "A. B."),
+    ],
+)
+def test_numbers_and_units_sound_right(said: str, heard: str) -> None:
+    assert said == heard
+
+
+@given(value=st.floats(-1e9, 1e9))
+def test_no_value_sounds_of_symbols(value: float) -> None:
+    for speak in SPEAKERS:
+        assert not MANGLED.search(speak(value)), speak.__name__
+    for speak in (words.duration,):
+        assert not MANGLED.search(speak(abs(value)))
+
+
+@given(low=st.floats(0, 1e6), more=st.floats(0, 1e6))
+def test_a_span_of_time_holds_the_time(low: float, more: float) -> None:
+    said = words.between(low, low + more)
+    assert not MANGLED.search(said)
+    figures = [float(figure) for figure in re.findall(r"[0-9.]+", said)]
+    assert figures == sorted(figures)
+
+
+@given(value=st.floats(1e-6, 1e6), digits=st.integers(1, 4))
+def test_a_spoken_number_is_the_number_at_its_digits(value: float, digits: int) -> None:
+    assert float(words.number(value, digits)) == pytest.approx(float(f"{value:.{digits}g}"), rel=1e-12)
+
+
+QUESTIONS = [
+    ("charge-current", {"cells": 3, "capacity": "2200 mAh"}),
+    ("charge-current", {"cells": 3, "capacity": "2200 mAh", "temperature": "-5 °C"}),
+    ("charge-current", {"cells": 3, "capacity": "2200 mAh", "temperature": "5 °C", "rate": "2C"}),
+    ("charge-current", {"chemistry": "lead", "cells": 6, "capacity": "7 Ah"}),
+    ("charge-current", {"cells": 3, "capacity": "20 mAh", "supply_limit": "1 µW", "time_available": "3 min"}),
+    ("charge-current", {"cells": 3, "capacity": "2200 mAh", "condition": "wet"}),
+    ("wattage", {"cells": 2, "capacity": "1300 mAh", "available_power": "10 W"}),
+    ("wattage", {"voltage": "1 kV", "current": "20 kA"}),
+    ("supply-split", {"supply_rating": "80 W", "loads": "80 W,10 W"}),
+    ("supply-split", {"supply_rating": "80 W", "loads": "40 W", "supply_voltage": "12 V", "source_resistance": "1 Ω",
+                      "input_floor": "11 V"}),
+    ("sag", {"cells": 4, "capacity": "1600 mAh", "current": "40 A", "resistance_method": "1kHz",
+             "cell_resistance": "7 mΩ", "temperature": "-15 °C"}),
+    ("sag", {"cells": 4, "capacity": "1600 mAh", "cell_resistance": "50 mΩ", "current": "400 A", "duration": "0 s"}),
+    ("sag", {"cells": 4, "capacity": "1600 mAh", "power": "1 MW"}),
+    ("sag", {"cells": 1, "cell_resistance": "7 mΩ", "current": "1 µA"}),
+    ("balance-need", {"cell_voltages": "4.14,4.17 V", "capacity": "1300 mAh", "bleed_current": "100 mA"}),
+    ("balance-need", {"cell_voltages": "3.9 V,3.9000001 V"}),
+    ("safe-draw", {"cells": 4, "capacity": "1600 mAh", "cell_resistance": "7 mΩ,7 mΩ,7 mΩ,16 mΩ"}),
+    ("safe-draw", {"cells": 4, "capacity": "1600 mAh", "cell_resistance": "7 mΩ", "temperature": "60 °C"}),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("calculator", "question"), QUESTIONS)
+def test_what_a_phone_reads_out_is_plain_speech(calculator: str, question: dict[str, str]) -> None:
+    said = spoken(calculator, **question)
+    assert not MANGLED.search(said), said
+    assert said[0].isupper()
+    assert said.rstrip().endswith(".")
+    assert len(said) < 700
+
+
+def test_the_chemistry_is_named_in_words() -> None:
+    for chemistry, named in (("lipo", "lithium-polymer"), ("lihv", "high-voltage lithium-polymer"),
+                             ("liion", "lithium-ion"), ("life", "lithium-iron-phosphate"),
+                             ("lead", "lead-acid")):  # fmt: skip
+        said = spoken("charge-current", cells=3, capacity="2 Ah", chemistry=chemistry)
+        assert f"this {named} pack" in said
+    for chemistry, named in (("nimh", "nickel-metal-hydride"), ("nicd", "nickel-cadmium")):
+        assert named in spoken("wattage", cells=3, capacity="2 Ah", chemistry=chemistry)
+
+
+def test_a_refusal_is_one_plain_sentence_too() -> None:
+    from reference.asking import client
+
+    got = client().get("/v1/charge-current.txt?cells=3&capacity=2200")
+    assert got.status_code == 422
+    assert got.mimetype == "text/plain"
+    assert "2200" in got.text or "capacity" in got.text.lower()
