@@ -97,6 +97,7 @@ def lengths_agree(
     cell_resistance: Any = None,
     capacity: Any = None,
     polarisation_resistance: Any = None,
+    cell_mass: Any = None,
 ) -> Iterator[FieldError]:
     """Lists with an entry per cell must be as long as the pack has cells, and as each other."""
     lists = {
@@ -106,6 +107,7 @@ def lengths_agree(
             "cell_resistance": cell_resistance,
             "capacity": capacity,
             "polarisation_resistance": polarisation_resistance,
+            "cell_mass": cell_mass,
         }.items()
         if name in given and isinstance(values, np.ndarray)
     }
@@ -116,14 +118,6 @@ def lengths_agree(
         )
         for name in lengths:
             yield FieldError(name, "wrong_length", f"{said}: give one value per cell")
-
-
-def masses_agree(cells: int | None, cell_mass: Any) -> Iterator[FieldError]:
-    """Masses of single cells, where a calculator asks for them, are as many as the cells."""
-    if cells and isinstance(cell_mass, np.ndarray) and len(cell_mass) != cells:
-        for name in ("cells", "cell_mass"):
-            said = f"cells says {cells} but cell_mass has {len(cell_mass)} values: give one value per cell"
-            yield FieldError(name, "wrong_length", said)
 
 
 def cells_in_range(chemistry: ChemistryName, cells: int | None) -> Iterator[FieldError]:
@@ -247,7 +241,7 @@ class Pack:
         OneOf("state_of_charge", "rest_voltage", "cell_voltages"),
         OneOf("cell_resistance", "pack_resistance"),
     )
-    CHECKS: ClassVar = (lengths_agree, masses_agree, cells_in_range, voltages_in_range)
+    CHECKS: ClassVar = (lengths_agree, cells_in_range, voltages_in_range)
 
     @property
     def kind(self) -> Chemistry:

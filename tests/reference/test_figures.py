@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+
 from ampstead.app import create_app
 from ampstead.calculators import registry
 

@@ -10,6 +10,7 @@ LISTS: dict[str, list[Any]] = {
     "polarisation_resistance": ["3 mΩ", "4 mΩ"],
     "capacity": ["1600 mAh", "1500 mAh"],
     "cell_voltages": ["3.8 V", "3.9 V"],
+    "cell_mass": ["40 g", "41 g"],
 }
 QUESTIONS: dict[str, dict[str, Any]] = {
     "charge-current": {"capacity": "1600 mAh"},
@@ -18,9 +19,9 @@ QUESTIONS: dict[str, dict[str, Any]] = {
     "wattage": {"capacity": "1600 mAh"},
 }
 TAKEN = {
-    "charge-current": tuple(LISTS),
-    "sag": tuple(LISTS),
-    "safe-draw": ("cell_resistance", "polarisation_resistance", "capacity"),
+    "charge-current": ("cell_resistance", "polarisation_resistance", "capacity", "cell_voltages"),
+    "sag": ("cell_resistance", "polarisation_resistance", "capacity", "cell_voltages"),
+    "safe-draw": ("cell_resistance", "polarisation_resistance", "capacity", "cell_mass"),
     "wattage": ("capacity",),
 }
 

@@ -3,10 +3,11 @@
 from typing import Any
 
 import pytest
-from ampstead.calculators import registry
 from hypothesis import given
 from hypothesis import strategies as st
 from reference.asking import answer, client, reply
+
+from ampstead.calculators import registry
 
 SMALL = 1e-9
 factors = st.floats(1, 5)
@@ -167,6 +168,7 @@ def nested(question: dict[str, Any]) -> bool:
 def test_what_was_assumed_gives_the_same_answer_when_asked(name: str, question: dict[str, Any]) -> None:
     first = reply(name, **question)
     told = {key: value for key, value in first["assumed"].items() if "[" not in key}
+    assert told
     again = reply(name, **question | told)
     assert same(again["answer"], first["answer"])
     assert not {key for key in again["assumed"] if "[" not in key}

@@ -1,5 +1,8 @@
 """Sag, clause by clause. Curve points are those of Ai et al. 2020: 3.695383 V at 0.2, 4.2 V full, 3.0 V empty."""
 
+import signal
+from collections.abc import Iterator
+from contextlib import contextmanager
 from math import exp
 from typing import Any
 
@@ -9,6 +12,22 @@ from reference.asking import answer, cautions, refusals, reply, spoken
 NULL_IF_IMPOSSIBLE = ("loaded_voltage", "sag", "current", "loaded_cell_voltages", "weakest_cell",
                       "weakest_cell_voltage", "delivered_power", "heat", "time_to_floor")  # fmt: skip
 PACK = {"cells": 4, "capacity": "1600 mAh", "cell_resistance": "7 mΩ"}
+
+
+@contextmanager
+def within(seconds: float) -> Iterator[None]:
+    """The service's reply, or a failure, by then."""
+
+    def late(*_: object) -> None:
+        raise TimeoutError(f"no answer within {seconds} s")
+
+    before = signal.signal(signal.SIGALRM, late)
+    signal.setitimer(signal.ITIMER_REAL, seconds)
+    try:
+        yield
+    finally:
+        signal.setitimer(signal.ITIMER_REAL, 0)
+        signal.signal(signal.SIGALRM, before)
 
 
 def sag(**question: Any) -> dict[str, Any]:
@@ -209,3 +228,20 @@ def test_the_band_of_the_loaded_voltage_holds_the_voltage() -> None:
         band = next(band for band in document["accuracy"] if band["of"] == "loaded_voltage")
         assert band["low"]["value"] < document["answer"]["loaded_voltage"]["value"] < band["high"]["value"]
         assert band["basis"]
+
+
+@pytest.mark.parametrize(
+    "question",
+    [
+        {"cells": 4, "capacity": "1600 mAh", "cell_resistance": "7 mΩ", "floor": "1 V"},
+        {"cells": 4, "capacity": "1600 mAh", "cell_resistance": "7 mΩ", "floor": "0 V"},
+        {"cells": 3, "capacity": "2200 mAh", "cell_resistance": "3.67825102101602 mΩ", "floor": "2.5 V",
+         "state_of_charge": 0.5, "duration": "120 s", "lead_resistance": "60 mΩ", "temperature": "0 °C"},
+    ],
+)  # fmt: skip
+def test_where_collapse_comes_before_the_floor_the_most_is_what_does_not_collapse(question: dict[str, Any]) -> None:
+    with within(2.0):
+        most = answer("sag", **question, power="60 W")["largest_power"]
+    below, above = (answer("sag", **question, power=f"{most * part} W") for part in (0.999, 1.001))
+    assert below["holds"] is True
+    assert above["current"] is None

@@ -1,12 +1,20 @@
-"""Wattage, clause by clause. Its equations use no table, but pint cannot run through the schema: its dimensions are held
-by scaling, which admits no misplaced volt or ampere."""
+"""Wattage, clause by clause. Its equations run on pint quantities; capacity and rate, which pass through arrays, are
+held by scaling."""
 
+import dataclasses
 from typing import Any
 
+import pint
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from reference.asking import answer, cautions, refusals, reply, spoken
+
+from ampstead.calculators import registry
+from ampstead.calculators.wattage import Wattage
+from ampstead.calculators.wattage import wattage as wattage_on
+from ampstead.declare import Quantity
+from ampstead.pack import Pack
 
 PACK = {"cells": 2, "capacity": "1300 mAh"}
 POWERS = ("nominal_power", "peak_power", "supply_power")
@@ -129,3 +137,31 @@ def test_nothing_comes_out_that_did_not_go_in(efficiency: float, current: float)
     got = wattage(cells=3, current=f"{current} A", efficiency=efficiency)
     assert 0 < got["nominal_power"] < got["peak_power"] <= got["supply_power"] * (1 + 1e-12)
     assert got["supply_power"] <= got["advised_rating"] * (1 + 1e-9)
+
+
+UNITS = pint.UnitRegistry()
+
+
+def on_pint(**question: Any) -> Wattage:
+    question = {"voltage": 8.4 * UNITS.V, "current": 1.3 * UNITS.A, "rating_step": 5 * UNITS.W} | question
+    return wattage_on(pack=Pack(), rate=None, **question)
+
+
+def test_the_dimensions_come_out_as_declared() -> None:
+    got = on_pint(supply_voltage=13.8 * UNITS.V, available_power=10 * UNITS.W)
+    results = registry()["wattage"].results
+    checked = 0
+    for field in dataclasses.fields(got):
+        spec, value = results[field.name].spec, getattr(got, field.name)
+        if isinstance(spec, Quantity):
+            assert value.check(UNITS(spec.unit).dimensionality), field.name
+            checked += 1
+    assert checked == 6
+    assert got.supply_current.to("A").magnitude == pytest.approx(10.92 / 0.85 / 13.8)
+
+
+@pytest.mark.parametrize("wrong", [{"voltage": 8.4 * UNITS.A}, {"current": 1.3 * UNITS.V},
+                                   {"rating_step": 5 * UNITS.V}, {"available_power": 10 * UNITS.A}])  # fmt: skip
+def test_a_wrong_dimension_does_not_pass_through_the_equations(wrong: dict[str, Any]) -> None:
+    with pytest.raises(pint.DimensionalityError):
+        on_pint(**wrong)

@@ -3,10 +3,11 @@
 import re
 
 import pytest
-from ampstead import words
 from hypothesis import given
 from hypothesis import strategies as st
 from reference.asking import spoken
+
+from ampstead import words
 
 MANGLED = re.compile(r"[ΩΩ°µμ²³×·±−≤≥→<>%$€#*_^~|/\\=+]|[0-9]e[-+]?[0-9]|(?<![a-z])-[0-9]|\bnan\b|\binf\b")
 SPEAKERS = (words.number, words.amperes, words.volts, words.millivolts, words.watts, words.milliohms,

@@ -221,7 +221,7 @@ def accuracy(
         basis += "; the readings leave it without an upper end"
     yield Band("measured_capacity", edges[0], edges[1], basis)
     if answer.capacity_left is not None:
-        label = answer.measured_capacity / answer.capacity_left
+        label = float(np.min(pack.capacities()))
         yield Band("capacity_left", edges[0] / label, edges[1] / label, basis)
 
 

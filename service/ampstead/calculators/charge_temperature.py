@@ -75,7 +75,7 @@ def charge_temperature(
             name="pack",
             omit=("rest_voltage", "cell_voltages"),
             require=("temperature",),
-            defaults={"state_of_charge": 0.2},
+            defaults={"temperature": None, "state_of_charge": 0.2},
         ),
     ],
     current: ChargeCurrent = None,
@@ -166,7 +166,7 @@ def sentence(answer: ChargeTemperature, *, pack: Pack, current: float | None, ba
         return start
     warmest = pack.temperature + answer.predicted_rise
     if warmest > answer.stop_temperature + SLACK:
-        return sentences(start, f"{capitalised(amperes(current))} are too much: it may come to {degrees(warmest)}.")
+        return sentences(start, f"{capitalised(amperes(current))} may bring it to {degrees(warmest)}: charge slower.")
     warming = f"warm by about {kelvins(answer.predicted_rise)}" if answer.predicted_rise >= 0.5 else "hardly warm"
     most = max(1.0, bands["predicted_rise"].high)
     return sentences(start, f"At {amperes(current)} it should {warming}, and by no more than {kelvins(most)}.")

@@ -40,6 +40,8 @@ STANDARD = (10.0, 1.0)
 """s, at the lower and at the higher current: IEC 61960, quoted."""
 SHORT = 3.0
 """s up to which a reading counts as the 1s method. This project's own judgement."""
+LEAST_STEP = 1e-6
+"""A between the lowest and the highest current, below which they count as equal."""
 COARSE = 0.1
 """Part of the figure that the meter may leave open. This project's own judgement."""
 SCATTER = 0.25
@@ -89,7 +91,7 @@ def enough_readings(readings: Sequence[Any] | None, currents: Floats | None) -> 
     if len(values) < 2:
         said = f"{name} needs two readings or more, at currents that differ, like 5 A and 20 A"
         yield FieldError(name, "wrong_length", said)
-    elif np.ptp(values) <= SLACK * np.max(np.abs(values)):
+    elif np.ptp(values) <= max(LEAST_STEP, SLACK * float(np.max(np.abs(values)))):
         said = f"{name} must differ in current: equal currents tell nothing of the resistance; try 5 A and 20 A"
         yield FieldError(name, "out_of_range", said)
 

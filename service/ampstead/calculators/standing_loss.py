@@ -107,7 +107,7 @@ def standing_loss(
         Floats,
         Quantity("V", "Voltage of each cell after some days of standing.", at_least=0, example="3.84,3.84,3.77,3.83 V"),
     ],
-    days: Annotated[float, Number("Days between the two readings.", above=0, at_most=3660, example=14)],
+    days: Annotated[float, Number("Days between the two readings.", at_least=0.01, at_most=3660, example=14)],
     chemistry: ChemistryInput = "lipo",
     capacity: Annotated[
         float | None,

@@ -57,8 +57,9 @@ EXAMPLES = (
 
 Action = Literal["charge", "discharge", "none"]
 
-NEAR = 0.05
-"""Of the charge: so near to the target a pack is left as it is. This project's own judgement."""
+NEAR = 0.03
+"""Of the charge: so near to the target a pack is left as it is. This project's own judgement: about what a meter's step
+of 10 mV means in the middle of a lithium-polymer curve."""
 LONG = 3600.0
 """s from which a discharge is long. This project's own judgement."""
 HOTTEST_LOAD = 333.15
@@ -151,7 +152,7 @@ def storage(
 
     but none is charged beyond full nor discharged below its resting floor. A charge runs at constant current, held at
     the end-of-charge voltage if it comes to that (``ampstead.cell.charge``); a discharge at constant power through
-    the pack's own resistance (``ampstead.cell.flight``). A pack within 5 percent of the target is left alone. A
+    the pack's own resistance (``ampstead.cell.flight``). A pack within 3 percent of the target is left alone. A
     charge is refused or cut as charge-current would: for an unsound body, low cells, cold and heat, and doubt about
     the number of cells. Lead-acid is given no charge time. Times of nothing are null.
     """

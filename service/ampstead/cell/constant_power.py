@@ -22,26 +22,29 @@ from math import inf, sqrt
 from .series import Track
 
 _S6 = sqrt(6.0)
-_C = ((4.0 - _S6) / 10.0, (4.0 + _S6) / 10.0, 1.0)
-_A = (
+RADAU_NODES = ((4.0 - _S6) / 10.0, (4.0 + _S6) / 10.0, 1.0)
+RADAU = (
     ((88.0 - 7.0 * _S6) / 360.0, (296.0 - 169.0 * _S6) / 1800.0, (-2.0 + 3.0 * _S6) / 225.0),
     ((296.0 + 169.0 * _S6) / 1800.0, (88.0 + 7.0 * _S6) / 360.0, (-2.0 - 3.0 * _S6) / 225.0),
     ((16.0 - _S6) / 36.0, (16.0 + _S6) / 36.0, 1.0 / 9.0),
 )
-_E = ((-13.0 - 7.0 * _S6) / 3.0, (-13.0 + 7.0 * _S6) / 3.0, -1.0 / 3.0)
-_REAL_RATE = 3.6378342527444957  # the real eigenvalue of A⁻¹
+RADAU_ERROR = ((-13.0 - 7.0 * _S6) / 3.0, (-13.0 + 7.0 * _S6) / 3.0, -1.0 / 3.0)
+RADAU_RATE = 3.6378342527444957  # the real eigenvalue of A⁻¹
 # Cayley-Hamilton: (1 − z·A)⁻¹ = (1 + z·(A − 3/5) + z²·(A² − 3/5·A + 3/20))/(1 − 3/5·z + 3/20·z² − z³/60).
-_ONCE = tuple(tuple(_A[k][j] - (0.6 if k == j else 0.0) for j in range(3)) for k in range(3))
-_TWICE = tuple(
-    tuple(sum(_A[k][n] * _A[n][j] for n in range(3)) - 0.6 * _A[k][j] + (0.15 if k == j else 0.0) for j in range(3))
+RADAU_ONCE = tuple(tuple(RADAU[k][j] - (0.6 if k == j else 0.0) for j in range(3)) for k in range(3))
+RADAU_TWICE = tuple(
+    tuple(
+        sum(RADAU[k][n] * RADAU[n][j] for n in range(3)) - 0.6 * RADAU[k][j] + (0.15 if k == j else 0.0)
+        for j in range(3)
+    )
     for k in range(3)
 )
 
-_TOLERANCE = 1e-6  # of the current, in the third-order estimate; the step itself is of fifth order
-_SETTLED = 1e-10
-_ITERATIONS = 8
-_LEAST_STEP = 1e-9
-_ROUNDING = 1e-15
+TOLERANCE = 1e-6  # of the current, in the third-order estimate; the step itself is of fifth order
+SETTLED = 1e-10
+ITERATIONS = 8
+LEAST_STEP = 1e-9
+ROUNDING = 1e-15
 
 
 class Impossible(ArithmeticError):
@@ -105,7 +108,7 @@ class ConstantPower:
         E, slope, knot = 0.0, 0.0, inf
         for index, track in enumerate(self.tracks):
             k = self.at[index]
-            while k + 1 < len(track.charges) and q >= track.charges[k + 1] * (1.0 - _ROUNDING):
+            while k + 1 < len(track.charges) and q >= track.charges[k + 1] * (1.0 - ROUNDING):
                 k += 1
             self.at[index] = k
             E += track.count * (track.voltages[k] + track.slopes[k] * (q - track.charges[k]))
@@ -115,12 +118,12 @@ class ConstantPower:
         # From rest the current only rises, so this much charge takes no longer than the time that is left.
         room = min(knot - q, (until - state.time) * i)
         h = min(self.step, room)
-        least = _LEAST_STEP * min(self.tau * i, room)
+        least = LEAST_STEP * min(self.tau * i, room)
         self.origin = (state, E, slope)
         while True:
             try:
                 after, error = self._radau(h)
-                factor = 0.9 * (_TOLERANCE * after.current / max(error, 1e-30)) ** 0.25
+                factor = 0.9 * (TOLERANCE * after.current / max(error, 1e-30)) ** 0.25
                 if factor >= 0.9:
                     break
             except Impossible:
@@ -130,7 +133,7 @@ class ConstantPower:
             h *= max(factor, 0.3)
         wider = h * min(factor, 5.0)
         self.step = max(self.step, wider) if h == room else wider
-        if after.charge >= knot * (1.0 - _ROUNDING):
+        if after.charge >= knot * (1.0 - ROUNDING):
             return State(after.time, knot, after.slow, after.current, after.squares)
         return after
 
@@ -142,28 +145,30 @@ class ConstantPower:
         """One step of Eq. (2) from `origin`, and the estimate of its error in w."""
         state, E, slope = self.origin
         tau, slow, w, i = self.tau, self.slow_resistance, state.slow, state.current
-        emf = [E + slope * c * h - slow * w for c in _C]
+        emf = [E + slope * c * h - slow * w for c in RADAU_NODES]
         u = E - slow * w - 2.0 * self.resistance * i  # the root in Eq. (1)
         J = (slow * w / u - 1.0) / (tau * i) if u > 1e-9 * E else -1.0 / (tau * i)
         z = h * J
         inverse = 1.0 / (1.0 + z * (-0.6 + z * (0.15 - z / 60.0)))
         stage, values, change = [0.0, 0.0, 0.0], [i, i, i], inf
-        for _ in range(_ITERATIONS):
+        for _ in range(ITERATIONS):
             values = [self.current(emf[j] - slow * stage[j]) for j in range(3)]
             f = [h * (1.0 - (w + stage[j]) / values[j]) / tau for j in range(3)]
-            r = [_dot(_A[j], f) - stage[j] for j in range(3)]
-            correction = [inverse * (r[j] + z * (_dot(_ONCE[j], r) + z * _dot(_TWICE[j], r))) for j in range(3)]
+            r = [_dot(RADAU[j], f) - stage[j] for j in range(3)]
+            correction = [
+                inverse * (r[j] + z * (_dot(RADAU_ONCE[j], r) + z * _dot(RADAU_TWICE[j], r))) for j in range(3)
+            ]
             stage = [stage[j] + correction[j] for j in range(3)]
             last, change = change, max(map(abs, correction))
-            if change <= _SETTLED * i:
+            if change <= SETTLED * i:
                 break
             if change > last:
                 raise Impossible
         else:
             raise Impossible
-        error = abs((h * (1.0 - w / i) / tau + _dot(_E, stage)) / (_REAL_RATE - z))
-        time = state.time + h * _dot(_A[2], [1.0 / value for value in values])
-        squares = state.squares + h * _dot(_A[2], values)
+        error = abs((h * (1.0 - w / i) / tau + _dot(RADAU_ERROR, stage)) / (RADAU_RATE - z))
+        time = state.time + h * _dot(RADAU[2], [1.0 / value for value in values])
+        squares = state.squares + h * _dot(RADAU[2], values)
         w += stage[2]
         return State(time, state.charge + h, w, self.current(emf[2] - slow * stage[2]), squares), error
 

@@ -9,16 +9,11 @@ kg, W/K. The whole loss i·(U − V) counts as heat when it appears; dU/dT below
 from collections.abc import Sequence
 from math import ceil, exp, expm1, inf, log1p
 
+from .constant_power import RADAU as _A
+from .constant_power import RADAU_NODES as _C
 from .constant_power import ConstantPower, State
 from .roots import root
 
-_S6 = 6.0**0.5
-_C = ((4.0 - _S6) / 10.0, (4.0 + _S6) / 10.0, 1.0)
-_A = (
-    ((88.0 - 7.0 * _S6) / 360.0, (296.0 - 169.0 * _S6) / 1800.0, (-2.0 + 3.0 * _S6) / 225.0),
-    ((296.0 + 169.0 * _S6) / 1800.0, (88.0 + 7.0 * _S6) / 360.0, (-2.0 - 3.0 * _S6) / 225.0),
-    ((16.0 - _S6) / 36.0, (16.0 + _S6) / 36.0, 1.0 / 9.0),
-)
 _MOST_PARTS = 40
 _SAME_RATE = 1e-12
 

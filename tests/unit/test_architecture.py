@@ -1,0 +1,109 @@
+"""The arrows between modules: held by import-linter, and each contract seen to break."""
+
+import os
+import shutil
+import subprocess
+import sys
+import tomllib
+from pathlib import Path
+
+import grimp
+import pytest
+
+TOP = Path(__file__).resolve().parents[2]
+LINT = "from importlinter.cli import lint_imports_command; lint_imports_command()"
+CONTRACTS = tomllib.loads((TOP / "pyproject.toml").read_text(encoding="utf-8"))["tool"]["importlinter"]["contracts"]
+SERVICE, CLIENT = "service/ampstead", "client/ampstead_client"
+
+BREAKS = [
+    ("arrows", f"{SERVICE}/units.py", "import ampstead.declare"),
+    ("arrows", f"{SERVICE}/errors.py", "import ampstead.units"),
+    ("arrows", f"{SERVICE}/declare.py", "import ampstead.pack"),
+    ("arrows", f"{SERVICE}/cell/curves.py", "import ampstead.declare"),
+    ("arrows", f"{SERVICE}/words.py", "import ampstead.cautions"),
+    ("arrows", f"{SERVICE}/pack.py", "import ampstead.bands"),
+    ("arrows", f"{SERVICE}/calculators/wattage.py", "import ampstead.schemas"),
+    ("arrows", f"{SERVICE}/schemas.py", "def late():\n    import ampstead.answers"),
+    ("arrows", f"{SERVICE}/openapi.py", "import ampstead.app"),
+    ("arrows", f"{SERVICE}/pictures.py", "import ampstead.openapi"),
+    ("arrows", f"{SERVICE}/misplaced.py", ""),
+    ("physics", f"{SERVICE}/cell/curves.py", "import ampstead.units"),
+    ("physics", f"{SERVICE}/cell/charge.py", "import ampstead.errors"),
+    ("physics", f"{SERVICE}/cell/charge.py", "import pint"),
+    ("web", f"{SERVICE}/calculators/wattage.py", "import flask"),
+    ("web", f"{SERVICE}/calculators/sag.py", "import marshmallow"),
+    ("web", f"{SERVICE}/calculators/sag.py", "import pint"),
+    ("independence", f"{SERVICE}/calculators/wattage.py", "import ampstead.calculators.sag"),
+    ("pint", f"{SERVICE}/schemas.py", "import pint"),
+    ("pint", f"{CLIENT}/quantity.py", "def late():\n    import pint"),
+    ("service", f"{SERVICE}/answers.py", "import ampstead_client"),
+    ("client", f"{CLIENT}/embedded.py", "def late():\n    import ampstead"),
+    ("client", f"{CLIENT}/calculators.py", "import ampstead.units"),
+]
+
+
+def linted(top: Path, *arguments: str) -> subprocess.CompletedProcess[str]:
+    return subprocess.run(
+        [sys.executable, "-P", "-c", LINT, "--no-cache", "--no-logo", *arguments],
+        cwd=top,
+        env={**os.environ, "PYTHONPATH": os.pathsep.join([str(top / "service"), str(top / "client")])},
+        capture_output=True,
+        text=True,
+        timeout=60,
+    )
+
+
+def test_every_contract_is_kept() -> None:
+    ran = linted(TOP)
+    assert ran.returncode == 0, ran.stdout
+    assert f"Contracts: {len(CONTRACTS)} kept, 0 broken." in ran.stdout
+
+
+def test_every_contract_is_broken_below() -> None:
+    assert {contract["id"] for contract in CONTRACTS} == {contract for contract, _, _ in BREAKS}
+
+
+@pytest.fixture(scope="module")
+def tree(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    top = tmp_path_factory.mktemp("tree")
+    for part in (SERVICE, CLIENT):
+        shutil.copytree(TOP / part, top / part, ignore=shutil.ignore_patterns("__pycache__", ".*"))
+    shutil.copy(TOP / "pyproject.toml", top)
+    return top
+
+
+@pytest.mark.parametrize(("contract", "file", "line"), BREAKS, ids=[f"{c}-{Path(f).stem}" for c, f, _ in BREAKS])
+def test_an_arrow_the_wrong_way_breaks_its_contract(contract: str, file: str, line: str, tree: Path) -> None:
+    place = tree / file
+    before = place.read_text(encoding="utf-8") if place.exists() else None
+    place.write_text(f"{before or ''}\n{line}\n", encoding="utf-8")
+    try:
+        ran = linted(tree, "--contract", contract)
+    finally:
+        if before is None:
+            place.unlink()
+        else:
+            place.write_text(before, encoding="utf-8")
+    assert ran.returncode == 1, ran.stdout + ran.stderr
+    name = next(entry["name"] for entry in CONTRACTS if entry["id"] == contract)
+    assert f"{name} BROKEN" in ran.stdout
+
+
+@pytest.mark.parametrize(
+    ("package", "needs"),
+    [
+        ("ampstead.cell", {"numpy"}),
+        ("ampstead.calculators", {"numpy"}),
+        ("ampstead_client", {"requests", "urllib3"}),
+        ("ampstead", {"apispec", "flask", "marshmallow", "numpy", "pint", "resvg_py", "waitress", "werkzeug"}),
+    ],
+)
+def test_a_package_imports_from_outside_only_what_it_needs(package: str, needs: set[str]) -> None:
+    root = package.partition(".")[0]
+    graph = grimp.build_graph(root, include_external_packages=True, cache_dir=None)
+    imported = {
+        outside.partition(".")[0]
+        for module in {package, *graph.find_descendants(package)}
+        for outside in graph.find_modules_directly_imported_by(module)
+    }
+    assert imported - sys.stdlib_module_names - {"ampstead", "ampstead_client"} == needs
