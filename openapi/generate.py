@@ -110,6 +110,8 @@ class Client:
         array = next((choice for choice in choices if choice.get("type") == "array"), None)
         if array is not None:
             return f"Sequence[{self.element_type(array['items'])}] | str"
+        if choices[0]["type"] == "string":
+            return "QuantityLike"
         return "int" if choices[0]["type"] == "integer" else "float | str"
 
     def element_type(self, items: Schema) -> str:

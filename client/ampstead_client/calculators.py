@@ -11,27 +11,42 @@ from ampstead_client.envelope import Answer
 from ampstead_client.quantity import QuantitiesLike, Quantity, QuantityLike
 
 __all__ = [
+    "AlarmVoltage",
     "Allotment",
     "BalanceNeed",
     "BalanceNeedVerdict",
     "Calculators",
+    "CapacityCheck",
+    "Carriage",
+    "CarriageCategory",
     "ChargeCurrent",
     "ChargeCurrentLimitedBy",
+    "ChargeLeft",
+    "ChargeLeftVerdict",
+    "ChargeTemperature",
     "Chemistry",
     "Condition",
     "Endurance",
     "EnduranceEndedBy",
+    "FlightTimer",
+    "LeadLoss",
     "Load",
     "LoadStep",
+    "LoadTest",
     "Pack",
     "PackFitness",
     "PackFitnessVerdict",
+    "Reading",
     "Reason",
     "ResistanceMethod",
     "SafeDraw",
     "SafeDrawContinuousLimitedBy",
     "Sag",
     "Share",
+    "StandingLoss",
+    "StandingLossVerdict",
+    "Storage",
+    "StorageAction",
     "SupplySplit",
     "Wattage",
 ]
@@ -39,6 +54,10 @@ __all__ = [
 
 BalanceNeedVerdict: TypeAlias = Literal["level", "drifting", "balance", "suspect"]
 """Level to half the limit, drifting to the limit, balance beyond it, suspect where a cell stands out."""
+
+
+CarriageCategory: TypeAlias = Literal["cabin", "ask-operator", "not-by-passengers"]
+"""Carried in the cabin, only with the operator's approval, or not by passengers at all."""
 
 
 ChargeCurrentLimitedBy: TypeAlias = Literal[
@@ -54,6 +73,10 @@ ChargeCurrentLimitedBy: TypeAlias = Literal[
     "condition",
 ]
 """What sets the current."""
+
+
+ChargeLeftVerdict: TypeAlias = Literal["empty", "low", "storage", "flyable", "full"]
+"""What the low edge of the state means: empty, low (below the reserve), storage, flyable or full."""
 
 
 Chemistry: TypeAlias = Literal["lipo", "lihv", "liion", "life", "nimh", "nicd", "lead"]
@@ -84,6 +107,14 @@ SafeDrawContinuousLimitedBy: TypeAlias = Literal["heat", "voltage", "label"]
 
 Share: TypeAlias = Literal["in-order", "even", "in-proportion"]
 """How to share what is too little: in order, evenly, or in proportion to what is asked."""
+
+
+StandingLossVerdict: TypeAlias = Literal["steady", "watch", "retire"]
+"""Steady, to be watched, or to be retired."""
+
+
+StorageAction: TypeAlias = Literal["charge", "discharge", "none"]
+"""Charge, discharge, or leave the pack as it is."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -173,6 +204,20 @@ class LoadStep:
 
 
 @dataclass(frozen=True, kw_only=True)
+class Reading:
+    """The pack under one current."""
+
+    current: QuantityLike | None = None
+    """Current drawn; 0 at rest, below zero where it charges [A]."""
+    voltage: QuantityLike | None = None
+    """Voltage of the whole pack then [V]."""
+    cell_voltages: QuantitiesLike | None = None
+    """Voltage of each cell then, in place of the pack's [V]."""
+    duration: QuantityLike | None = None
+    """How long this current had flowed [s]."""
+
+
+@dataclass(frozen=True, kw_only=True)
 class Load:
     """One load: a power, or a pack being charged."""
 
@@ -194,6 +239,18 @@ class Load:
     """Charge current, instead of a rate [A]."""
     efficiency: float | str | None = None
     """Part of its input that the charger passes on. If not given: 0.85 for a pack."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class AlarmVoltage(Answer):
+    """Answer of `alarm_voltage`."""
+
+    alarm_cell_voltage: Quantity
+    """Voltage of the weakest cell under load, at the reserve [V]."""
+    alarm_voltage: Quantity
+    """Voltage of the pack under load then [V]."""
+    resting_voltage: Quantity
+    """Voltage of the pack at rest after landing then [V]."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -224,6 +281,30 @@ class BalanceNeed(Answer):
     """That as a charge; None without the capacity [mAh]."""
     time_to_level: Quantity | None
     """Time to bleed that off; None without capacity and bleed current [min]."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class CapacityCheck(Answer):
+    """Answer of `capacity_check`."""
+
+    measured_capacity: Quantity | None
+    """Capacity of the smallest cell by these readings; None where its state did not rise [mAh]."""
+    capacity_left: float | None
+    """That over the label's capacity; None without either."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Carriage(Answer):
+    """Answer of `carriage`."""
+
+    energy: Quantity
+    """Energy of one pack: the label's, else capacity times nominal voltage [Wh]."""
+    category: CarriageCategory
+    """Carried in the cabin, only with the operator's approval, or not by passengers at all."""
+    allowed_count: int
+    """Most spare packs like this that one traveller may carry."""
+    advice: str
+    """What to do with them, in plain words."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -261,6 +342,36 @@ class ChargeCurrent(Answer):
 
 
 @dataclass(frozen=True, kw_only=True)
+class ChargeLeft(Answer):
+    """Answer of `charge_left`."""
+
+    state_of_charge: float
+    """State of charge of the lowest cell, by the chemistry's own curve."""
+    charge_left: Quantity | None
+    """Charge above the reserve, by the low edge of the band; None without the capacity [mAh]."""
+    verdict: ChargeLeftVerdict
+    """What the low edge of the state means: empty, low (below the reserve), storage, flyable or full."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class ChargeTemperature(Answer):
+    """Answer of `charge_temperature`."""
+
+    allowed: bool
+    """Whether a charge may be started at this temperature, by the strictest band."""
+    rate_limit: float
+    """Most of a charge rate that this temperature leaves of the usual one; 0 where none."""
+    charge_voltage_limit: Quantity | None
+    """Voltage per cell to charge to at most; None where it must not be charged, and for nickel [V]."""
+    stop_temperature: Quantity
+    """Stop the charge if the pack gets this warm [°C]."""
+    predicted_rise: Quantity | None
+    """Warming to the end of the charge; None without capacity and current, or if not lithium [K]."""
+    rise_alarm: Quantity
+    """Warming at which to look at the pack; stop at twice that [K]."""
+
+
+@dataclass(frozen=True, kw_only=True)
 class Endurance(Answer):
     """Answer of `endurance`."""
 
@@ -280,6 +391,56 @@ class Endurance(Answer):
     """Voltage of the pack at rest after landing [V]."""
     end_temperature: Quantity
     """Temperature of the warmest cell at the end [°C]."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class FlightTimer(Answer):
+    """Answer of `flight_timer`."""
+
+    timer: Quantity
+    """What to set the timer to: then the reserve of the next pack is left [min]."""
+    average_current: Quantity
+    """Mean current of the last flight [A]."""
+    average_rate: float
+    """That current in multiples of the last pack's capacity per hour."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class LeadLoss(Answer):
+    """Answer of `lead_loss`."""
+
+    resistance: Quantity
+    """Resistance of the lead, both conductors together [mΩ]."""
+    drop: Quantity
+    """Voltage lost in the lead [V]."""
+    drop_fraction: float | None
+    """That part of the voltage; None without the voltage."""
+    loss_power: Quantity
+    """Power that the lead turns into heat [W]."""
+    loss_per_metre: Quantity
+    """That per metre of lead, both conductors together [W/m]."""
+    heating_rate: Quantity
+    """How fast the copper warms while no heat leaves it [K/s]."""
+    gauge_for_drop: str | None
+    """Thinnest gauge that keeps the drop limit, by drop alone; None without the voltage, or if none does."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class LoadTest(Answer):
+    """Answer of `load_test`."""
+
+    pack_resistance: Quantity
+    """Resistance of the pack at its temperature, leads taken off [mΩ]."""
+    cell_resistances: tuple[Quantity, ...] | None
+    """Resistance of each cell; None without the cells' voltages [mΩ]."""
+    rest_voltage: Quantity
+    """Voltage at no current, by the line through the readings [V]."""
+    standard_error: Quantity | None
+    """Standard error of the pack's resistance; None for two readings [mΩ]."""
+    resistance_at_25C: Quantity  # noqa: N815
+    """The pack's resistance converted to 25 °C [mΩ]."""
+    weakest_cell: int | None
+    """Cell with the highest resistance, from 1; None without the cells' voltages."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -371,6 +532,36 @@ class Sag(Answer):
 
 
 @dataclass(frozen=True, kw_only=True)
+class StandingLoss(Answer):
+    """Answer of `standing_loss`."""
+
+    loss_per_day: tuple[Quantity, ...]
+    """What each cell loses a day; below zero where it rose [mV/day]."""
+    worst_cell: int
+    """Cell that loses most, from 1."""
+    verdict: StandingLossVerdict
+    """Steady, to be watched, or to be retired."""
+    days_to_floor: float | None
+    """Days from the second reading until the first cell meets its resting floor at its rate; 0 where one is there,
+    None where none falls.
+    """
+
+
+@dataclass(frozen=True, kw_only=True)
+class Storage(Answer):
+    """Answer of `storage`."""
+
+    action: StorageAction
+    """Charge, discharge, or leave the pack as it is."""
+    charge_to_move: Quantity | None
+    """Charge to put in or take out; 0 where nothing is moved, None without capacity [mAh]."""
+    time_total: Quantity | None
+    """Time that takes; None where nothing is moved, without capacity, and where none is known [min]."""
+    end_voltage: Quantity
+    """Voltage of the pack at rest afterwards; as it is where nothing is moved [V]."""
+
+
+@dataclass(frozen=True, kw_only=True)
 class SupplySplit(Answer):
     """Answer of `supply_split`."""
 
@@ -417,6 +608,67 @@ class Calculators(ClientBase):
 
     _pack_class = Pack
 
+    def alarm_voltage(
+        self,
+        *,
+        pack: Pack | Mapping[str, Any] | None = None,
+        current: QuantityLike,
+        reserve: float | str | None = None,
+        capacity: QuantitiesLike | None = None,
+        chemistry: Chemistry | None = None,
+        cells: int | None = None,
+        cell_resistance: QuantitiesLike | None = None,
+        pack_resistance: QuantityLike | None = None,
+        resistance_method: ResistanceMethod | None = None,
+        resistance_temperature: QuantityLike | None = None,
+        polarisation_resistance: QuantitiesLike | None = None,
+        polarisation_time: QuantityLike | None = None,
+        temperature: QuantityLike | None = None,
+    ) -> AlarmVoltage:
+        """Where the low-voltage warning belongs: the voltage under load with the reserve left.
+
+        At most one of `cell_resistance` and `pack_resistance`.
+
+        - `pack`: the pack's inputs in one; those given beside it win.
+        - `current`: current drawn when the warning is to come [A].
+        - `reserve`: part of the capacity left when it comes. If not given: 0.25.
+        - `capacity`: capacity on the label; one for all cells, or one per cell [mAh].
+        - `chemistry`: kind of cell: lithium-polymer, high-voltage lithium-polymer, lithium-ion,
+          lithium-iron-phosphate, nickel-metal-hydride, nickel-cadmium or lead-acid. If not given: lipo.
+        - `cells`: number of cells in series, as on the label. If not given: told by a list with an entry per cell.
+        - `cell_resistance`: resistance of one cell, or of each cell [mΩ]. If not given: a cautious figure by
+          chemistry, divided by the capacity.
+        - `pack_resistance`: resistance of the whole pack; divided evenly among the cells [mΩ].
+        - `resistance_method`: how the resistance was measured: at 1 kHz, by a charger, or under load for one or ten
+          seconds. If not given: 1s.
+        - `resistance_temperature`: temperature of the cells when the resistance was measured [°C]. If not given: 25
+          °C.
+        - `polarisation_resistance`: slow part of a cell's resistance, which appears over the polarisation time;
+          one, or one per cell [mΩ]. If not given: half of the cell resistance.
+        - `polarisation_time`: time constant of the slow part [s]. If not given: 30 s.
+        - `temperature`: temperature of the pack now [°C]. If not given: 25 °C.
+        """
+        return self._ask(
+            "alarm-voltage",
+            AlarmVoltage,
+            {
+                "current": current,
+                "reserve": reserve,
+                "capacity": capacity,
+                "chemistry": chemistry,
+                "cells": cells,
+                "cell_resistance": cell_resistance,
+                "pack_resistance": pack_resistance,
+                "resistance_method": resistance_method,
+                "resistance_temperature": resistance_temperature,
+                "polarisation_resistance": polarisation_resistance,
+                "polarisation_time": polarisation_time,
+                "temperature": temperature,
+            },
+            pack=pack,
+            exclusive=(("cell_resistance", "pack_resistance"),),
+        )
+
     def balance_need(
         self,
         *,
@@ -448,6 +700,79 @@ class Calculators(ClientBase):
                 "bleed_current": bleed_current,
                 "rested": rested,
             },
+        )
+
+    def capacity_check(
+        self,
+        *,
+        pack: Pack | Mapping[str, Any] | None = None,
+        charge_returned: QuantityLike,
+        before: QuantitiesLike,
+        after: QuantitiesLike,
+        chemistry: Chemistry | None = None,
+        cells: int | None = None,
+        capacity: QuantitiesLike | None = None,
+    ) -> CapacityCheck:
+        """The capacity that a charge between two resting voltages tells of.
+
+        - `pack`: the pack's inputs in one; those given beside it win.
+        - `charge_returned`: charge put in between the two readings [mAh].
+        - `before`: resting voltage before the charge: of the pack, or of each cell [V].
+        - `after`: resting voltage after the charge: of the pack, or of each cell [V].
+        - `chemistry`: kind of cell: lithium-polymer, high-voltage lithium-polymer, lithium-ion,
+          lithium-iron-phosphate, nickel-metal-hydride, nickel-cadmium or lead-acid. If not given: lipo.
+        - `cells`: number of cells in series, as on the label. If not given: told by a list with an entry per cell.
+        - `capacity`: capacity on the label; one for all cells, or one per cell [mAh].
+        """
+        return self._ask(
+            "capacity-check",
+            CapacityCheck,
+            {
+                "charge_returned": charge_returned,
+                "before": before,
+                "after": after,
+                "chemistry": chemistry,
+                "cells": cells,
+                "capacity": capacity,
+            },
+            pack=pack,
+        )
+
+    def carriage(
+        self,
+        *,
+        pack: Pack | Mapping[str, Any] | None = None,
+        label_energy: QuantityLike | None = None,
+        count: int | None = None,
+        capacity: QuantitiesLike | None = None,
+        chemistry: Chemistry | None = None,
+        cells: int | None = None,
+        condition: Condition | None = None,
+    ) -> Carriage:
+        """Watt-hours of a pack, and whether a traveller may take it on an aircraft.
+
+        - `pack`: the pack's inputs in one; those given beside it win.
+        - `label_energy`: energy declared on the label; it rules over the computed one [Wh].
+        - `count`: how many such packs one traveller carries. If not given: 1.
+        - `capacity`: capacity on the label; one for all cells, or one per cell [mAh].
+        - `chemistry`: kind of cell: lithium-polymer, high-voltage lithium-polymer, lithium-ion,
+          lithium-iron-phosphate, nickel-metal-hydride, nickel-cadmium or lead-acid. If not given: lipo.
+        - `cells`: number of cells in series, as on the label. If not given: told by a list with an entry per cell.
+        - `condition`: state of the pack's body; anything but sound is not charged, joined or flown. If not given:
+          sound.
+        """
+        return self._ask(
+            "carriage",
+            Carriage,
+            {
+                "label_energy": label_energy,
+                "count": count,
+                "capacity": capacity,
+                "chemistry": chemistry,
+                "cells": cells,
+                "condition": condition,
+            },
+            pack=pack,
         )
 
     def charge_current(
@@ -548,6 +873,120 @@ class Calculators(ClientBase):
                 ("state_of_charge", "rest_voltage", "cell_voltages"),
                 ("cell_resistance", "pack_resistance"),
             ),
+        )
+
+    def charge_left(
+        self,
+        *,
+        pack: Pack | Mapping[str, Any] | None = None,
+        reserve: float | str | None = None,
+        chemistry: Chemistry | None = None,
+        cells: int | None = None,
+        capacity: QuantitiesLike | None = None,
+        rest_voltage: QuantityLike | None = None,
+        cell_voltages: QuantitiesLike | None = None,
+    ) -> ChargeLeft:
+        """What a resting voltage says is left in a pack, and whether it flies again.
+
+        At most one of `rest_voltage` and `cell_voltages`.
+
+        - `pack`: the pack's inputs in one; those given beside it win.
+        - `reserve`: state of charge to land with. If not given: 0.2.
+        - `chemistry`: kind of cell: lithium-polymer, high-voltage lithium-polymer, lithium-ion,
+          lithium-iron-phosphate, nickel-metal-hydride, nickel-cadmium or lead-acid. If not given: lipo.
+        - `cells`: number of cells in series, as on the label. If not given: told by a list with an entry per cell.
+        - `capacity`: capacity on the label; one for all cells, or one per cell [mAh].
+        - `rest_voltage`: voltage of the whole pack at rest [V].
+        - `cell_voltages`: voltage of each cell at rest [V].
+        """
+        return self._ask(
+            "charge-left",
+            ChargeLeft,
+            {
+                "reserve": reserve,
+                "chemistry": chemistry,
+                "cells": cells,
+                "capacity": capacity,
+                "rest_voltage": rest_voltage,
+                "cell_voltages": cell_voltages,
+            },
+            pack=pack,
+            exclusive=(("rest_voltage", "cell_voltages"),),
+        )
+
+    def charge_temperature(
+        self,
+        *,
+        pack: Pack | Mapping[str, Any] | None = None,
+        current: QuantityLike | None = None,
+        ambient: QuantityLike | None = None,
+        cell_mass: QuantitiesLike | None = None,
+        cooling: QuantityLike | None = None,
+        temperature: QuantityLike | None = None,
+        chemistry: Chemistry | None = None,
+        cells: int | None = None,
+        capacity: QuantitiesLike | None = None,
+        cell_resistance: QuantitiesLike | None = None,
+        pack_resistance: QuantityLike | None = None,
+        resistance_method: ResistanceMethod | None = None,
+        resistance_temperature: QuantityLike | None = None,
+        polarisation_resistance: QuantitiesLike | None = None,
+        polarisation_time: QuantityLike | None = None,
+        state_of_charge: float | str | None = None,
+        condition: Condition | None = None,
+    ) -> ChargeTemperature:
+        """Whether a pack may be charged at its temperature, how hard, and where to cut off.
+
+        At most one of `cell_resistance` and `pack_resistance`.
+
+        - `pack`: the pack's inputs in one; those given beside it win.
+        - `current`: charge current, instead of a rate [A].
+        - `ambient`: temperature of the air [°C]. If not given: the pack's own temperature.
+        - `cell_mass`: mass of one cell, or of each [g]. If not given: by the chemistry's energy per mass, on the
+          light side.
+        - `cooling`: heat that air takes from a cell [W/K]. If not given: 0 W/K.
+        - `temperature`: temperature of the pack now [°C].
+        - `chemistry`: kind of cell: lithium-polymer, high-voltage lithium-polymer, lithium-ion,
+          lithium-iron-phosphate, nickel-metal-hydride, nickel-cadmium or lead-acid. If not given: lipo.
+        - `cells`: number of cells in series, as on the label. If not given: told by a list with an entry per cell.
+        - `capacity`: capacity on the label; one for all cells, or one per cell [mAh].
+        - `cell_resistance`: resistance of one cell, or of each cell [mΩ]. If not given: a cautious figure by
+          chemistry, divided by the capacity.
+        - `pack_resistance`: resistance of the whole pack; divided evenly among the cells [mΩ].
+        - `resistance_method`: how the resistance was measured: at 1 kHz, by a charger, or under load for one or ten
+          seconds. If not given: 1s.
+        - `resistance_temperature`: temperature of the cells when the resistance was measured [°C]. If not given: 25
+          °C.
+        - `polarisation_resistance`: slow part of a cell's resistance, which appears over the polarisation time;
+          one, or one per cell [mΩ]. If not given: half of the cell resistance.
+        - `polarisation_time`: time constant of the slow part [s]. If not given: 30 s.
+        - `state_of_charge`: state of charge of every cell, 0 empty to 1 full. If not given: 0.2.
+        - `condition`: state of the pack's body; anything but sound is not charged, joined or flown. If not given:
+          sound.
+        """
+        return self._ask(
+            "charge-temperature",
+            ChargeTemperature,
+            {
+                "current": current,
+                "ambient": ambient,
+                "cell_mass": cell_mass,
+                "cooling": cooling,
+                "temperature": temperature,
+                "chemistry": chemistry,
+                "cells": cells,
+                "capacity": capacity,
+                "cell_resistance": cell_resistance,
+                "pack_resistance": pack_resistance,
+                "resistance_method": resistance_method,
+                "resistance_temperature": resistance_temperature,
+                "polarisation_resistance": polarisation_resistance,
+                "polarisation_time": polarisation_time,
+                "state_of_charge": state_of_charge,
+                "condition": condition,
+            },
+            pack=pack,
+            exclusive=(("cell_resistance", "pack_resistance"),),
         )
 
     def endurance(
@@ -658,6 +1097,116 @@ class Calculators(ClientBase):
                 ("state_of_charge", "rest_voltage", "cell_voltages"),
                 ("cell_resistance", "pack_resistance"),
             ),
+        )
+
+    def flight_timer(
+        self,
+        *,
+        flight_time: QuantityLike,
+        charge_returned: QuantityLike,
+        capacity: QuantityLike,
+        chemistry: Chemistry | None = None,
+        reserve: float | str | None = None,
+        next_capacity: QuantityLike | None = None,
+        next_temperature: QuantityLike | None = None,
+        capacity_left: float | str | None = None,
+    ) -> FlightTimer:
+        """The timer for the next flight, from the time and the charge of the last one.
+
+        - `flight_time`: length of the last flight [min].
+        - `charge_returned`: charge put back after that flight [mAh].
+        - `capacity`: capacity on its label [mAh].
+        - `chemistry`: kind of cell: lithium-polymer, high-voltage lithium-polymer, lithium-ion,
+          lithium-iron-phosphate, nickel-metal-hydride, nickel-cadmium or lead-acid. If not given: lipo.
+        - `reserve`: part of the capacity to keep. If not given: 0.2.
+        - `next_capacity`: capacity of the next pack [mAh]. If not given: as the last one.
+        - `next_temperature`: temperature of the next pack at take-off, where it is colder than in the last flight,
+          taken at 25 °C [°C].
+        - `capacity_left`: part of its label that the next pack still holds. If not given: 1.0.
+        """
+        return self._ask(
+            "flight-timer",
+            FlightTimer,
+            {
+                "flight_time": flight_time,
+                "charge_returned": charge_returned,
+                "capacity": capacity,
+                "chemistry": chemistry,
+                "reserve": reserve,
+                "next_capacity": next_capacity,
+                "next_temperature": next_temperature,
+                "capacity_left": capacity_left,
+            },
+        )
+
+    def lead_loss(
+        self,
+        *,
+        gauge: QuantityLike,
+        length: QuantityLike,
+        current: QuantityLike,
+        voltage: QuantityLike | None = None,
+        conductor_temperature: QuantityLike | None = None,
+        drop_limit: float | str | None = None,
+    ) -> LeadLoss:
+        """What a lead costs in voltage, power and heat.
+
+        - `gauge`: size of each conductor: a gauge like "14 AWG", or an area like "2.5 mm²".
+        - `length`: length of the lead one way; both conductors count [m].
+        - `current`: current in the lead [A].
+        - `voltage`: voltage where the lead begins [V].
+        - `conductor_temperature`: temperature of the copper [°C]. If not given: 50 °C.
+        - `drop_limit`: part of the voltage that the lead may cost. If not given: 0.03.
+        """
+        return self._ask(
+            "lead-loss",
+            LeadLoss,
+            {
+                "gauge": gauge,
+                "length": length,
+                "current": current,
+                "voltage": voltage,
+                "conductor_temperature": conductor_temperature,
+                "drop_limit": drop_limit,
+            },
+        )
+
+    def load_test(
+        self,
+        *,
+        pack: Pack | Mapping[str, Any] | None = None,
+        readings: Sequence[Reading | Mapping[str, Any]] | None = None,
+        currents: QuantitiesLike | None = None,
+        voltages: QuantitiesLike | None = None,
+        lead_resistance: QuantityLike | None = None,
+        meter_resolution: QuantityLike | None = None,
+        temperature: QuantityLike | None = None,
+    ) -> LoadTest:
+        """A pack's resistance from its voltage under two currents or more.
+
+        Needs one of `currents` and `readings`.
+
+        - `pack`: the pack's inputs in one; those given beside it win.
+        - `readings`: readings under two currents or more; by POST only, else currents and voltages.
+        - `currents`: currents drawn, two or more; 0 at rest, below zero where it charges [A].
+        - `voltages`: voltage of the pack under each of them [V].
+        - `lead_resistance`: resistance of the leads, both conductors together [mΩ]. If not given: 0 mΩ.
+        - `meter_resolution`: smallest step that the voltmeter shows [V]. If not given: 0.01 V.
+        - `temperature`: temperature of the pack now [°C]. If not given: 25 °C.
+        """
+        return self._ask(
+            "load-test",
+            LoadTest,
+            {
+                "readings": readings,
+                "currents": currents,
+                "voltages": voltages,
+                "lead_resistance": lead_resistance,
+                "meter_resolution": meter_resolution,
+                "temperature": temperature,
+            },
+            pack=pack,
+            exclusive=(("currents", "readings"),),
         )
 
     def pack_fitness(
@@ -924,6 +1473,126 @@ class Calculators(ClientBase):
             pack=pack,
             exclusive=(
                 ("current", "rate", "power"),
+                ("state_of_charge", "rest_voltage", "cell_voltages"),
+                ("cell_resistance", "pack_resistance"),
+            ),
+        )
+
+    def standing_loss(
+        self,
+        *,
+        first_cell_voltages: QuantitiesLike,
+        second_cell_voltages: QuantitiesLike,
+        days: float | str,
+        chemistry: Chemistry | None = None,
+        capacity: QuantityLike | None = None,
+        meter_resolution: QuantityLike | None = None,
+    ) -> StandingLoss:
+        """What the cells of a standing pack lose, and whether one of them empties itself.
+
+        - `first_cell_voltages`: voltage of each cell at rest, to begin with [V].
+        - `second_cell_voltages`: voltage of each cell after some days of standing [V].
+        - `days`: days between the two readings.
+        - `chemistry`: kind of cell: lithium-polymer, high-voltage lithium-polymer, lithium-ion,
+          lithium-iron-phosphate, nickel-metal-hydride, nickel-cadmium or lead-acid. If not given: lipo.
+        - `capacity`: capacity of the pack [mAh].
+        - `meter_resolution`: smallest step that the voltmeter shows [V]. If not given: 0.01 V.
+        """
+        return self._ask(
+            "standing-loss",
+            StandingLoss,
+            {
+                "first_cell_voltages": first_cell_voltages,
+                "second_cell_voltages": second_cell_voltages,
+                "days": days,
+                "chemistry": chemistry,
+                "capacity": capacity,
+                "meter_resolution": meter_resolution,
+            },
+        )
+
+    def storage(
+        self,
+        *,
+        pack: Pack | Mapping[str, Any] | None = None,
+        target_voltage: QuantityLike | None = None,
+        target_state: float | str | None = None,
+        rate: float | str | None = None,
+        discharge_power: QuantityLike | None = None,
+        chemistry: Chemistry | None = None,
+        cells: int | None = None,
+        capacity: QuantitiesLike | None = None,
+        cell_resistance: QuantitiesLike | None = None,
+        pack_resistance: QuantityLike | None = None,
+        resistance_method: ResistanceMethod | None = None,
+        resistance_temperature: QuantityLike | None = None,
+        polarisation_resistance: QuantitiesLike | None = None,
+        polarisation_time: QuantityLike | None = None,
+        temperature: QuantityLike | None = None,
+        state_of_charge: float | str | None = None,
+        rest_voltage: QuantityLike | None = None,
+        cell_voltages: QuantitiesLike | None = None,
+        condition: Condition | None = None,
+    ) -> Storage:
+        """What it takes to bring a pack to the charge at which it is stored.
+
+        At most one of `target_voltage` and `target_state`. At most one of `state_of_charge`, `rest_voltage` and
+        `cell_voltages`. At most one of `cell_resistance` and `pack_resistance`.
+
+        - `pack`: the pack's inputs in one; those given beside it win.
+        - `target_voltage`: resting voltage to store at, of a cell or of the whole pack; which of them, its size
+          tells [V]. If not given: the chemistry's usual storage voltage, per cell.
+        - `target_state`: state of charge to store at, in place of a voltage. If not given: half for
+          lithium-iron-phosphate, full for lead-acid.
+        - `rate`: charge rate, in multiples of the capacity per hour. If not given: the chemistry's usual rate.
+        - `discharge_power`: power at which the pack would be discharged [W]. If not given: 5 W.
+        - `chemistry`: kind of cell: lithium-polymer, high-voltage lithium-polymer, lithium-ion,
+          lithium-iron-phosphate, nickel-metal-hydride, nickel-cadmium or lead-acid. If not given: lipo.
+        - `cells`: number of cells in series, as on the label. If not given: told by a list with an entry per cell.
+        - `capacity`: capacity on the label; one for all cells, or one per cell [mAh].
+        - `cell_resistance`: resistance of one cell, or of each cell [mΩ]. If not given: a cautious figure by
+          chemistry, divided by the capacity.
+        - `pack_resistance`: resistance of the whole pack; divided evenly among the cells [mΩ].
+        - `resistance_method`: how the resistance was measured: at 1 kHz, by a charger, or under load for one or ten
+          seconds. If not given: 1s.
+        - `resistance_temperature`: temperature of the cells when the resistance was measured [°C]. If not given: 25
+          °C.
+        - `polarisation_resistance`: slow part of a cell's resistance, which appears over the polarisation time;
+          one, or one per cell [mΩ]. If not given: half of the cell resistance.
+        - `polarisation_time`: time constant of the slow part [s]. If not given: 30 s.
+        - `temperature`: temperature of the pack now [°C]. If not given: 25 °C.
+        - `state_of_charge`: state of charge of every cell, 0 empty to 1 full.
+        - `rest_voltage`: voltage of the whole pack at rest [V].
+        - `cell_voltages`: voltage of each cell at rest [V].
+        - `condition`: state of the pack's body; anything but sound is not charged, joined or flown. If not given:
+          sound.
+        """
+        return self._ask(
+            "storage",
+            Storage,
+            {
+                "target_voltage": target_voltage,
+                "target_state": target_state,
+                "rate": rate,
+                "discharge_power": discharge_power,
+                "chemistry": chemistry,
+                "cells": cells,
+                "capacity": capacity,
+                "cell_resistance": cell_resistance,
+                "pack_resistance": pack_resistance,
+                "resistance_method": resistance_method,
+                "resistance_temperature": resistance_temperature,
+                "polarisation_resistance": polarisation_resistance,
+                "polarisation_time": polarisation_time,
+                "temperature": temperature,
+                "state_of_charge": state_of_charge,
+                "rest_voltage": rest_voltage,
+                "cell_voltages": cell_voltages,
+                "condition": condition,
+            },
+            pack=pack,
+            exclusive=(
+                ("target_voltage", "target_state"),
                 ("state_of_charge", "rest_voltage", "cell_voltages"),
                 ("cell_resistance", "pack_resistance"),
             ),

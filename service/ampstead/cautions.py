@@ -38,7 +38,7 @@ _TABLE: dict[str, tuple[Severity, str]] = {
     ),
     "rate-above-usual": (
         "danger",
-        "{asked} is harder than the usual {usual} for this chemistry. Charge so only if the pack's own label "
+        "A rate of {asked} is harder than the usual {usual} for this chemistry. Charge so only if the pack's own label "
         "allows it; otherwise a cell may plate lithium, swell and burn.",
     ),
     "overcharged": (

@@ -123,11 +123,12 @@ class Flag(Spec):
 
 @dataclass(frozen=True)
 class Text(Spec):
-    """A short free text, such as a name."""
+    """A short free text, such as a name; where ``measured``, a size in words of its own, such as a gauge."""
 
     meaning: str
     example: Any = field(default=None, kw_only=True)
     longest: int = field(default=60, kw_only=True)
+    measured: bool = field(default=False, kw_only=True)
 
 
 @dataclass(frozen=True)

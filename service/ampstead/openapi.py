@@ -299,7 +299,10 @@ def _kind_in(entry: Input, *, text: bool) -> Schema:
         case Flag():
             return {"type": "string", "enum": ["true", "false"]} if text else {"type": "boolean"}
         case Text():
-            return {"type": "string", "maxLength": spec.longest}
+            plain = {"type": "string", "maxLength": spec.longest}
+            measured = {"type": "object", "required": ["value", "unit"], "additionalProperties": False}
+            measured["properties"] = {"value": {"type": ["number", "string"]}, "unit": {"type": "string"}}
+            return {"anyOf": [plain, measured]} if spec.measured and not text else plain
     raise TypeError(f"{type(spec).__name__} has no schema")
 
 

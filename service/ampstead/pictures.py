@@ -73,7 +73,8 @@ def axis(low: float, high: float, start: float, end: float, *, most: int = 5, ti
         first, last = ceil(low / step - 1e-9), floor(high / step + 1e-9)
     else:
         low, high = first * step, last * step
-    return Axis(low, high, start, end, tuple(round(n * step, 12) for n in range(first, last + 1)))
+    digits = 12 - floor(log10(step))
+    return Axis(low, high, start, end, tuple(round(n * step, digits) for n in range(first, last + 1)))
 
 
 def svg(picture: Picture, curve: Any, columns: Mapping[str, Result], sentence: str) -> str:

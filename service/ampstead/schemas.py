@@ -335,6 +335,10 @@ def _flag(value: Any) -> bool:
 
 
 def _text(spec: Text, value: Any) -> str:
+    if spec.measured and isinstance(value, Mapping) and value.keys() == {"value", "unit"}:
+        value = f"{value['value']} {value['unit']}"
+    elif spec.measured and isinstance(value, int | float) and not isinstance(value, bool):
+        value = str(value)
     if not isinstance(value, str):
         raise Unreadable("not_one_of", "must be text")
     if len(value.strip()) > spec.longest:

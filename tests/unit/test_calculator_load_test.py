@@ -226,7 +226,7 @@ def test_what_tells_nothing_is_refused_by_name() -> None:
     assert refusals("load-test", currents="5 A", voltages="16.4 V") == {("currents", "wrong_length")}
     assert refusals("load-test", currents="5,5 A", voltages="16.4,16 V") == {("currents", "out_of_range")}
     assert refusals("load-test", currents="5,5.0000000001 A", voltages="16.4,16 V") == {("currents", "out_of_range")}
-    assert refusals("load-test", currents="1e-200,1 nA", voltages="16.4,16 V") == {("currents", "out_of_range")}
+    assert refusals("load-test", currents="1e-200 A,1e-9 A", voltages="16.4,16 V") == {("currents", "out_of_range")}
     lengths = {("currents", "wrong_length"), ("voltages", "wrong_length")}
     assert refusals("load-test", currents="5,25 A", voltages="16.4,16,15 V") == lengths
     rows = readings((5, 16.4), (25, 15.6))

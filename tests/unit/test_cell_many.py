@@ -156,7 +156,7 @@ def test_every_edge_case_goes_with_the_others_in_one_batch() -> None:
 
 def test_flat_pieces_of_a_curve_are_charged_through() -> None:
     flat = Curve(np.array([0.0, 0.2, 0.6, 0.601, 1.0]), np.array([3.0, 3.3, 3.3 + 1e-9, 3.3 + 2e-9, 3.6]), "made up")
-    inputs = [np.linspace(0.0, 0.9, 7), np.full(7, 3600.0), np.full(7, 0.02), np.full(7, 0.02), np.full(7, 20.0)]
+    inputs = [np.linspace(0.0, 0.6, 7), np.full(7, 3600.0), np.full(7, 0.02), np.full(7, 0.02), np.full(7, 20.0)]
     setting = (np.full(7, 8.0), np.full(7, 3.35), np.full(7, 0.05))
     many = charges(flat, *inputs, *setting)
     agree(many, each(flat, inputs), list(zip(*setting, strict=True)))

@@ -134,7 +134,10 @@ class LeadLoss:
 def lead_loss(
     *,
     gauge: Annotated[
-        str, Text('Size of each conductor: a gauge like "14 AWG", or an area like "2.5 mm²".', example="14 AWG")
+        str,
+        Text(
+            'Size of each conductor: a gauge like "14 AWG", or an area like "2.5 mm²".', example="14 AWG", measured=True
+        ),
     ],
     length: Annotated[
         float,
