@@ -31,7 +31,7 @@ def _style(colours: Mapping[str, Any]) -> str:
     ink, faint, limit, lines = colours["ink"], colours["faint"], colours["limit"], colours["lines"]
     return (
         f".paper{{fill:{colours['paper']}}}text{{fill:{ink}}}.frame{{stroke:{ink}}}.grid{{stroke:{faint}}}"
-        f".limit{{stroke:{limit}}}text.limit{{stroke:{colours['paper']};fill:{limit}}}.trough{{fill:{faint}}}"
+        f"text.over{{stroke:{colours['paper']}}}.limit{{stroke:{limit}}}text.limit{{stroke:{colours['paper']};fill:{limit}}}.trough{{fill:{faint}}}"
         + "".join(
             f".line{n}{{stroke:{colour}}}text.line{n}{{stroke:none;fill:{colour}}}.bar{n}{{fill:{colour}}}"
             for n, colour in enumerate(lines)
@@ -43,7 +43,7 @@ COMMON = (
     "text{font:16px 'DejaVu Sans',system-ui,sans-serif}.title{font-size:18px;font-weight:600}.curve{fill:none;"
     "stroke-width:3.5;stroke-linejoin:round;stroke-linecap:round}.limit{stroke-width:2.5;stroke-dasharray:8 6}"
     "line.grid{stroke-width:1}line.frame{stroke-width:1.5}text.limit{paint-order:stroke;stroke-width:5;"
-    "stroke-dasharray:none;stroke-linejoin:round}"
+    "stroke-dasharray:none;stroke-linejoin:round}text.over{paint-order:stroke;stroke-width:5;stroke-linejoin:round}"
 )
 
 
@@ -229,10 +229,11 @@ def _bars(picture: Bars, table: Any, columns: Mapping[str, Result]) -> tuple[str
     parts = [_line(x.at(tick), HEAD - 8, x.at(tick), bottom, "grid") for tick in x.ticks]
     parts += [_text(x.at(tick), bottom + 22, _tick(tick, x.ticks), anchor=_end(x, tick)) for tick in x.ticks]
     parts.append(_text(WIDTH - RIGHT, bottom + 44, _called(first, columns[first]), anchor="end"))
+    named = []
     for place, label in enumerate(labels):
         y = HEAD + ROW * place
         name = f"{picture.label} {label:.0f}" if is_count else str(label)
-        parts.append(_text(x.start + 4, y + 16, f"{name}: {picture.words[place]}"))
+        named.append(_text(x.start + 4, y + 16, f"{name}: {picture.words[place]}", "over"))
         at = x.at(starts[place])
         for kind, line in reversed(list(zip(("bar0", "trough"), lengths, strict=False))):
             width = max(x.at(starts[place] + line[place]) - at, 0.0)
@@ -242,7 +243,7 @@ def _bars(picture: Bars, table: Any, columns: Mapping[str, Result]) -> tuple[str
         left = at > WIDTH / 2
         parts.append(_line(at, HEAD - 8, at, bottom, "limit"))
         parts.append(_text(at + (-6 if left else 6), HEAD - 12, limit.label, "limit", "end" if left else "start"))
-    return "".join(parts), height
+    return "".join(parts + named), height
 
 
 def _end(x: Axis, tick: float) -> str:

@@ -64,6 +64,9 @@ def test_each_curl_answers_without_an_error(command: str, service: str) -> None:
     if ".txt" in command:
         assert said.startswith("Charge this lithium-polymer pack at 1.3 amperes")
         return
+    if ".csv" in command:
+        assert said.startswith("time [min],voltage [V]")
+        return
     answer = json.loads(said)
     assert answer["calculator"] in command
     assert answer["sentence"]
