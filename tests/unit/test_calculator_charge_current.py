@@ -1,4 +1,4 @@
-"""Charge-current, clause by clause. Figures come from the contract's own numbers, worked out by hand."""
+"""Charge-current, clause by clause; figures worked out by hand. Long, since so many things may cut a charge."""
 
 from typing import Any
 
@@ -7,7 +7,6 @@ from reference.asking import answer, cautions, refusals, reply, spoken
 
 PACK = {"cells": 3, "capacity": "2000 mAh", "cell_resistance": "6 mΩ"}
 TIMES = ("time_constant_current", "time_constant_voltage", "time_total")
-DANGERS_OF_A_CHARGE = "never-alone"
 
 
 def charge(**question: Any) -> dict[str, Any]:
@@ -72,15 +71,6 @@ def test_equal_limits_are_named_by_the_last_that_holds(last: int) -> None:
     got = charge(**limits)
     assert got["current"] == pytest.approx(2)
     assert got["limited_by"] == TIES[last][0]
-
-
-# Each of these alone means no current; in the contract's order, each with all before it.
-NOUGHT = [
-    ("temperature", {"temperature": "-5 °C"}),
-    ("low-cell", {"rest_voltage": "7.4 V"}),
-    ("cell-count", {"rest_voltage": "7.4 V", "temperature": "-5 °C"}),
-    ("condition", {"rest_voltage": "7.4 V", "temperature": "-5 °C", "condition": "wet"}),
-]
 
 
 def test_of_the_refusals_too_the_last_that_holds_is_named() -> None:

@@ -99,6 +99,14 @@ def test_no_error_of_the_meter_moves_the_line_further_than_the_band(
     assert worst.resistance - true.resistance == pytest.approx(true.resistance_reach * step / 2)
 
 
+def test_the_reach_is_what_single_readings_can_do_together() -> None:
+    currents, exact = np.array([0.0, 1.0, 4.0, 30.0]), np.array([20.0, 19.97, 19.88, 19.1])
+    line = load_line(currents, exact)
+    moved = [load_line(currents, exact + np.eye(4)[place]) for place in range(4)]
+    assert line.resistance_reach == pytest.approx(sum(abs(one.resistance - line.resistance) for one in moved))
+    assert line.rest_reach == pytest.approx(sum(abs(one.rest_voltage - line.rest_voltage) for one in moved))
+
+
 def test_ten_millivolts_at_ten_amperes_are_a_milliohm() -> None:
     two = {"currents": "10,20 A", "voltages": "3.75,3.70 V"}
     assert loaded(**two)["pack_resistance"] == pytest.approx(5)

@@ -213,6 +213,24 @@ def test_cells_that_differ_move_together_and_none_beyond_its_end() -> None:
     assert tight["charge_to_move"] == pytest.approx(2000 * (0.28 - 0.2091), rel=1e-3)
 
 
+def test_unlike_capacities_meet_the_target_on_the_mean() -> None:
+    # 600 mAh are 60 percent of one cell and 30 of the other.
+    got = answer("storage", cells=2, capacity=["1 Ah", "2 Ah"], state_of_charge=1, target_state=0.55)
+    assert got["charge_to_move"] == pytest.approx(600)
+    assert got["end_voltage"] == pytest.approx(voltage("lipo", 0.4) + voltage("lipo", 0.7))
+
+
+def test_where_the_voltage_may_mean_the_target_already_the_band_begins_at_nothing() -> None:
+    # 3.80 V is 43 to 63 percent on the published curves.
+    low, high = band("charge_to_move", rest_voltage="15.2 V", target_state=0.6)
+    assert (low, high) == pytest.approx((0, 2000 * (0.6 - 0.433)), abs=1)
+
+
+def test_a_lead_battery_may_be_told_a_target_a_little_above_the_table() -> None:
+    question = {"chemistry": "lead", "cells": 6, "rest_voltage": "12.2 V", "capacity": "8 Ah"}
+    assert answer("storage", **question, target_voltage="12.7 V")["charge_to_move"] == pytest.approx(4000)
+
+
 @quick
 @given(st.lists(st.floats(3.4, 4.2), min_size=1, max_size=6), st.floats(0.05, 0.95))
 def test_the_bands_hold_the_answer(cells: list[float], target: float) -> None:

@@ -350,7 +350,8 @@ def sentence(answer: ChargeCurrent, *, pack: Pack, bands: Mapping[str, Band], ti
     """The answer as spoken."""
     named = f"this {pack.kind.words} pack"
     if answer.current == 0:
-        warmth = f"it is at {degrees(pack.temperature)}"
+        full = highest_cell(pack) >= answer.end_voltage / pack.size - SLACK
+        warmth = "it is full" if full else f"it is at {degrees(pack.temperature)}"
         body = "it got wet" if pack.condition == "wet" else f"it is {pack.condition}"
         why = REFUSAL_WORDS | {"temperature": warmth, "condition": body}
         return f"Do not charge {named}: {why[answer.limited_by]}."

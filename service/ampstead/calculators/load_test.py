@@ -273,17 +273,17 @@ def sentence(
         return "Check the readings: they give this pack no resistance, or less than none, which no pack has."
     band = bands["pack_resistance"]
     off = "" if answer.cell_resistances is not None or lead_resistance == 0 else ", the leads taken off"
+    warm = ""
+    if abs(pack.temperature - ROOM) > 0.5:
+        warm = f"; at 25 degrees that would be about {milliohms(answer.resistance_at_25C)}"
     start = (
         f"This pack has {milliohms(answer.pack_resistance)}{off}, somewhere from {number(max(band.low, 0) * 1000)} to "
-        f"{number(band.high * 1000)}, taken at {degrees(pack.temperature)}."
+        f"{number(band.high * 1000)}, taken at {degrees(pack.temperature)}{warm}."
     )
-    warm = None
-    if abs(pack.temperature - ROOM) > 0.5:
-        warm = f"At 25 degrees that would be about {milliohms(answer.resistance_at_25C)}."
-    if answer.cell_resistances is None or answer.weakest_cell is None:
-        return sentences(start, warm)
+    if answer.cell_resistances is None or answer.weakest_cell is None or len(answer.cell_resistances) == 1:
+        return start
     highest = float(answer.cell_resistances[answer.weakest_cell - 1])
-    return sentences(start, warm, f"Its weakest cell, number {answer.weakest_cell}, has {milliohms(highest)}.")
+    return sentences(start, f"Its weakest cell, number {answer.weakest_cell}, has {milliohms(highest)}.")
 
 
 def cautions(

@@ -10,7 +10,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from .roots import root
 from .series import SeriesPack, Track
-from .taper import Taper
+from .taper import Taper, sampled
 
 Floats = NDArray[np.float64]
 
@@ -76,13 +76,21 @@ class Charge:
 
     def curve(self, times: ArrayLike) -> tuple[Floats, Floats, Floats]:
         """Voltage of the pack (V), current (A) and charge put in (C) at some times; held after the end."""
-        states = [self._state(float(time)) for time in np.atleast_1d(np.asarray(times, dtype=float))]
-        q, w, i = (np.array([state[part] for state in states]) for part in range(3))
+        asked = np.clip(np.atleast_1d(np.asarray(times, dtype=float)), 0.0, self.time_total)
+        i, tau = self.first_current, self._pack.time_constant
+        q, w, currents = i * asked, -i * np.expm1(-asked / tau), np.full(asked.shape, i)
+        if self._pieces:
+            later = (asked > self.time_constant_current) | (self.time_constant_current == 0.0)
+            starts = np.array([(piece.time, piece.charge) for piece in self._pieces]).T
+            at = np.maximum(np.searchsorted(starts[0], asked[later], side="right") - 1, 0)
+            began, charge = starts[:, at]
+            passed, slow, flowing = sampled([piece.law for piece in self._pieces], at, asked[later] - began)
+            q[later], w[later], currents[later] = charge + passed, slow, flowing
         V = np.zeros_like(q)
         for track in self._pack.charging:
             U = np.interp(q, track.charges, track.voltages)
-            V += track.count * (U + track.ohmic * i + track.polarisation * w)
-        return V, i, q
+            V += track.count * (U + track.ohmic * currents + track.polarisation * w)
+        return V, currents, q
 
 
 def charge(pack: SeriesPack, current: float, end_voltage: float, end_current: float) -> Charge:

@@ -118,7 +118,7 @@ class ConstantPower:
         # From rest the current only rises, so this much charge takes no longer than the time that is left.
         room = min(knot - q, (until - state.time) * i)
         h = min(self.step, room)
-        least = LEAST_STEP * min(self.tau * i, room)
+        least = LEAST_STEP * self.tau * i
         self.origin = (state, E, slope)
         while True:
             try:

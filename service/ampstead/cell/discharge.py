@@ -259,7 +259,7 @@ def largest_power(pack: SeriesPack, floor: float, time: float, lead_resistance: 
         try:
             state = _run(run, time)
         except Impossible:
-            return -floor
+            return -1.0
         # Past the charge of an empty cell the run goes on at the bottom of the table, so this stays continuous.
         spare = 1.0 if isinf(run.end) else 1.0 - state.charge / run.end if run.end else -1.0
         return min(min(run.voltages(state)) - floor, spare)

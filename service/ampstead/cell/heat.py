@@ -74,8 +74,11 @@ def end_temperature(
     rate = (hA + i * dU) / heat_capacity
     fade = 1.0 / np.maximum(tau, _BRIEFEST)
     G = i * i * (R0 + R1) - i * T0 * dU - hA * (T0 - Tamb)
-    both = np.exp(-np.minimum(rate, fade) * t) * decay_integral(np.abs(rate - fade), t)
-    return np.asarray(T0 + (G * decay_integral(rate, t) - i * i * R1 * both) / heat_capacity)  # Eq. (2)
+    # Heat beyond all bounds, as of a cell of next to no mass, is warm without end rather than no number.
+    with np.errstate(over="ignore", invalid="ignore"):
+        both = np.exp(-np.minimum(rate, fade) * t) * decay_integral(np.abs(rate - fade), t)
+        T = T0 + (G * decay_integral(rate, t) - i * i * R1 * both) / heat_capacity  # Eq. (2)
+    return np.where(np.isnan(T), np.inf, T)
 
 
 def heat_limited_current(
