@@ -99,6 +99,8 @@ class Client:
             return "QuantitiesLike"
         if reference and reference.endswith("Input"):
             return "QuantityLike"
+        if reference:
+            return self.element_type(schema)
         if "enum" in schema:
             return self.alias(pascal(name), schema)
         kind = schema.get("type")

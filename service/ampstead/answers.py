@@ -114,7 +114,7 @@ def answered(calculator: Calculator, raw: Mapping[str, Any]) -> Answered:
     """
     asked = question(calculator, raw)
     answer = calculator.function(**asked.arguments)
-    known = {**asked.arguments, "given": frozenset(asked.given)}
+    known = {**asked.arguments, "given": asked.given_names()}
     bands = _told(calculator.accuracy, answer, known) if calculator.accuracy else ()
     known["bands"] = {band.of: band for band in bands}
     return Answered(calculator, asked, answer, known)

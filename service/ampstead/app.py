@@ -57,7 +57,7 @@ def create_app(package: ModuleType | None = None) -> Flask:
         for suffix in ("", ".txt", *calculator.forms):
             path = f"/v1/{calculator.name}{suffix}"
             view = _view(calculator, suffix)
-            app.add_url_rule(path, endpoint=path, view_func=view, methods=["GET", "POST"], strict_slashes=True)
+            app.add_url_rule(path, endpoint=path, view_func=view, methods=calculator.methods, strict_slashes=True)
 
     app.before_request(_within_limits)
     app.register_error_handler(Refusal, _refused)

@@ -467,6 +467,93 @@ _TABLE: dict[str, tuple[Severity, str]] = {
         "warning",
         "At this power a cell falls below its floor before the end: use less.",
     ),
+    # This project's own judgement, from the exchange between packs worked out for each question.
+    "join-too-hard": (
+        "danger",
+        "Do not join them: {rate} would flow into {pack}. Charge or use them one by one until they stand within "
+        "{difference} a cell of each other, and measure again.",
+    ),
+    "join-unsure": (
+        "warning",
+        "Close to the limit: resistance and model are not that sure, and up to {rate} may flow. Better bring them "
+        "closer than {difference} a cell first.",
+    ),
+    "join-overcharges": (
+        "danger",
+        "Cell {cell} of {pack} would be driven above full by the other packs: level each pack's cells before it is "
+        "joined.",
+    ),
+    "join-empties": (
+        "danger",
+        "Cell {cell} of {pack} would be driven below empty: level each pack's cells before it is joined.",
+    ),
+    "join-resistance-assumed": (
+        "warning",
+        "A resistance was guessed, and for a join the guess is not on the safe side: a good pack may have a third of "
+        "it, and three times this current flows. Measure it.",
+    ),
+    # Common practice, no published source: the rule that is weighed here.
+    "tenth-of-a-volt": (
+        "warning",
+        "That packs may differ by a tenth of a volt a cell is no safe rule: between these it could drive {rate} into "
+        "one of them. The difference over the resistance, against the capacity, is what counts.",
+    ),
+    # Common practice, no published source.
+    "main-leads-first": (
+        "warning",
+        "Check the polarity of every plug, join the main leads first, wait until the packs are at rest, and only then "
+        "join the balance plugs: their thin wires cannot carry the exchange.",
+    ),
+    "group-settle-first": (
+        "note",
+        "The packs still level each other: join them, wait {time}, measure and ask again, and they take more.",
+    ),
+    "group-uneven": (
+        "note",
+        "The packs do not share the charge evenly: {pack} takes the most, and sets the total.",
+    ),
+    "board-fuse": (
+        "warning",
+        "Use a board with a fuse for every pack: one shorted cell draws on all the others.",
+    ),
+    "one-program": (
+        "warning",
+        "The charger sees the group as one pack of {capacity}; a pack that fails or falls off shifts its share to the "
+        "others. Look at each of them.",
+    ),
+    # Common practice, no published source.
+    "starting-battery": (
+        "warning",
+        "A vehicle's starting battery is not made for this: deep use harms it, and you may not get home. Run the "
+        "engine only in the open, or bring a battery of its own for the field.",
+    ),
+    "peukert-assumed": (
+        "note",
+        "The exponent for the loss at high currents was not given: that of a poor flooded battery was taken, the safe "
+        "side.",
+    ),
+    "source-low-cell": (
+        "warning",
+        "A cell of the source falls below its floor of {floor}: stop earlier, or take a larger source.",
+    ),
+    "source-collapses": (
+        "danger",
+        "This source cannot give that power through these leads: its voltage would collapse.",
+    ),
+    "source-input-low": (
+        "warning",
+        "The charger drops out at its floor of {floor} while the source still has charge: shorter or thicker leads, "
+        "or a lower rate, get more out of it.",
+    ),
+    "source-unsound": (
+        "danger",
+        "Do not draw on a source that is not sound.",
+    ),
+    # Common practice, no published source.
+    "source-fuse": (
+        "warning",
+        "Put a fuse at the source's terminal: a large battery drives hundreds of amperes through a short.",
+    ),
 }  # fmt: skip
 
 CHARGING = ("never-alone", "signs-of-failure", "papers", "charging-place", "charger-setting")

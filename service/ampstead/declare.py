@@ -140,6 +140,14 @@ class Items(Spec):
     shorthand: str | None = field(default=None, kw_only=True)
 
 
+@dataclass(frozen=True)
+class Nested(Spec):
+    """One nested thing."""
+
+    meaning: str
+    example: Any = field(default=None, kw_only=True)
+
+
 @dataclass(frozen=True, kw_only=True)
 class Group:
     """A frozen dataclass of shared inputs, expanded flat into the question.
@@ -285,6 +293,16 @@ class Calculator:
         """Whether a question has inputs that only a JSON body can carry in full."""
         return any(entry.item for entry in self.inputs.values())
 
+    @property
+    def methods(self) -> tuple[str, ...]:
+        """How it may be asked: by POST alone where a question cannot do without nested things that a query has no
+        text for."""
+        bodily = any(
+            entry.item and entry.required and not getattr(entry.spec, "shorthand", None)
+            for entry in self.inputs.values()
+        )
+        return ("POST",) if bodily else ("GET", "POST")
+
 
 def _annotated(hint: Any) -> tuple[Any, Any]:
     if typing.get_origin(hint) is not Annotated:
@@ -305,7 +323,7 @@ def _listed(hint: Any) -> bool:
 
 def _item_type(hints: Iterable[Any]) -> "ItemType | None":
     for hint in hints:
-        for inner in typing.get_args(hint) if _listed(hint) else ():
+        for inner in typing.get_args(hint) if _listed(hint) else (hint,):
             if dataclasses.is_dataclass(inner) and isinstance(inner, type):
                 return item_type(inner)
     return None

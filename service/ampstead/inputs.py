@@ -19,6 +19,41 @@ ChargeCurrent = Annotated[
     float | None,
     Quantity("A", "Charge current, instead of a rate.", above=0, at_most=MOST_CURRENT, example="1.3 A"),
 ]
+MaxRate = Annotated[
+    float | None,
+    Rate("Highest charge rate that the pack's label allows.", above=0, at_most=100, example=2),
+]
+ChargerCurrentLimit = Annotated[
+    float | None,
+    Quantity("A", "Most current the charger gives.", above=0, at_most=MOST_CURRENT, example="6 A"),
+]
+ChargerPowerLimit = Annotated[
+    float | None,
+    Quantity("W", "Most power the charger puts out.", above=0, at_most=MOST_POWER, example="50 W"),
+]
+SupplyLimit = Annotated[
+    float | None,
+    Quantity("W", "Most power the charger may take in.", above=0, at_most=MOST_POWER, example="80 W"),
+]
+Taper = Annotated[
+    float,
+    Fraction(
+        "The charge ends when the current falls to this part of the set one.",
+        at_least=0.005,
+        at_most=0.95,
+        example=0.1,
+    ),
+]
+EndCellVoltage = Annotated[
+    float,
+    Quantity(
+        "V",
+        "Voltage per cell at which the charger holds; at most the chemistry's own.",
+        above="1 V",
+        at_most="5 V",
+        example="4.2 V",
+    ),
+]
 Efficiency = Annotated[
     float, Fraction("Part of its input that the charger passes on.", at_least=0.1, at_most=1, example=0.85)
 ]

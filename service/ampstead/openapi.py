@@ -21,6 +21,7 @@ from ampstead.declare import (
     Input,
     Items,
     ItemType,
+    Nested,
     Number,
     Quantity,
     Rate,
@@ -286,6 +287,9 @@ def _kind_in(entry: Input, *, text: bool) -> Schema:
                 inner.append(_ref(f"{_pascal(short.dimension.name)}Input"))
             many = {"type": "array", "minItems": 1, "maxItems": MANY, "items": {"anyOf": inner}}
             return {"anyOf": [many, {"type": "string"}]} if spec.shorthand else many
+        case Nested():
+            assert entry.item is not None
+            return {"type": "string"} if text else _ref(entry.item.type.__name__)
         case Count():
             return _number_or_text({"type": "integer"}, spec, NUMBER_TEXT)
         case Rate():
@@ -400,7 +404,8 @@ def _operations(calculator: Calculator, name: str, suffix: str) -> Schema:
         "responses": responses["get"],
     }
     post = {**described, "operationId": f"{method}{tail}", "requestBody": body, "responses": responses["post"]}
-    return {"get": get, "post": post}
+    operations = {"get": get, "post": post}
+    return {method.lower(): operations[method.lower()] for method in calculator.methods}
 
 
 def name_of_method(calculator: Calculator) -> str:

@@ -130,7 +130,10 @@ def cells_in_range(chemistry: ChemistryName, cells: int | None) -> Iterator[Fiel
 
 
 def voltages_in_range(
-    chemistry: ChemistryName, cells: int | None, rest_voltage: float | None, cell_voltages: Floats | None
+    chemistry: ChemistryName,
+    cells: int | None,
+    rest_voltage: float | None = None,
+    cell_voltages: Floats | None = None,
 ) -> Iterator[FieldError]:
     """A resting voltage may exceed the curve's top by a meter's error only."""
     curve, most = CHEMISTRIES[chemistry].curve, _highest_reading(CHEMISTRIES[chemistry])

@@ -1,6 +1,6 @@
 """Declarations turned into marshmallow schemas: raw questions in, SI values or every error at once out."""
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, fields
 from functools import lru_cache
 from typing import Any
@@ -22,6 +22,7 @@ from ampstead.declare import (
     Input,
     Items,
     ItemType,
+    Nested,
     Number,
     OneOf,
     Quantity,
@@ -50,11 +51,22 @@ class Question:
     def assumed_document(self) -> dict[str, Any]:
         """Every default that was used; those of nested items under names like ``loads[1].efficiency``."""
         document = {name: shown(self.calculator.inputs[name], value) for name, value in self.assumed.items()}
-        for name, entry in self.calculator.inputs.items():
-            for place, element in enumerate(self.given.get(name, ()) if entry.item else ()):
-                for inner, value in element.assumed.items():
-                    document[f"{name}[{place}].{inner}"] = shown(element.inputs[inner], value)
+        for path, element in self._items():
+            for inner, value in element.assumed.items():
+                document[f"{path}.{inner}"] = shown(element.inputs[inner], value)
         return document
+
+    def given_names(self) -> frozenset[str]:
+        """The names of what was given; those in nested items like ``loads[1].efficiency``."""
+        return frozenset(self.given) | {f"{path}.{inner}" for path, element in self._items() for inner in element.given}
+
+    def _items(self) -> Iterator[tuple[str, "Item"]]:
+        """The nested items given, each with its path."""
+        for name, value in self.given.items():
+            if isinstance(value, Item):
+                yield name, value
+            elif self.calculator.inputs[name].item:
+                yield from ((f"{name}[{place}]", element) for place, element in enumerate(value))
 
 
 def question(calculator: Calculator, raw: Mapping[str, Any]) -> Question:
@@ -70,8 +82,10 @@ def question(calculator: Calculator, raw: Mapping[str, Any]) -> Question:
         raise Refusal(errors)
     arguments = {name: values.get(name) for name in calculator.inputs}
     for name, entry in calculator.inputs.items():
-        if entry.item:
+        if entry.item and entry.many:
             arguments[name] = [element.value for element in arguments[name] or ()]
+        elif isinstance(nested := arguments[name], Item):
+            arguments[name] = nested.value
     for name, (owner, _) in calculator.groups.items():
         arguments[name] = owner(**{entry.name: arguments.pop(entry.name, None) for entry in fields(owner)})
     return Question(calculator, given, assumed, arguments)
@@ -233,6 +247,8 @@ def _checked(
 def _value(entry: Input, value: Any) -> Any:
     if isinstance(entry.spec, Items):
         return _items(entry, value)
+    if isinstance(entry.spec, Nested):
+        return _item(entry, value, entry.name)
     if not entry.many:
         return _bounded(entry.spec, _scalar(entry.spec, value))
     elements = _elements(entry, value)
@@ -378,17 +394,24 @@ def _items(entry: Input, value: Any) -> list[Any]:
         path = f"{name}[{place}]"
         if shorthand and (not isinstance(element, Mapping) or "unit" in element or "value" in element):
             element = {shorthand: element}
-        if not isinstance(element, Mapping):
-            errors.append(FieldError(path, "not_one_of", f"{path} must be an object"))
-            continue
-        values, given, assumed, wrong = _completed(entry.item, element, path)
-        errors += wrong
-        if not wrong:
-            made = entry.item.type(**{inner: values.get(inner) for inner in entry.item.inputs})
-            items.append(Item(made, given, assumed, entry.item.inputs))
+        try:
+            items.append(_item(entry, element, path))
+        except Refusal as refusal:
+            errors += refusal.errors
     if errors:
         raise Refusal(errors)
     return items
+
+
+def _item(entry: Input, value: Any, path: str) -> "Item":
+    assert entry.item is not None
+    if not isinstance(value, Mapping):
+        raise Refusal([FieldError(path, "not_one_of", f"{path} must be an object")])
+    values, given, assumed, wrong = _completed(entry.item, value, path)
+    if wrong:
+        raise Refusal(wrong)
+    made = entry.item.type(**{inner: values.get(inner) for inner in entry.item.inputs})
+    return Item(made, given, assumed, entry.item.inputs)
 
 
 @dataclass(frozen=True)
@@ -406,7 +429,8 @@ def shown(entry: Input | Result, value: Any) -> Any:
     if value is None:
         return None
     if entry.item is not None:
-        return [_shown_item(entry.item, element) for element in value]
+        shown_items = [_shown_item(entry.item, element) for element in (value if entry.many else [value])]
+        return shown_items if entry.many else shown_items[0]
     if isinstance(value, list | tuple | np.ndarray):
         return [_shown_scalar(entry.spec, element) for element in value]
     return _shown_scalar(entry.spec, value)

@@ -79,11 +79,8 @@ def charged(data: Any) -> Iterable[Group]:
         answer = charge(pack, case["current"], case["end_voltage"], case["end_current"])
         whole = case["time_constant_current"] + case["time_constant_voltage"]
         group.time(answer.time_total, whole)
-        group.seconds = max(
-            group.seconds or 0.0,
-            abs(answer.time_constant_current - case["time_constant_current"]),
-            abs(answer.time_constant_voltage - case["time_constant_voltage"]),
-        )
+        for phase in ("time_constant_current", "time_constant_voltage"):
+            group.time(getattr(answer, phase), case[phase])
         group.ratio(answer.first_current, case["first_current"])
         group.ratio(float(answer.states_end[0]), case["state_end"])
         if "charge_Ah" in case:
@@ -146,8 +143,10 @@ def recovered(data: Any) -> Iterable[Group]:
 def weak(data: Any) -> Iterable[Group]:
     assert LIPO is not None
     group = Group("weak cell in a pack")
-    per_cell = (data["states"], np.array(data["capacities_Ah"]) * HOUR, data["ohmic"], data["polarisation"])
-    pack = SeriesPack(LIPO, *(np.array(values) for values in per_cell), data["time_constant"])
+    states, capacities, ohmic, polarisation = (
+        np.array(data[key]) for key in ("states", "capacities_Ah", "ohmic", "polarisation")
+    )
+    pack = SeriesPack(LIPO, states, capacities * HOUR, ohmic, polarisation, data["time_constant"])
     for sample in data["samples"]:
         group.cases += 1
         answer = loaded(pack, sample["time"], current=data["current"])

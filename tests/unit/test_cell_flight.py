@@ -12,6 +12,7 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 from ampstead.cell.chemistries import CHEMISTRIES
+from ampstead.cell.curves import Curve
 from ampstead.cell.discharge import loaded, time_to_floor
 from ampstead.cell.flight import Flight, Step, Thermal, TooManySteps, flight
 from ampstead.cell.heat import end_temperature
@@ -524,3 +525,91 @@ def test_a_pack_of_unknown_capacity_flies_as_long_as_it_is_told() -> None:
     assert answer.energy == pytest.approx(
         answer.charge * 4 * 4.2 - 20.0 * 20.0 * 4 * (0.007 * 600 + 0.0035 * 570), rel=1e-6
     )
+
+
+@pytest.mark.parametrize("load", [{"current": 10.0}, {"power": 35.0}])
+def test_a_cell_that_dips_below_the_floor_and_recovers_under_load_is_caught_in_the_dip(load: dict[str, float]) -> None:
+    # After a burst the slow part gives voltage back for a while; a steep piece of the curve takes more, for a while.
+    steep = Curve(np.array([0.0, 0.45, 0.5, 1.0]), np.array([3.66, 3.68, 3.80, 4.0]), "made up")
+    pack = SeriesPack(steep, np.array([0.667]), np.array([3600.0]), np.array([0.0005]), np.array([0.02]), 30.0)
+    steps = [Step(current=60.0, duration=10.0), Step(duration=60.0, **load)]
+    free = flight(pack, steps, repeat=False)
+    voltages = free.curve(np.linspace(10.0, 70.0, 6001)).weakest_voltage
+    dip = int(voltages.argmin())
+    assert 0 < dip < 6000
+    assert min(voltages[0], voltages[-1]) > voltages[dip] + 0.01
+    caught = flight(pack, steps, repeat=False, floor=float(voltages[dip]) + 0.002)
+    assert caught.ended_by == "floor"
+    assert 10.0 < caught.time < 10.0 + 0.01 * dip
+
+
+def test_a_short_small_load_after_a_burst_ends_on_time() -> None:
+    # The current of a constant power falls while the slow part of the burst fades.
+    pack = SeriesPack(LIPO, np.array([1.0]), np.array([7200.0]), np.array([0.002]), np.array([0.03]), 2.0)
+    steps = [Step(current=60.0, duration=6.0), Step(power=40.0, duration=0.9)]
+    answer = flight(pack, steps, repeat=False)
+    q, _, _, delivered = stepped(pack, steps, 0.0, WARM, 6.9, 400)
+    assert answer.time == pytest.approx(6.9, rel=1e-12)
+    assert answer.charge == pytest.approx(q, rel=1e-7)
+    assert answer.delivered == pytest.approx(delivered, rel=1e-7)
+
+
+@pytest.mark.parametrize("cooling", [1.0, 5.0, 40.0])
+def test_strong_cooling_is_followed_at_constant_power(cooling: float) -> None:
+    pack = SeriesPack(LIPO, np.array([1.0]), np.array([7200.0]), np.array([0.01]), np.array([0.005]), 30.0)
+    thermal = Thermal(mass=0.02, start=313.15, ambient=283.15, cooling=cooling, entropy=ENTROPY)
+    for time in (3.0, 20.0, 120.0):
+        answer = flight(pack, [Step(power=60.0)], thermal=thermal, longest=time)
+        _, _, T, _ = stepped(pack, [Step(power=60.0)], 0.0, thermal, time, 2000)
+        np.testing.assert_allclose(answer.temperatures, T, atol=2e-3)
+
+
+def test_a_load_below_the_floor_at_once_is_the_last_of_the_curve() -> None:
+    steps = [Step(current=5.0, duration=20.0), Step(current=200.0, duration=1.0)]
+    answer = flight(lipo(), steps, floor=3.3)
+    assert (answer.time, answer.ended_by, answer.current, answer.charge) == (20.0, "floor", 200.0, 100.0)
+    curve = answer.curve([19.9, 20.0, 21.0])
+    assert curve.current == pytest.approx([5.0, 200.0, 200.0])
+    assert curve.voltage[1:] == pytest.approx(answer.voltage)
+    assert curve.weakest_voltage[1] == pytest.approx(answer.cell_voltages.min())
+
+
+def test_a_power_that_the_last_load_has_left_no_voltage_for_ends_the_flight_as_it_begins() -> None:
+    pack = SeriesPack(LIPO, np.array([1.0]), np.array([7200.0]), np.array([0.002]), np.array([0.03]), 2.0)
+    steps = [Step(current=20.0, duration=6.0), Step(power=150.0, duration=5.0)]
+    floor = float(flight(pack, steps[:1], repeat=False).cell_voltages[0]) - 0.02
+    answer = flight(pack, steps, floor=floor)
+    assert (answer.time, answer.ended_by) == (6.0, "floor")
+    assert answer.current * answer.voltage == pytest.approx(150.0, rel=1e-12)
+    rested = flight(pack, steps[1:], floor=floor)
+    assert rested.time > 0.0
+
+
+def test_between_the_steps_of_the_integrator_the_curve_is_as_near_as_at_them() -> None:
+    pack = SeriesPack(LIPO, np.array([1.0, 0.95]), np.array([7200.0, 6000.0]), np.full(2, 0.01), np.full(2, 0.02), 10.0)
+    answer = flight(pack, [Step(power=120.0)], lead_resistance=0.004, longest=60.0)
+    times = np.linspace(0.0, 59.9, 97)
+    curve = answer.curve(times)
+    for time, weakest, current, charge in zip(times, curve.weakest_voltage, curve.current, curve.charge, strict=True):
+        there = loaded(pack, float(time), power=120.0, lead_resistance=0.004)
+        assert there is not None
+        assert weakest == pytest.approx(there.cell_voltages.min(), abs=1e-5)
+        assert current == pytest.approx(there.current, rel=1e-5)
+        assert charge == pytest.approx(there.charge, rel=1e-6)
+
+
+@pytest.mark.parametrize("load", [{"current": 20.0}, {"power": 300.0}])
+@pytest.mark.parametrize("mass", [1e-4, 1e-6, 1e-9])
+def test_a_cell_of_next_to_no_mass_is_warm_without_end_and_never_cold(load: dict[str, float], mass: float) -> None:
+    feather = Thermal(mass=mass, start=298.15, ambient=298.15, entropy=ENTROPY)
+    free = flight(lipo(), [Step(**load)], floor=3.3, thermal=feather)
+    assert free.temperatures is not None
+    assert np.all(free.temperatures > 10_000.0)
+    warm = free.curve(np.linspace(0.0, free.time, 50)).temperature
+    assert warm is not None
+    assert np.all(warm >= 298.15)
+    answer = flight(lipo(), [Step(**load)], floor=3.3, thermal=feather, limit_temperature=333.15)
+    assert answer.ended_by == "heat"
+    # Without time for the slow part: m·cp·ΔT = i²·R0·t, and the reversible heat.
+    watts = 20.0**2 * 0.007 + 20.0 * 315.0 * 0.235e-3
+    assert answer.time == pytest.approx(mass * 1000.0 * 35.0 / watts, rel=0.2)

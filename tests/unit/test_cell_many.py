@@ -23,7 +23,7 @@ CURVES = [chemistry.curve for chemistry in CHEMISTRIES.values() if chemistry.cur
 LIPO = CURVES[0]
 TIMES = ("time_constant_current", "time_constant_voltage", "time_total")
 
-quick = settings(max_examples=40, deadline=None)
+quick = settings(max_examples=15, deadline=None)
 
 
 def read(name: str) -> Any:

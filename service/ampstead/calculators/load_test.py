@@ -1,4 +1,7 @@
-"""Resistance from loaded readings."""
+"""Resistance from loaded readings.
+
+Longer than its neighbours, since readings come in two forms and all that can be wrong with them is checked here.
+"""
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass

@@ -210,8 +210,7 @@ def cautions(
     meter_resolution: float,
 ) -> Iterator[Caution]:
     """What to heed."""
-    kind, loss = CHEMISTRIES[chemistry], answer.loss_per_day
-    lowest = int(np.argmin(second_cell_voltages))
+    kind, loss, lowest = CHEMISTRIES[chemistry], answer.loss_per_day, int(np.argmin(second_cell_voltages))
     least = float(second_cell_voltages[lowest])
     dead = kind.dead_cell is not None and least < kind.dead_cell - SLACK
     beyond = beyond_fellows(loss)

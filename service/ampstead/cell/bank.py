@@ -41,7 +41,7 @@ _A = (
 # The fifth stage is the step; this less the embedded step of order 3 is the estimate of its error.
 _E = np.array([25 / 24 - 59 / 48, -49 / 48 + 17 / 96, 125 / 16 - 225 / 32, 0.0, 1 / 4])
 
-_TOLERANCE = 1e-4  # of the largest current, in the estimate of third order
+_TOLERANCE = 1e-5  # of the largest current, in the estimate of third order
 _LEAST = 1e-9  # of the largest first current: smaller ones need not be so exact
 _AT_POINT = 1e-9  # of the capacity
 _MOST_STEPS = 100_000

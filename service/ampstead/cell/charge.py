@@ -80,7 +80,7 @@ class Charge:
         i, tau = self.first_current, self._pack.time_constant
         q, w, currents = i * asked, -i * np.expm1(-asked / tau), np.full(asked.shape, i)
         if self._pieces:
-            later = (asked > self.time_constant_current) | (self.time_constant_current == 0.0)
+            later = asked > self.time_constant_current
             starts = np.array([(piece.time, piece.charge) for piece in self._pieces]).T
             at = np.maximum(np.searchsorted(starts[0], asked[later], side="right") - 1, 0)
             began, charge = starts[:, at]

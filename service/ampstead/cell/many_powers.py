@@ -79,7 +79,7 @@ class Powers:
         knot = np.where(at < curves.last[on], next_charge, np.inf).min(axis=1)
         room = np.minimum(knot - q, (until - self.time[on]) * i)
         h = np.minimum(self.step[on], room)
-        least = LEAST_STEP * np.minimum(self.tau[on] * i, room)
+        least = LEAST_STEP * self.tau[on] * i
         results = np.zeros((5, len(on)))
         open_, failed = np.arange(len(on)), np.zeros(len(on), dtype=bool)
         while len(open_):

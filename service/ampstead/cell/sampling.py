@@ -94,8 +94,15 @@ def _warm(
         heat = i * (body.ohmic * i + body.polarisation * w) - i * T * body.entropy
         return np.asarray((heat - body.cooling * (T - body.ambient)) / body.heat_capacity)
 
-    rate, fall = (body.cooling + i0 * body.entropy) / body.heat_capacity, 1.0 / tau
-    both = np.exp(-np.minimum(rate, fall) * dt) * decay_integral(np.abs(rate - fall), dt)
-    lag = i0 * body.polarisation * (w0 - i0) / body.heat_capacity
-    steady = T0 + slope(T0, i0, i0) * decay_integral(rate, dt) + lag * both
-    return np.where(powered, _cubic(dt, width, T0, T1, slope(T0, i0, w0), slope(T1, i1, w1)), steady)
+    with np.errstate(over="ignore", invalid="ignore"):
+        rate, fall = (body.cooling + i0 * body.entropy) / body.heat_capacity, 1.0 / tau
+        both = np.exp(-np.minimum(rate, fall) * dt) * decay_integral(np.abs(rate - fall), dt)
+        lag = i0 * body.polarisation * (w0 - i0) / body.heat_capacity
+        steady = T0 + slope(T0, i0, i0) * decay_integral(rate, dt) + lag * both
+        between = _cubic(dt, width, T0, T1, slope(T0, i0, w0), slope(T1, i1, w1))
+        # A cubic overshoots where a temperature runs away or falls in within one step.
+        steep = np.abs(rate) * width > 0.5
+        between = np.where(steep, np.clip(between, np.minimum(T0, T1), np.maximum(T0, T1)), between)
+        T = np.where(powered, between, steady)
+    # Heat beyond all bounds is warm without end.
+    return np.where(np.isnan(T), np.inf, T)

@@ -7,7 +7,7 @@ kg, W/K. The whole loss i·(U − V) counts as heat when it appears; dU/dT below
 """
 
 from collections.abc import Sequence
-from math import ceil, exp, expm1, inf, log1p
+from math import ceil, exp, expm1, inf, isfinite, isinf, log1p
 
 from .constant_power import RADAU as _A
 from .constant_power import RADAU_NODES as _C
@@ -15,6 +15,7 @@ from .constant_power import ConstantPower, State
 from .roots import root
 
 _MOST_PARTS = 40
+_MOST_GROWING = 1500
 _SAME_RATE = 1e-12
 
 Path = list[tuple[float, list[tuple[float, float]]]]
@@ -60,21 +61,26 @@ class Body:
 
             T = T0 + T'(with w = i)·∫ exp(−λ·t) dt + i·R1·(w0 − i)/(m·cp)·∫ exp(−λ·(t − u) − u/τ) du    (2)
 
-        both from 0 to t, since w = i + (w0 − i)·exp(−t/τ).
+        both from 0 to t, since w = i + (w0 − i)·exp(−t/τ). Infinite where heat is beyond all bounds, as of a cell of
+        next to no mass.
         """
         rate, fall = self.fade(i), 1.0 / tau
-        # The slower decay stands before the integral, so that nothing overflows.
-        both = exp(-min(rate, fall) * t) * _grown(-abs(rate - fall), t)
         lag = i * self.polarisation * (w0 - i) / self.heat_capacity
-        return T0 + self.slope(T0, i, i) * _grown(-rate, t) + lag * both
+        try:
+            # The slower decay stands before the integral, which therefore overflows with the whole alone.
+            both = exp(-min(rate, fall) * t) * _grown(-abs(rate - fall), t)
+            T = T0 + self.slope(T0, i, i) * _grown(-rate, t) + lag * both
+        except OverflowError:
+            return inf
+        return T if isfinite(T) else inf
 
     def meeting(self, T0: float, i: float, w0: float, tau: float, limit: float, latest: float) -> float | None:
         """When Eq. (2) first comes to `limit`, within `latest`.
 
         T' changes sign once at most: T'·exp(λ·t) = T'(0) − (h/τ)·∫ exp((λ − 1/τ)·u) du, h = i·R1·(w0 − i)/(m·cp).
         """
-        if limit <= T0:
-            return 0.0
+        if limit <= T0 or isinf(limit):
+            return 0.0 if limit <= T0 else None
         ends = [latest]
         begun = self.slope(T0, i, w0)
         lag = i * self.polarisation * (w0 - i) / self.heat_capacity
@@ -106,7 +112,7 @@ class Body:
                 heat = self.ohmic * i + self.polarisation * w + shed * (self.ambient - T) - self.entropy * T
                 g.append(h * heat / self.heat_capacity)
             T += _solved(row, [sum(_A[k][j] * g[j] for j in range(3)) for k in range(3)])
-        return T
+        return T if isfinite(T) else inf
 
 
 def _solved(k: Sequence[float], b: Sequence[float]) -> float:
@@ -130,8 +136,9 @@ def path(run: ConstantPower, before: State, after: State, bodies: Sequence[Body]
     """
     _, E, slope = run.origin
     h = after.charge - before.charge
-    quickest = max((abs(body.fade(after.current)) for body in bodies), default=0.0)
-    parts = max(1, min(_MOST_PARTS, ceil(2.0 * quickest * (after.time - before.time))))
+    fades = [body.fade(after.current) * (after.time - before.time) for body in bodies]
+    # What dies away many times over needs no more parts; what grows does, up to where it is beyond all bounds.
+    parts = max(1, min(_MOST_PARTS, ceil(2.0 * max(fades))), min(_MOST_GROWING, ceil(-2.0 * min(fades))))
     w0, w1 = before.slow, after.slow
     d0 = h * (1.0 - w0 / before.current) / run.tau
     d1 = h * (1.0 - w1 / after.current) / run.tau

@@ -1,0 +1,204 @@
+"""Packs joined in parallel: their inputs, and whether they may be joined; shared by calculators of boards."""
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Annotated, Any, ClassVar
+
+import numpy as np
+
+from ampstead.bands import model_error, resistance_factors
+from ampstead.cautions import caution
+from ampstead.cell.bank import Branch
+from ampstead.cell.charge_limits import fewer_cells, low_cell_rate
+from ampstead.cell.exchange import Exchange, exchange, largest_difference
+from ampstead.cell.sizing import current_rate, rate_current
+from ampstead.charging import SLACK, LimitName, highest_cell, pack_cautions, refusal, warmth_part
+from ampstead.declare import Caution, Floats, Quantity, Text
+from ampstead.errors import FieldError
+from ampstead.inputs import MaxRate, state_is_told
+from ampstead.pack import Capacity, Pack, has_curve
+from ampstead.words import listed, millivolts
+from ampstead.words import rate as spoken_rate
+
+AT_REST = 0.1
+"""Of the capacity an hour: below it packs count as settled."""
+OVERDRIVEN = 0.005
+"""Of its capacity that a cell may be driven above full or below empty without a word; own judgement."""
+
+
+def cells_told(cells: int | None) -> Iterator[FieldError]:
+    """A pack needs its number of cells, in so many words or by a list with an entry per cell."""
+    if cells is None:
+        yield FieldError("cells", "missing", "cells is missing: number of cells in series, as on the label, like 4")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class JoinedPack(Pack):
+    """One of several packs on a board; its state must be told."""
+
+    name: Annotated[str | None, Text("What to call the pack.", example="red four-cell")] = None
+    capacity: Capacity
+    lead_resistance: Annotated[
+        float | None,
+        Quantity(
+            "mΩ",
+            "Resistance of the leads in series with this pack, both conductors; that for all packs if not given.",
+            at_least=0,
+            at_most="100 Ω",
+            example="5 mΩ",
+        ),
+    ] = None
+    max_rate: MaxRate = None
+
+    CHECKS: ClassVar = (*Pack.CHECKS, cells_told, has_curve, state_is_told)
+
+    def branch(self, lead_resistance: float) -> Branch:
+        """The pack as the bank takes it."""
+        lead = lead_resistance if self.lead_resistance is None else self.lead_resistance
+        return Branch(self.resolved(), lead, self.shortfalls())
+
+
+def packs_alike(packs: Sequence[Any]) -> Iterator[FieldError]:
+    """Only packs of one chemistry and one number of cells may share a board."""
+    values = [element.value for element in packs]
+    for name, what, found in (
+        ("cells", "numbers of cells", [str(pack.cells) for pack in values]),
+        ("chemistry", "chemistries", [pack.kind.words for pack in values]),
+    ):
+        if len(set(found)) > 1:
+            said = f"packs of unlike {what} must never be joined; {listed(found)} were given"
+            for place in range(len(values)):
+                yield FieldError(f"packs[{place}].{name}", "conflict", said)
+
+
+def names(packs: Sequence[JoinedPack]) -> list[str]:
+    """What to call each pack."""
+    return [pack.name or f"pack {place}" for place, pack in enumerate(packs, 1)]
+
+
+def given_of(given: frozenset[str], place: int) -> frozenset[str]:
+    """The names of what was given of one of the packs."""
+    start = f"packs[{place}]."
+    return frozenset(name.removeprefix(start) for name in given if name.startswith(start))
+
+
+def unfit(pack: Pack) -> LimitName | None:
+    """Why a pack may not be joined at all; None where it may."""
+    if pack.condition != "sound":
+        return "condition"
+    if fewer_cells(pack.kind, pack.size, pack.rest_voltage) is not None:
+        return "cell-count"
+    if low_cell_rate(pack.kind, pack.voltage_readings()) == 0:
+        return "low-cell"
+    return "full" if highest_cell(pack) > pack.kind.end_of_charge + SLACK else None
+
+
+def unfit_words(pack: Pack, reason: LimitName) -> str:
+    """Why a pack may not be joined, in words."""
+    if reason == "full":
+        return "it stands above its end of charge"
+    return refusal(pack, reason, pack.kind.end_of_charge)
+
+
+@dataclass(frozen=True)
+class Join:
+    """Some packs on a board, and the currents up to which each may take charge from the others, A."""
+
+    packs: Sequence[JoinedPack]
+    lead_resistance: float
+    limit_rate: float
+
+    @cached_property
+    def reasons(self) -> list[LimitName | None]:
+        """Of each pack, why it may not be joined."""
+        return [unfit(pack) for pack in self.packs]
+
+    @property
+    def refused(self) -> bool:
+        """Whether a pack may not be joined at all."""
+        return any(reason is not None for reason in self.reasons)
+
+    @cached_property
+    def limits(self) -> Floats:
+        """The largest current into each pack: its label's or the rate asked, less in the cold and with a low cell."""
+        return np.array([self._limit(pack) for pack in self.packs])
+
+    def _limit(self, pack: JoinedPack) -> float:
+        rate = self.limit_rate if pack.max_rate is None else pack.max_rate
+        low = low_cell_rate(pack.kind, pack.voltage_readings())
+        return rate_current(min(low, warmth_part(pack) * min(rate, low)), pack.charge)
+
+    @cached_property
+    def branches(self) -> list[Branch]:
+        """The packs as the bank takes them."""
+        return [pack.branch(self.lead_resistance) for pack in self.packs]
+
+    @cached_property
+    def run(self) -> Exchange:
+        """What flows between them."""
+        return exchange(self.branches)
+
+    @property
+    def rates(self) -> Floats:
+        """The largest rate into each pack."""
+        return np.array(
+            [
+                current_rate(max(float(most), 0.0), pack.charge)
+                for most, pack in zip(self.run.largest, self.packs, strict=True)
+            ]
+        )
+
+    @property
+    def hardest(self) -> int:
+        """The pack (from 0) that is charged hardest beside its limit."""
+        over = self.run.largest - self.limits
+        return int(np.argmax(over if np.any(self.limits <= 0) else self.run.largest / self.limits))
+
+    @property
+    def within_limit(self) -> bool:
+        """Whether they may be joined."""
+        return not self.refused and bool(np.all(self.run.largest <= self.limits * (1 + SLACK) + SLACK))
+
+    @property
+    def largest_difference(self) -> float:
+        """Difference of voltage per cell up to which no pack takes more than its limit, V."""
+        if self.refused or len(self.packs) < 2:
+            return 0.0
+        return largest_difference(self.run.bank.ohmic, self.limits) / self.packs[0].size
+
+    def current_factors(self, given: frozenset[str]) -> tuple[float, float]:
+        """Least and most of the real currents over those of the model."""
+        factors = [resistance_factors(pack, given_of(given, place)) for place, pack in enumerate(self.packs)]
+        error = model_error(float(np.max(self.rates)))
+        low, high = min(low for low, _ in factors), max(high for _, high in factors)
+        return 1 / (high * (1 + error)), 1 / (low * (1 - error))
+
+
+def join_cautions(join: Join, given: frozenset[str]) -> Iterator[Caution]:
+    """What to heed before packs are joined, the reason not to first."""
+    for pack in join.packs:
+        yield from pack_cautions(pack, 0.0, None)
+    if join.refused:
+        return
+    called = names(join.packs)
+    most = spoken_rate(float(join.rates[join.hardest]))
+    least_apart = millivolts(join.largest_difference)
+    if not join.within_limit:
+        yield caution("join-too-hard", pack=called[join.hardest], rate=most, difference=least_apart)
+    elif np.any(join.run.largest * join.current_factors(given)[1] > join.limits * (1 + SLACK)):
+        highest = spoken_rate(float(np.max(join.rates)) * join.current_factors(given)[1])
+        yield caution("join-unsure", rate=highest, difference=least_apart)
+    states, owner = join.run.settled_states, join.run.bank.owner
+    for p, name in enumerate(called):
+        cells = states[owner == p]
+        if np.max(cells) > 1 + OVERDRIVEN:
+            yield caution("join-overcharges", cell=int(np.argmax(cells)) + 1, pack=name)
+        elif np.min(cells) < -OVERDRIVEN and join.run.settled_charges[p] < 0:
+            yield caution("join-empties", cell=int(np.argmin(cells)) + 1, pack=name)
+    if any(not {"cell_resistance", "pack_resistance"} & given_of(given, place) for place in range(len(called))):
+        yield caution("join-resistance-assumed")
+    if np.any(join.limits <= 0) or len(called) < 2:
+        return
+    hardest = 0.1 / join.largest_difference * join.limits / np.array([pack.charge for pack in join.packs]) * 3600
+    yield caution("tenth-of-a-volt", rate=spoken_rate(float(np.max(hardest))))
