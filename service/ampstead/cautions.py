@@ -470,8 +470,8 @@ _TABLE: dict[str, tuple[Severity, str]] = {
     # This project's own judgement, from the exchange between packs worked out for each question.
     "join-too-hard": (
         "danger",
-        "Do not join them: {rate} would flow into {pack}. Charge or use them one by one until they stand within "
-        "{difference} a cell of each other, and measure again.",
+        "Joined as they are, the current would heat cells, plugs and leads, and cells charged so hard may swell and "
+        "burn. Charge or use the packs one by one until they stand closer, and measure again.",
     ),
     "join-unsure": (
         "warning",

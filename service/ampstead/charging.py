@@ -13,7 +13,7 @@ from ampstead.cell.sizing import rate_current
 from ampstead.declare import Band, Caution
 from ampstead.errors import FieldError
 from ampstead.pack import ChemistryName, Pack
-from ampstead.words import count, degrees
+from ampstead.words import count, degrees, millivolts
 from ampstead.words import rate as spoken_rate
 
 SOURCES_OF_LIMITS = (
@@ -23,6 +23,7 @@ SOURCES_OF_LIMITS = (
     "project's own judgement",
 )
 SLACK = 1e-9
+LEVEL = 0.02  # V between cells; common practice, no published source.
 # Of the time of a real charge over the model's; this project's own judgement (balancing, ramp, leads).
 TIME_LOW, TIME_HIGH, TIME_HIGH_RESISTIVE, TIME_EXTRA = 0.95, 1.05, 1.35, 900.0
 RESISTIVE = 180.0  # 50 mΩ·Ah, in Ω·C.
@@ -158,6 +159,12 @@ def pack_cautions(pack: Pack, rate: float, max_rate: float | None) -> Iterator[C
     warmth = warmth_part(pack)
     if warmth < 1:
         yield caution("cold" if warmth else "too-cold" if pack.temperature < COLDEST else "too-hot")
+
+
+def spread_cautions(pack: Pack) -> Iterator[Caution]:
+    """What to say of cells that were measured apart."""
+    if pack.cell_voltages is not None and (spread := float(np.ptp(pack.cell_voltages))) > 0:
+        yield caution("cells-differ" if spread > LEVEL + SLACK else "cells-differ-little", spread=millivolts(spread))
 
 
 def time_band(shortest: float, longest: float, packs: Sequence[Pack]) -> Band:

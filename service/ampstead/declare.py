@@ -357,8 +357,11 @@ def _fields(owner: type) -> dict[str, tuple[Any, Any]]:
 
 
 def _results(owner: type) -> dict[str, Result]:
+    """The results of a dataclass; a field named with an underscore is its own working, which nobody is shown."""
     results = {}
     for name, (hint, _) in _fields(owner).items():
+        if name.startswith("_"):
+            continue
         plain, spec = _annotated(hint)
         hints = _alternatives(plain)
         results[name] = Result(

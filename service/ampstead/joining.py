@@ -1,6 +1,6 @@
 """Packs joined in parallel: their inputs, and whether they may be joined; shared by calculators of boards."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Annotated, Any, ClassVar
@@ -12,17 +12,20 @@ from ampstead.cautions import caution
 from ampstead.cell.bank import Branch
 from ampstead.cell.charge_limits import fewer_cells, low_cell_rate
 from ampstead.cell.exchange import Exchange, exchange, largest_difference
-from ampstead.cell.sizing import current_rate, rate_current
+from ampstead.cell.sizing import HOUR, current_rate, rate_current
 from ampstead.charging import SLACK, LimitName, highest_cell, pack_cautions, refusal, warmth_part
 from ampstead.declare import Caution, Floats, Quantity, Text
 from ampstead.errors import FieldError
 from ampstead.inputs import MaxRate, state_is_told
 from ampstead.pack import Capacity, Pack, has_curve
-from ampstead.words import listed, millivolts
+from ampstead.words import capitalised, listed, millivolts
 from ampstead.words import rate as spoken_rate
 
 AT_REST = 0.1
 """Of the capacity an hour: below it packs count as settled."""
+FEWEST = 2
+TENTH = 0.1
+"""V a cell, the trade's rule, which is weighed."""
 OVERDRIVEN = 0.005
 """Of its capacity that a cell may be driven above full or below empty without a word; own judgement."""
 
@@ -51,12 +54,23 @@ class JoinedPack(Pack):
     ] = None
     max_rate: MaxRate = None
 
-    CHECKS: ClassVar = (*Pack.CHECKS, cells_told, has_curve, state_is_told)
+    CHECKS: ClassVar[tuple[Callable[..., Iterator[FieldError]], ...]] = (
+        *Pack.CHECKS,
+        cells_told,
+        has_curve,
+        state_is_told,
+    )
 
     def branch(self, lead_resistance: float) -> Branch:
         """The pack as the bank takes it."""
         lead = lead_resistance if self.lead_resistance is None else self.lead_resistance
         return Branch(self.resolved(), lead, self.shortfalls())
+
+
+def enough_packs(packs: Sequence[Any]) -> Iterator[FieldError]:
+    """One pack alone is not joined to anything."""
+    if len(packs) < FEWEST:
+        yield FieldError("packs", "wrong_length", f"packs takes {FEWEST} to 64 entries; {len(packs)} was given")
 
 
 def packs_alike(packs: Sequence[Any]) -> Iterator[FieldError]:
@@ -92,13 +106,6 @@ def unfit(pack: Pack) -> LimitName | None:
     if low_cell_rate(pack.kind, pack.voltage_readings()) == 0:
         return "low-cell"
     return "full" if highest_cell(pack) > pack.kind.end_of_charge + SLACK else None
-
-
-def unfit_words(pack: Pack, reason: LimitName) -> str:
-    """Why a pack may not be joined, in words."""
-    if reason == "full":
-        return "it stands above its end of charge"
-    return refusal(pack, reason, pack.kind.end_of_charge)
 
 
 @dataclass(frozen=True)
@@ -155,10 +162,25 @@ class Join:
         over = self.run.largest - self.limits
         return int(np.argmax(over if np.any(self.limits <= 0) else self.run.largest / self.limits))
 
+    @cached_property
+    def overcharged(self) -> tuple[int, int] | None:
+        """A pack and its cell (both from 0) that the other packs would drive above full."""
+        states = self.run.settled_states
+        worst = int(np.argmax(states))
+        if states[worst] <= 1 + OVERDRIVEN:
+            return None
+        pack = int(self.run.bank.owner[worst])
+        return pack, worst - int(np.searchsorted(self.run.bank.owner, pack))
+
+    @property
+    def too_hard(self) -> bool:
+        """Whether a pack would be charged above its limit."""
+        return bool(np.any(self.run.largest > self.limits * (1 + SLACK) + SLACK))
+
     @property
     def within_limit(self) -> bool:
         """Whether they may be joined."""
-        return not self.refused and bool(np.all(self.run.largest <= self.limits * (1 + SLACK) + SLACK))
+        return not self.refused and not self.too_hard and self.overcharged is None
 
     @property
     def largest_difference(self) -> float:
@@ -175,6 +197,15 @@ class Join:
         return 1 / (high * (1 + error)), 1 / (low * (1 - error))
 
 
+def unfit_words(join: Join) -> Iterator[str]:
+    """A sentence for each pack that may not be joined."""
+    for name, pack, reason in zip(names(join.packs), join.packs, join.reasons, strict=True):
+        if reason == "full":
+            yield f"{capitalised(name)}: it stands above its end of charge."
+        elif reason is not None:
+            yield f"{capitalised(name)}: {refusal(pack, reason, pack.kind.end_of_charge)}."
+
+
 def join_cautions(join: Join, given: frozenset[str]) -> Iterator[Caution]:
     """What to heed before packs are joined, the reason not to first."""
     for pack in join.packs:
@@ -182,23 +213,22 @@ def join_cautions(join: Join, given: frozenset[str]) -> Iterator[Caution]:
     if join.refused:
         return
     called = names(join.packs)
-    most = spoken_rate(float(join.rates[join.hardest]))
-    least_apart = millivolts(join.largest_difference)
-    if not join.within_limit:
-        yield caution("join-too-hard", pack=called[join.hardest], rate=most, difference=least_apart)
+    if join.too_hard:
+        yield caution("join-too-hard")
     elif np.any(join.run.largest * join.current_factors(given)[1] > join.limits * (1 + SLACK)):
         highest = spoken_rate(float(np.max(join.rates)) * join.current_factors(given)[1])
-        yield caution("join-unsure", rate=highest, difference=least_apart)
+        yield caution("join-unsure", rate=highest, difference=millivolts(join.largest_difference))
+    if join.overcharged:
+        yield caution("join-overcharges", cell=join.overcharged[1] + 1, pack=called[join.overcharged[0]])
     states, owner = join.run.settled_states, join.run.bank.owner
     for p, name in enumerate(called):
         cells = states[owner == p]
-        if np.max(cells) > 1 + OVERDRIVEN:
-            yield caution("join-overcharges", cell=int(np.argmax(cells)) + 1, pack=name)
-        elif np.min(cells) < -OVERDRIVEN and join.run.settled_charges[p] < 0:
+        if np.min(cells) < -OVERDRIVEN and join.run.settled_charges[p] < 0:
             yield caution("join-empties", cell=int(np.argmin(cells)) + 1, pack=name)
     if any(not {"cell_resistance", "pack_resistance"} & given_of(given, place) for place in range(len(called))):
         yield caution("join-resistance-assumed")
     if np.any(join.limits <= 0) or len(called) < 2:
         return
-    hardest = 0.1 / join.largest_difference * join.limits / np.array([pack.charge for pack in join.packs]) * 3600
-    yield caution("tenth-of-a-volt", rate=spoken_rate(float(np.max(hardest))))
+    if join.largest_difference < TENTH * (1 - SLACK):
+        rates = join.limits / join.run.bank.capacities * HOUR * TENTH / join.largest_difference
+        yield caution("tenth-of-a-volt", rate=spoken_rate(float(np.max(rates))))

@@ -1,6 +1,6 @@
 """The pack: one group of inputs, the same wherever a calculator asks for it."""
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from typing import Annotated, Any, ClassVar, Literal
 
@@ -244,7 +244,7 @@ class Pack:
         OneOf("state_of_charge", "rest_voltage", "cell_voltages"),
         OneOf("cell_resistance", "pack_resistance"),
     )
-    CHECKS: ClassVar = (lengths_agree, cells_in_range, voltages_in_range)
+    CHECKS: ClassVar[tuple[Callable[..., Iterator[FieldError]], ...]] = (lengths_agree, cells_in_range, voltages_in_range)
 
     @property
     def kind(self) -> Chemistry:

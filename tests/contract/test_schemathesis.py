@@ -1,6 +1,5 @@
 """Schemathesis asks the service in process what its document allows, and what it does not."""
 
-import json
 from collections.abc import Mapping
 from typing import Any
 

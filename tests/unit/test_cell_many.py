@@ -9,6 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from ampstead.cell.arrays import first_fall
 from ampstead.cell.charge import charge
 from ampstead.cell.chemistries import CHEMISTRIES
 from ampstead.cell.curves import Curve
@@ -244,3 +245,41 @@ def test_many_discharges_meet_the_floor_when_the_simulation_does(kind: str) -> N
 def test_what_no_pack_can_be_is_refused(words: str, wrong: Any) -> None:
     with pytest.raises(ValueError, match=words):
         wrong()
+
+
+def test_equal_rates_of_the_taper_are_no_trouble() -> None:
+    # Without a slow part the two rates are b/R0 and 1/τ; made equal on the last piece of the curve, and nearly so.
+    slope = float((LIPO.voltages[-1] - LIPO.voltages[-2]) / (LIPO.states[-1] - LIPO.states[-2])) / 4680.0
+    tau = 0.03 / slope * np.array([1.0, 1.0 + 1e-9, 1.0 + 1e-6, 1.0 - 1e-4, 0.98])
+    inputs = [np.full(5, 0.985), np.full(5, 4680.0), np.full(5, 0.03), np.array([0.0, 0.0, 1e-12, 0.0, 0.0]), tau]
+    setting = (np.full(5, 2.6), np.full(5, 4.2), np.full(5, 0.05))
+    many = charges(LIPO, *inputs, *setting)
+    agree(many, each(LIPO, inputs), list(zip(*setting, strict=True)))
+    # Without a slow part τ means nothing.
+    np.testing.assert_allclose(many.time_total, many.time_total[4], rtol=1e-8)
+
+
+def test_the_first_fall_is_found_before_a_turn_and_behind_one() -> None:
+    rng = np.random.default_rng(5)
+    N, times = 4000, np.linspace(0.0, 1.0, 4001)
+    a, rates = rng.uniform(0.0, 0.5, N), -np.exp(rng.uniform(-3.0, 4.0, (2, N)))
+    rates[0, ::7] = 0.0
+    d1, d2 = rng.normal(size=(2, N)) * np.maximum(1.0, -rates)
+    longest = rng.uniform(0.2, 1.0, N)
+    found = first_fall(a, d1, d2, rates[0], rates[1], longest)
+    kinds = {"falls at once": 0, "falls, then rises": 0, "rises, then falls": 0, "never": 0}
+    for row in range(N):
+        t = longest[row] * times
+        grown = [t if rate == 0.0 else np.expm1(rate * t) / rate for rate in rates[:, row]]
+        f = a[row] + d1[row] * grown[0] + d2[row] * grown[1]
+        under = np.flatnonzero(f <= 0.0)
+        if not len(under):
+            # A dip between two points of the grid is no more than a touch.
+            assert np.isinf(found[row]) or f.min() < 1e-4
+            kinds["never"] += bool(np.isinf(found[row]))
+            continue
+        first = under[0]
+        assert t[max(first - 1, 0)] <= found[row] <= t[first]
+        begins = f[1] > f[0]
+        kinds["rises, then falls" if begins else "falls, then rises" if f[-1] > 0.0 else "falls at once"] += 1
+    assert min(kinds.values()) >= 10, kinds

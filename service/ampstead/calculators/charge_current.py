@@ -23,6 +23,7 @@ from ampstead.charging import (
     end_of_charge,
     pack_cautions,
     refusal,
+    spread_cautions,
     time_band,
 )
 from ampstead.declare import Band, Caution, Choice, Floats, Fraction, Group, Quantity, Rate, derived
@@ -39,7 +40,7 @@ from ampstead.inputs import (
 )
 from ampstead.pack import Pack, has_curve
 from ampstead.sketch import Chart, Limit, Panel
-from ampstead.words import amperes, between, degrees, duration, milliampere_hours, millivolts, percent, volts, watts
+from ampstead.words import amperes, between, degrees, duration, milliampere_hours, percent, volts, watts
 
 SOURCES = (
     "Constant current, then constant voltage, of an equivalent circuit with one RC pair, solved piecewise exactly; "
@@ -62,7 +63,6 @@ EXAMPLES = (
 )
 
 CURVE_STEADY, CURVE_HELD = 120, 60  # Points of the curve at constant current and at constant voltage.
-LEVEL = 0.02  # V between cells; common practice, no published source.
 NOTICEABLE = 0.002  # Of the capacity: less than that is not worth a word.
 SLACK = 1e-9
 
@@ -208,8 +208,7 @@ def cautions(answer: ChargeCurrent, *, pack: Pack, rate: float, max_rate: float 
     yield from charging()
     if answer.charge_added and (gap := end_gap(answer, pack)):
         yield caution("fills-unevenly", cell=gap[0], lacking=milliampere_hours(gap[1]))
-    if pack.cell_voltages is not None and (spread := float(np.ptp(pack.cell_voltages))) > 0:
-        yield caution("cells-differ" if spread > LEVEL + SLACK else "cells-differ-little", spread=millivolts(spread))
+    yield from spread_cautions(pack)
     if pack.chemistry == "lead":
         yield caution("lead-time")
     if not pack.curve.sourced:

@@ -174,8 +174,8 @@ def sentence(
         kept = f"{percent(reserve)} of what this {named} still holds, {percent(capacity_left)} of its label"
     cold = ""
     if next_temperature is not None and lost >= NOTABLE:
-        cold = f"It is {percent(lost)} shorter for {degrees(next_temperature)}."
-    return sentences(f"Set the timer to {countdown(answer.timer)}: it keeps {kept}.", cold, drawn)
+        cold = f", {percent(lost)} shorter for {degrees(next_temperature)}"
+    return sentences(f"Set the timer to {countdown(answer.timer)}{cold}: it keeps {kept}.", drawn)
 
 
 def cautions(

@@ -1,20 +1,18 @@
 """May these packs be joined in parallel."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from dataclasses import dataclass
-from functools import lru_cache
-from typing import Annotated, Any
+from typing import Annotated
 
 import numpy as np
 
 from ampstead.cautions import caution, charging
-from ampstead.cell.sizing import current_rate
+from ampstead.cell.sizing import HOUR, current_rate
 from ampstead.declare import Band, Caution, Flag, Floats, Items, Quantity, Rate
-from ampstead.errors import FieldError
 from ampstead.inputs import LeadResistance
-from ampstead.joining import AT_REST, Join, JoinedPack, join_cautions, names, packs_alike, unfit_words
+from ampstead.joining import AT_REST, Join, JoinedPack, enough_packs, join_cautions, names, packs_alike, unfit_words
 from ampstead.sketch import Chart, Limit, Panel
-from ampstead.words import capitalised, degrees, duration, listed, millivolts, sentences, volts
+from ampstead.words import degrees, duration, listed, millivolts, sentences, volts
 from ampstead.words import rate as spoken_rate
 
 SOURCES = (
@@ -42,15 +40,10 @@ EXAMPLES = (
         ],
     },
 )
-FEWEST = 2
 CURVE_POINTS = 160
+LITTLE = 0.01  # C; less is not worth a figure in a sentence.
+LEAST_SHOWN = 60.0  # s
 CURVE_PART = 1.25  # Of the time to settle: so much of it is shown.
-
-
-def enough_packs(packs: Sequence[Any]) -> Iterator[FieldError]:
-    """One pack alone is not joined to anything."""
-    if len(packs) < FEWEST:
-        yield FieldError("packs", "wrong_length", f"packs takes {FEWEST} to 64 entries; {len(packs)} was given")
 
 
 CHECKS = (enough_packs, packs_alike)
@@ -58,7 +51,9 @@ CHECKS = (enough_packs, packs_alike)
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ParallelJoin:
-    within_limit: Annotated[bool, Flag("Whether the packs may be joined: no pack is ever charged above its limit.")]
+    within_limit: Annotated[
+        bool, Flag("Whether the packs may be joined: no pack is charged above its limit, and no cell above full.")
+    ]
     initial_currents: Annotated[
         Floats,
         Quantity(
@@ -79,6 +74,7 @@ class ParallelJoin:
         float,
         Quantity("V", "Largest difference per cell, between packs at rest, that stays within the limits."),
     ]
+    _join: Join
 
 
 def parallel_join(
@@ -116,7 +112,7 @@ def parallel_join(
     and at most 0.1 with a cell below 3.0 V. Packs that are not sound, have a cell below 2.5 V or above its end of
     charge, or of whose cell count there is doubt, are not joined at all: nothing flows then.
     """
-    join = joined(tuple(packs), lead_resistance, limit_rate)
+    join = Join(packs, lead_resistance, limit_rate)
     if join.refused:
         return ParallelJoin(
             within_limit=False,
@@ -127,6 +123,7 @@ def parallel_join(
             time_to_settle=None,
             charge_moved=0.0,
             largest_difference=0.0,
+            _join=join,
         )
     run = join.run
     return ParallelJoin(
@@ -138,9 +135,112 @@ def parallel_join(
         time_to_settle=run.time_to(AT_REST),
         charge_moved=run.charge_moved,
         largest_difference=join.largest_difference,  # Eq. (3)
+        _join=join,
     )
 
 
-def joined(packs: tuple[JoinedPack, ...], lead_resistance: float, limit_rate: float) -> Join:
-    """The packs on their board."""
-    return Join(packs, lead_resistance, limit_rate)
+def sentence(answer: ParallelJoin, *, packs: list[JoinedPack]) -> str:
+    """The answer as spoken."""
+    join, called = answer._join, names(packs)
+    if join.refused:
+        return sentences("Do not join these packs.", *unfit_words(join))
+    assert answer.settled_voltage is not None
+    assert answer.time_to_settle is not None
+    name, rate = called[join.hardest], float(join.rates[join.hardest])
+    warmth = sorted({pack.temperature for pack in packs})
+    taken = f"taken at {listed([degrees(temperature) for temperature in warmth])}"
+    if join.overcharged and not join.too_hard:
+        pack, cell = join.overcharged
+        return (
+            f"Do not join these {packs[0].kind.words} packs yet: cell {cell + 1} of {called[pack]} would be driven "
+            "above full. Level its cells first."
+        )
+    if join.too_hard:
+        limit = current_rate(float(join.limits[join.hardest]), packs[join.hardest].charge)
+        bound = f"may take {spoken_rate(limit)} at most" if limit else "must take no charge"
+        cure = f"Bring them within {millivolts(answer.largest_difference)} a cell first." if limit else ""
+        return sentences(
+            f"Do not join these {packs[0].kind.words} packs yet: {spoken_rate(rate)} would flow into {name}, which "
+            f"{bound}, {taken}.",
+            cure,
+        )
+    flows = f"{spoken_rate(rate)} flows into {name} at most" if rate >= LITTLE else "hardly anything flows between them"
+    settled = (
+        f", and after {duration(answer.time_to_settle)} they are at rest at {volts(answer.settled_voltage)}"
+        if answer.time_to_settle > 0
+        else ""
+    )
+    return sentences(
+        f"These {packs[0].kind.words} packs may be joined: {flows}{settled}, {taken}.",
+        "Main leads first, balance plugs after.",
+    )
+
+
+def cautions(answer: ParallelJoin, *, packs: list[JoinedPack], given: frozenset[str]) -> Iterator[Caution]:
+    """What to heed, the reason not to join first."""
+    yield from join_cautions(answer._join, given)
+    yield caution("main-leads-first")
+    yield from charging()
+    if not packs[0].curve.sourced:
+        yield caution("extrapolated-curve")
+    if packs[0].chemistry == "life" and any(pack.state_of_charge is None for pack in packs):
+        yield caution("flat-curve")
+
+
+def accuracy(answer: ParallelJoin, *, given: frozenset[str]) -> Iterator[Band]:
+    """How sure currents and the difference are."""
+    if answer._join.refused:
+        return
+    low, high = answer._join.current_factors(given)
+    basis = (
+        "a constant resistance errs by 13 to 40 percent, more at higher rates, and the resistance may be off by how "
+        "it was measured or guessed; this project's own judgement"
+    )
+    yield Band("peak_rate", answer.peak_rate * low, answer.peak_rate * high, basis)
+    yield Band("largest_difference", answer.largest_difference / high, answer.largest_difference / low, basis)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class JoinCurve:
+    time: Annotated[Floats, Quantity("min", "Time from the moment of joining.")]
+    voltage: Annotated[Floats, Quantity("V", "Voltage of the board.")]
+    current: Annotated[Floats, Quantity("A", "Largest current into any one pack.")]
+    rate: Annotated[Floats, Rate("Highest rate at which any pack is charged.")]
+    charge_moved: Annotated[Floats, Quantity("mAh", "Charge that has left the fuller packs so far.")]
+
+
+def curve(answer: ParallelJoin) -> JoinCurve:
+    """The exchange over time; empty where nothing flows."""
+    join = answer._join
+    if join.refused:
+        return JoinCurve(**dict.fromkeys(JoinCurve.__dataclass_fields__, np.empty(0)))
+    assert answer.time_to_settle is not None
+    end = max(CURVE_PART * answer.time_to_settle, LEAST_SHOWN)
+    # Closer together where most happens.
+    time = end * np.linspace(0.0, 1.0, CURVE_POINTS) ** 2
+    points = join.run.points(time)
+    currents = np.array([point.currents for point in points])
+    return JoinCurve(
+        time=time,
+        voltage=np.array([point.voltage for point in points]),
+        current=np.max(currents, axis=1),
+        rate=np.max(currents / join.run.bank.capacities, axis=1) * HOUR,
+        charge_moved=np.array([float(np.sum(np.maximum(-point.charges, 0.0))) for point in points]),
+    )
+
+
+def picture(answer: ParallelJoin, *, packs: list[JoinedPack]) -> Chart:
+    """Rate and charge moved after the join, limit and end marked."""
+    join = answer._join
+    limits: tuple[Limit, ...] = ()
+    if not join.refused:
+        limit = current_rate(float(join.limits[join.hardest]), packs[join.hardest].charge)
+        limits = (Limit(limit, f"limit {limit:.3g} C"),)
+    return Chart(
+        title="May be joined" if answer.within_limit else "Do not join",
+        x="time",
+        panels=(
+            Panel({"rate": ""}, limits, from_zero=True),
+            Panel({"charge_moved": ""}, (Limit(answer.charge_moved, "at rest"),), from_zero=True),
+        ),
+    )

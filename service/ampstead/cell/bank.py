@@ -148,8 +148,9 @@ class Bank:
     def first_currents(self, total: float = 0.0) -> tuple[Floats, float]:
         """Currents and voltage at the first instant, Eqs. (1) and (3), from rest."""
         emf = self.emf(np.zeros(self.size))
-        V = (total + float(np.sum(emf / self.ohmic))) / float(np.sum(1.0 / self.ohmic))
-        return (V - emf) / self.ohmic, V
+        above = emf - emf[0]  # so that equal packs exchange nothing at all
+        V = (total + float(np.sum(above / self.ohmic))) / float(np.sum(1.0 / self.ohmic))
+        return (V - above) / self.ohmic, float(emf[0]) + V
 
     def equilibrium(self) -> tuple[float, Floats]:
         """Where the branches end that are left alone: one voltage, and the charge that each has taken in."""

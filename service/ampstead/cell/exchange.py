@@ -93,7 +93,7 @@ def exchange(branches: Sequence[Branch]) -> Exchange:
     """
     bank = Bank(branches)
     walk = bank.walk(0.0)
-    first = walk.point.currents
+    first = bank.first_currents()[0]
     quiet = _AT_REST * bank.capacities / HOUR
     while np.any(np.abs(walk.point.currents) > quiet) or np.any(np.abs(walk.point.slow) > quiet):
         walk.advance()
@@ -101,7 +101,7 @@ def exchange(branches: Sequence[Branch]) -> Exchange:
     return Exchange(
         bank=bank,
         first_currents=first,
-        largest=walk.largest(),
+        largest=np.maximum(first, walk.largest()) if walk.steps else first,
         settled_voltage=V,
         settled_charges=charges,
         settled_states=bank.cell_states(charges),

@@ -83,14 +83,14 @@ def charges(
 
 
 class _Run:
-    """N charges under way: t, q, w, i and the energy of each row, and the cell that controls it (−1: none)."""
+    """N charges under way: t, q, w and the energy of each row, and the cell that controls it (−1: none)."""
 
     def __init__(
         self, curves: Curves, R0: Floats, R1: Floats, tau: Floats, I: Floats, V: Floats, I_end: Floats
     ) -> None:
         self.curves, self.R0, self.R1, self.tau = curves, R0, R1, tau
         self.I, self.V, self.I_end = I, V, I_end
-        self.t, self.q, self.w, self.i, self.energy = (np.zeros(len(tau)) for _ in range(5))
+        self.t, self.q, self.w, self.energy = (np.zeros(len(tau)) for _ in range(4))
         self.controls = np.full(len(tau), -1, dtype=np.intp)
         self.holding: NDArray[np.intp] = np.empty(0, dtype=np.intp)
 
@@ -106,7 +106,7 @@ class _Run:
         crossed = runs & (meets <= full / i)
         self.t = np.where(runs, np.minimum(np.where(crossed, meets, np.inf), full / i), 0.0)
         self.first = np.where(runs, i, np.maximum(at_once, 0.0))
-        self.i, self.steady = self.first.copy(), self.t.copy()
+        self.steady = self.t.copy()
         self.q = np.where(runs & ~crossed, full, i * self.t)
         rise = np.expm1(-self.t / tau)
         self.w = -i * rise
@@ -126,7 +126,6 @@ class _Run:
                 return
             U, slope, room = self.curves.here(on, at, self.q[on])
             controls, i = self._controlling(on, U, slope)
-            self.i[on] = i
             if first:
                 new = self.controls[on] < 0
                 self.controls[on] = np.where(new, controls, self.controls[on])
@@ -185,11 +184,10 @@ class _Run:
         self.t[on] += dt
         self.q[on] += passed
         self.w[on] = law.g1 * (1.0 + law.rate1 * I1) + law.g2 * (1.0 + law.rate2 * I2)
-        self.i[on] = np.where(ended, I_end, law.c1 * (1.0 + law.rate1 * I1) + law.c2 * (1.0 + law.rate2 * I2))
         return ~ended
 
     def highest(self) -> NDArray[np.intp]:
-        i = np.where((self.curves.end.min(axis=1) <= 0.0) | (self.t <= 0.0), 0.0, self.i)[:, None]
+        i = np.where(self.t > 0.0, self.first, 0.0)[:, None]
         V = self.curves.voltage(self.q[:, None]) + self.R0 * i + self.R1 * self.w[:, None]
         return np.where(self.controls < 0, V.argmax(axis=1), self.controls)
 

@@ -79,8 +79,10 @@ class Body:
 
         T' changes sign once at most: T'·exp(λ·t) = T'(0) − (h/τ)·∫ exp((λ − 1/τ)·u) du, h = i·R1·(w0 − i)/(m·cp).
         """
-        if limit <= T0 or isinf(limit):
-            return 0.0 if limit <= T0 else None
+        if isinf(limit):
+            return None
+        if limit <= T0:
+            return 0.0
         ends = [latest]
         begun = self.slope(T0, i, w0)
         lag = i * self.polarisation * (w0 - i) / self.heat_capacity

@@ -1,0 +1,390 @@
+"""Several like packs charged together on one parallel board."""
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from typing import Annotated, Any, Literal, get_args
+
+import numpy as np
+
+from ampstead.bands import supply_band
+from ampstead.cautions import caution, charging
+from ampstead.cell.bank import Branch
+from ampstead.cell.bank_charge import BankCharge, bank_charge, largest_total
+from ampstead.cell.charge_temperature import STOP_TEMPERATURE
+from ampstead.cell.sizing import HOUR, current_rate
+from ampstead.charging import (
+    LIMIT_WORDS,
+    SOURCES_OF_LIMITS,
+    LimitName,
+    Limits,
+    allowed_current,
+    charger_limits,
+    end_is_allowed,
+    least,
+    pack_cautions,
+    refusal,
+    spread_cautions,
+    time_band,
+    warmth_part,
+)
+from ampstead.charging import end_of_charge as usual_end
+from ampstead.declare import Band, Caution, Choice, Flag, Floats, Items, Quantity, Rate, Text, derived
+from ampstead.errors import FieldError
+from ampstead.inputs import (
+    ChargeRate,
+    ChargerCurrentLimit,
+    ChargerPowerLimit,
+    Efficiency,
+    EndCellVoltage,
+    LeadResistance,
+    MaxRate,
+    SupplyLimit,
+    Taper,
+    usual_charge_rate,
+)
+from ampstead.joining import AT_REST, Join, JoinedPack, enough_packs, join_cautions, names, packs_alike, unfit_words
+from ampstead.sketch import Chart, Limit, Panel
+from ampstead.words import (
+    amperes,
+    between,
+    capitalised,
+    count,
+    degrees,
+    duration,
+    listed,
+    milliampere_hours,
+    percent,
+    sentences,
+    volts,
+    watts,
+)
+from ampstead.words import rate as spoken_rate
+
+SOURCES = (
+    "Batteries in parallel share a current by their resistances (Lessons in Electric Circuits vol. I, batteries) and "
+    "by their states: equivalent circuits with one RC pair each, integrated; compared with the simulator ngspice 39 "
+    "and the library thevenin 0.2.1",
+    "Open-circuit curves: Ai et al. 2020 (lipo), Chen et al. 2020 (liion), Prada et al. 2013 (life), "
+    "US Army TM 5-3805-262-20 (lead); lihv is extrapolated, not measured",
+    *SOURCES_OF_LIMITS,
+    "Usual rates, end of charge at a tenth, 85 percent efficiency, a charge rate of 1 as the limit of a join, main "
+    "leads before balance plugs: common practice, no published source",
+)
+EXAMPLES = (
+    {
+        "packs": [
+            {"cells": 4, "capacity": "1600 mAh", "cell_resistance": "7 mΩ", "rest_voltage": "15.20 V"},
+            {"cells": 4, "capacity": "1600 mAh", "cell_resistance": "9 mΩ", "rest_voltage": "15.18 V"},
+            {"cells": 4, "capacity": "1600 mAh", "cell_resistance": "7 mΩ", "rest_voltage": "15.21 V"},
+        ],
+        "lead_resistance": "3 mΩ",
+        "charger_current_limit": "10 A",
+    },
+    {
+        "packs": [
+            {"cells": 3, "capacity": "2200 mAh", "state_of_charge": 0.3},
+            {"cells": 3, "capacity": "1300 mAh", "state_of_charge": 0.3},
+        ],
+        "supply_limit": "40 W",
+    },
+)
+JOIN_RATE = 1.0
+UNEVEN = 0.05  # Of an even share: less than that is not worth a word.
+UNSETTLED = 0.1  # Of its limit that flows into a pack before anything is charged.
+SLACK = 1e-9
+BINDS = 2e-6  # Of a limit: so near it a pack counts as at its limit.
+CURVE_STEADY, CURVE_HELD = 100, 50
+
+GroupLimitName = Literal[
+    "join",
+    "asked-rate",
+    "pack-label",
+    "charger-current",
+    "charger-power",
+    "supply",
+    "full",
+    "temperature",
+    "low-cell",
+    "cell-count",
+    "condition",
+]
+GROUP_WORDS: dict[GroupLimitName, str] = {
+    **LIMIT_WORDS,
+    "join": "",
+    "pack-label": ", the most that a pack's label allows",
+}
+ORDER: tuple[LimitName, ...] = get_args(LimitName)
+
+
+def group_rate(packs: Sequence[Any] | None) -> float | None:
+    """The usual charge rate of the packs' chemistry (common practice)."""
+    return usual_charge_rate(packs[0].value.chemistry) if packs else None
+
+
+def group_end(packs: Sequence[Any] | None) -> float | None:
+    """The end of charge of the packs' chemistry."""
+    return usual_end(packs[0].value.chemistry) if packs else None
+
+
+def group_end_is_allowed(packs: Sequence[Any], end_cell_voltage: float) -> Iterator[FieldError]:
+    """Nobody may charge beyond the chemistry's own voltage."""
+    yield from end_is_allowed(packs[0].value.chemistry, end_cell_voltage)
+
+
+CHECKS = (enough_packs, packs_alike, group_end_is_allowed)
+
+
+@dataclass(frozen=True, slots=True)
+class GroupShare:
+    """What one pack of a group takes."""
+
+    name: Annotated[str, Text("The pack's name.")]
+    current: Annotated[float, Quantity("A", "Largest current into the pack at any time of the charge.")]
+    rate: Annotated[float, Rate("That current in multiples of the pack's capacity per hour.")]
+
+
+@dataclass(frozen=True)
+class Group:
+    """The packs on their board, and what charges them."""
+
+    join: Join
+    end_voltage: float
+    taper: float
+    limits: Limits
+    """Of each pack by itself."""
+    total: float = 0.0
+    run: BankCharge | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class GroupCharge:
+    total_current: Annotated[float, Quantity("A", "Current to set; 0 where the packs must not be charged together.")]
+    limited_by: Annotated[
+        GroupLimitName, Choice("What sets it: a limit of a pack, of charger or supply, or that they may not be joined.")
+    ]
+    end_voltage: Annotated[float, Quantity("V", "Voltage of the group at which the charger holds.")]
+    packs: Annotated[list[GroupShare], Items("What each pack takes.")]
+    supply_power: Annotated[float, Quantity("W", "Most drawn from the supply.")]
+    time_total: Annotated[
+        float | None,
+        Quantity("min", "Time to the end of charge; null where nothing is charged or no time is known."),
+    ] = None
+    within_limit: Annotated[bool, Flag("Whether the packs may be joined, as parallel-join has it.")]
+    peak_rate: Annotated[float, Rate("Highest rate at which a pack is charged by the others when they are joined.")]
+    time_to_settle: Annotated[
+        float | None,
+        Quantity(
+            "min",
+            "Time from joining until all currents between the packs stay below a tenth of the capacity an hour; null "
+            "where they must not be joined.",
+        ),
+    ] = None
+    stop_temperature: Annotated[float, Quantity("°C", "Stop the charge if any pack gets this warm.")]
+    _group: Group
+
+
+def group_charge(
+    *,
+    packs: Annotated[
+        list[JoinedPack],
+        Items(
+            "The packs, of one chemistry and one number of cells, each with its state.",
+            example=EXAMPLES[0]["packs"],
+        ),
+    ],
+    lead_resistance: LeadResistance = 0.0,
+    rate: ChargeRate = derived(group_rate, "the chemistry's usual rate"),
+    max_rate: MaxRate = None,
+    charger_current_limit: ChargerCurrentLimit = None,
+    charger_power_limit: ChargerPowerLimit = None,
+    supply_limit: SupplyLimit = None,
+    efficiency: Efficiency = 0.85,
+    taper: Taper = 0.1,
+    end_cell_voltage: EndCellVoltage = derived(group_end, "the chemistry's own end of charge"),
+) -> GroupCharge:
+    """How hard several like packs may be charged together on one board, and what each of them takes.
+
+    First the packs must be fit to be joined, as parallel-join works out with each pack's own highest rate, or 1.
+    Then the total is the largest with which no pack ever takes more than charge-current would allow it alone, and
+    which charger and supply can give:
+
+        I = max{ I : i_p(t; I) <= limit_p for all p and t,  I <= I_charger, P_charger / U, efficiency * P_supply / U }
+
+    The shares i_p follow resistance and state through the whole charge (``ampstead.cell.bank_charge``): a pack may
+    take most late, when the others are nearly full. Constant voltage holds the highest cell of any pack, until the
+    total has fallen to ``taper`` times the set one. In the cold a pack's limit is a fifth of what label, rate and its
+    part of the charger by capacity would leave. Current into a pack is positive. No exchange by the balance plugs is
+    counted.
+    """
+    if max_rate is not None:
+        packs = [pack if pack.max_rate is not None else replace(pack, max_rate=max_rate) for pack in packs]
+    join = Join(packs, lead_resistance, JOIN_RATE)
+    end_voltage = packs[0].size * end_cell_voltage
+    charger = charger_limits(charger_current_limit, charger_power_limit, supply_limit, efficiency, end_voltage)
+    limits = pack_limits(packs, rate, charger, end_cell_voltage)
+    group = Group(join, end_voltage, taper, limits)
+    limited_by: GroupLimitName = "join"
+    refused, why = least(limits)
+    if join.refused:
+        limited_by = max((reason for reason in join.reasons if reason is not None), key=ORDER.index)
+    elif refused == 0:
+        limited_by = why
+    elif join.within_limit:
+        each = np.array([limit for limit, _ in limits])
+        most, named = least(charger) if charger else (np.inf, "asked-rate")
+        total, run = largest_total(join.branches, each, float(most), end_cell_voltage, taper)
+        group = replace(group, total=total, run=run)
+        if run is not None:
+            binding = [limits[p][1] for p in np.flatnonzero(run.largest >= each * (1 - BINDS))]
+            if charger and total >= most * (1 - SLACK):
+                binding.append(named)
+            limited_by = max(binding, key=ORDER.index) if binding else "asked-rate"
+    taken = np.zeros(len(packs)) if group.run is None else group.run.largest
+    timed = group.run is not None and packs[0].chemistry != "lead"
+    return GroupCharge(
+        total_current=group.total,
+        limited_by=limited_by,
+        end_voltage=end_voltage,
+        packs=[
+            GroupShare(name, float(most), current_rate(float(most), pack.charge))
+            for name, most, pack in zip(names(packs), taken, packs, strict=True)
+        ],
+        supply_power=end_voltage * group.run.largest_total / efficiency if group.run else 0.0,
+        time_total=group.run.time_total if group.run and timed else None,
+        within_limit=join.within_limit,
+        peak_rate=0.0 if join.refused else float(np.max(join.rates)),
+        time_to_settle=None if join.refused else join.run.time_to(AT_REST),
+        stop_temperature=STOP_TEMPERATURE,
+        _group=group,
+    )
+
+
+def pack_limits(packs: Sequence[JoinedPack], rate: float, charger: Limits, end_cell_voltage: float) -> Limits:
+    """The most that each pack may take by itself, A; in the cold, its part of the charger counts as well."""
+    whole = sum(pack.charge for pack in packs)
+    limits: Limits = []
+    for pack in packs:
+        part = pack.charge / whole
+        shared: Limits = [(limit * part, name) for limit, name in charger] if 0 < warmth_part(pack) < 1 else []
+        limits.append(allowed_current(pack, rate, pack.max_rate, shared, end_cell_voltage))
+    return limits
+
+
+def sentence(
+    answer: GroupCharge, *, packs: list[JoinedPack], bands: Mapping[str, Band], end_cell_voltage: float
+) -> str:
+    """The answer as spoken."""
+    join, called = answer._group.join, names(packs)
+    several = f"{count(len(packs), packs[0].kind.words + ' pack')}"
+    if answer.total_current == 0:
+        if join.refused:
+            reasons = list(unfit_words(join))
+        elif answer.limited_by != "join":
+            reasons = [
+                f"{capitalised(name)}: {refusal(pack, why, end_cell_voltage)}."
+                for name, pack, (limit, why) in zip(called, packs, answer._group.limits, strict=True)
+                if limit == 0
+            ]
+        elif join.overcharged and not join.too_hard:
+            reasons = ["A cell would be driven above full when they are joined."]
+        else:
+            flow = spoken_rate(answer.peak_rate)
+            reasons = [f"{capitalised(called[join.hardest])} would take {flow} from the others when they are joined."]
+        return sentences(f"Do not charge these {several} together.", *reasons)
+    most = max(answer.packs, key=lambda share: share.current)
+    start = (
+        f"Charge these {several} together at {amperes(answer.total_current)}"
+        f"{GROUP_WORDS[answer.limited_by]}, up to {volts(answer.end_voltage)}; "
+        f"{most.name} takes up to {amperes(most.current)}, and the charger draws up to {watts(answer.supply_power)}."
+    )
+    if answer.time_total is None:
+        return sentences(start, "How long that takes cannot be told for lead-acid: allow many hours.")
+    band = bands["time_total"]
+    lowest = percent(min(float(np.min(pack.states())) for pack in packs))
+    warmth = listed([degrees(temperature) for temperature in sorted({pack.temperature for pack in packs})])
+    return sentences(start, f"It takes about {between(band.low, band.high)} from {lowest} charge, taken at {warmth}.")
+
+
+def cautions(
+    answer: GroupCharge, *, packs: list[JoinedPack], rate: float, max_rate: float | None, given: frozenset[str]
+) -> Iterator[Caution]:
+    """What to heed, the reason for a refusal first."""
+    group = answer._group
+    for pack in packs:
+        yield from pack_cautions(pack, rate, max_rate if pack.max_rate is None else pack.max_rate)
+    yield from join_cautions(group.join, given)
+    yield caution("main-leads-first")
+    yield from charging()
+    yield caution("board-fuse")
+    yield caution("one-program", capacity=milliampere_hours(sum(pack.charge for pack in packs)))
+    for pack in packs:
+        yield from spread_cautions(pack)
+    if group.run is not None and answer.time_to_settle is not None:
+        limits = np.array([limit for limit, _ in group.limits])
+        if np.any(group.join.run.first_currents > UNSETTLED * limits) and answer.limited_by in ("join", *ORDER[:2]):
+            yield caution("group-settle-first", time=duration(answer.time_to_settle))
+        hardest = max(answer.packs, key=lambda share: share.rate)
+        if hardest.rate > (1 + UNEVEN) * current_rate(answer.total_current, sum(pack.charge for pack in packs)):
+            yield caution("group-uneven", pack=hardest.name)
+    if packs[0].chemistry == "lead":
+        yield caution("lead-time")
+    if not packs[0].curve.sourced:
+        yield caution("extrapolated-curve")
+    if any(pack.state_of_charge is None for pack in packs):
+        yield caution("flat-curve" if packs[0].chemistry == "life" else "state-from-voltage")
+
+
+def accuracy(
+    answer: GroupCharge, *, packs: list[JoinedPack], lead_resistance: float, efficiency: float, end_cell_voltage: float
+) -> Iterator[Band]:
+    """How sure time and supply are."""
+    group = answer._group
+    if answer.time_total is not None:
+        times = []
+        for edge in (1, 0):
+            branches = [
+                Branch(pack.resolved(pack.state_edges()[edge]), pack.branch(lead_resistance).lead) for pack in packs
+            ]
+            times.append(bank_charge(branches, group.total, end_cell_voltage, group.taper * group.total).time_total)
+        yield time_band(times[0], times[1], packs)
+    yield from supply_band(answer.supply_power * efficiency, efficiency)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class GroupCurve:
+    time: Annotated[Floats, Quantity("min", "Time from the start.")]
+    voltage: Annotated[Floats, Quantity("V", "Voltage of the board.")]
+    current: Annotated[Floats, Quantity("A", "Total charge current.")]
+    rate: Annotated[Floats, Rate("Highest rate at which any pack is charged.")]
+    charge: Annotated[Floats, Quantity("mAh", "Charge put into all packs so far.")]
+
+
+def curve(answer: GroupCharge) -> GroupCurve:
+    """The charge over time; empty where nothing is charged or no time is known."""
+    run = answer._group.run
+    if run is None or answer.time_total is None:
+        return GroupCurve(**dict.fromkeys(GroupCurve.__dataclass_fields__, np.empty(0)))
+    steady = np.linspace(0, run.time_constant_current, CURVE_STEADY)
+    time = np.unique(np.concatenate([steady, np.linspace(run.time_constant_current, run.time_total, CURVE_HELD)]))
+    points = run.points(time)
+    currents = np.array([point.currents for point in points])
+    return GroupCurve(
+        time=time,
+        voltage=np.array([point.voltage for point in points]),
+        current=np.sum(currents, axis=1),
+        rate=np.max(currents / run.bank.capacities, axis=1) * HOUR,
+        charge=np.array([float(np.sum(point.charges)) for point in points]),
+    )
+
+
+def picture(answer: GroupCharge) -> Chart:
+    """Voltage, total and the highest rate over time."""
+    return Chart(
+        title=f"Together at {answer.total_current:.3g} A" if answer.total_current else "Not to be charged together",
+        x="time",
+        panels=(
+            Panel({"voltage": ""}, (Limit(answer.end_voltage, f"held at {answer.end_voltage:.4g} V"),)),
+            Panel({"current": ""}, from_zero=True),
+            Panel({"rate": ""}, from_zero=True),
+        ),
+    )

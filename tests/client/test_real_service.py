@@ -1,0 +1,309 @@
+"""Every method of the client against the real service, with no socket: embedded, and over HTTP into the WSGI app."""
+
+from __future__ import annotations
+
+import inspect
+import json
+import types
+from collections.abc import Iterator, Mapping
+from dataclasses import fields
+from typing import Any, get_args, get_origin, get_type_hints
+from urllib.parse import urlsplit
+
+import pytest
+import requests
+from requests.adapters import BaseAdapter
+from werkzeug.test import Client as WsgiClient
+
+import ampstead_client
+from ampstead.app import create_app
+from ampstead.calculators import registry
+from ampstead_client import (
+    AmpsteadClient,
+    Answer,
+    Band,
+    Calculators,
+    Caution,
+    FieldError,
+    InvalidQuestion,
+    Load,
+    NotFound,
+    Pack,
+    Quantity,
+    TooLarge,
+)
+
+CALCULATORS = registry()
+EXAMPLES = [
+    pytest.param(name, example, id=f"{name}-{place}")
+    for name, calculator in CALCULATORS.items()
+    for place, example in enumerate(calculator.examples, 1)
+]
+each_example = pytest.mark.parametrize(("name", "example"), EXAMPLES)
+TRAINER = {"cells": 4, "capacity": "2200 mAh", "cell_resistance": "4.5 mΩ", "rest_voltage": "15.2 V"}
+
+
+class IntoTheApp(BaseAdapter):
+    """A requests adapter that calls the service as a function."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.service = WsgiClient(create_app())
+
+    def send(self, request: requests.PreparedRequest, *_: Any, **__: Any) -> requests.Response:
+        parts = urlsplit(request.url or "")
+        assert not isinstance(request.body, str)
+        given = self.service.open(
+            parts.path, method=request.method, data=request.body, headers=list(request.headers.items())
+        )
+        response = requests.Response()
+        response.status_code = given.status_code
+        response.headers.update(given.headers)
+        response._content = given.get_data()
+        response.url, response.request = request.url or "", request
+        return response
+
+    def close(self) -> None:
+        """Nothing is held."""
+
+
+@pytest.fixture(params=["embedded", "http"], scope="module")
+def client(request: pytest.FixtureRequest) -> Iterator[AmpsteadClient]:
+    if request.param == "embedded":
+        with AmpsteadClient.embedded() as made:
+            yield made
+        return
+    session = requests.Session()
+    session.mount("http://fernhill.example", IntoTheApp())
+    with AmpsteadClient("http://fernhill.example/", session=session) as made:
+        yield made
+    session.close()
+
+
+def method(client: AmpsteadClient, name: str) -> Any:
+    return getattr(client, name.replace("-", "_"))
+
+
+def test_there_is_one_method_for_each_calculator() -> None:
+    methods = {name for name, _ in inspect.getmembers(Calculators, inspect.isfunction) if not name.startswith("_")}
+    assert methods - {"close"} == {name.replace("-", "_") for name in CALCULATORS}
+
+
+@each_example
+def test_each_method_answers_with_what_the_service_said(
+    name: str, example: Mapping[str, Any], client: AmpsteadClient
+) -> None:
+    answer = method(client, name)(**example)
+    raw = answer.raw
+    assert type(answer) is getattr(ampstead_client, "".join(map(str.capitalize, name.split("-"))))
+    assert (answer.calculator, answer.version, answer.sentence) == (name, raw["version"], raw["sentence"])
+    assert list(answer.question) == list(raw["question"])
+    assert dict(answer.assumed).keys() == raw["assumed"].keys()
+    for key, value in raw["answer"].items():
+        assert same(getattr(answer, key), value), key
+    assert str(answer) == " ".join([raw["sentence"], *(entry["text"] for entry in raw["cautions"][:1])])
+
+
+def same(typed: Any, raw: Any) -> bool:
+    """Whether a typed value is the JSON value, quantity by quantity."""
+    if isinstance(raw, dict) and raw.keys() == {"value", "unit"}:
+        return bool(typed == Quantity(raw["value"], raw["unit"]))
+    if isinstance(raw, dict):
+        return all(same(getattr(typed, key), value) for key, value in raw.items())
+    if isinstance(raw, list):
+        return isinstance(typed, tuple) and all(same(one, other) for one, other in zip(typed, raw, strict=True))
+    return bool(typed == raw)
+
+
+@each_example
+def test_each_answer_has_the_types_that_its_annotations_say(
+    name: str, example: Mapping[str, Any], client: AmpsteadClient
+) -> None:
+    answer = method(client, name)(**example)
+    hints = get_type_hints(type(answer))
+    for entry in fields(answer):
+        assert of_type(getattr(answer, entry.name), hints[entry.name]), entry.name
+    assert all(type(entry) is Band for entry in answer.accuracy)
+    assert all(type(entry) is Caution for entry in answer.cautions)
+
+
+def of_type(value: Any, hint: Any) -> bool:
+    origin, arguments = get_origin(hint), get_args(hint)
+    if origin in (types.UnionType,) or str(origin) == "typing.Union":
+        return any(of_type(value, inner) for inner in arguments)
+    if str(origin) == "typing.Literal":
+        return value in arguments
+    if origin is tuple:
+        return isinstance(value, tuple) and all(of_type(one, arguments[0]) for one in value)
+    if origin is not None:
+        return isinstance(value, origin)
+    if hint is float:
+        return isinstance(value, int | float) and not isinstance(value, bool)
+    return hint is Any or isinstance(value, hint)
+
+
+@pytest.mark.parametrize("name", CALCULATORS)
+def test_each_refusal_tells_the_fields_with_messages(name: str, client: AmpsteadClient) -> None:
+    example = dict(CALCULATORS[name].examples[0])
+    for key, value in example.items():
+        if not isinstance(value, str) or CALCULATORS[name].inputs[key].item:
+            continue
+        with pytest.raises(InvalidQuestion) as caught:
+            method(client, name)(**{**example, key: "much"})
+        assert caught.value.status == 422
+        error = next(error for error in caught.value.errors if error.field == key)
+        assert isinstance(error, FieldError)
+        assert key in error.message
+        assert str(error) in str(caught.value)
+
+
+def test_all_faults_are_told_at_once(client: AmpsteadClient) -> None:
+    with pytest.raises(InvalidQuestion) as caught:
+        client.charge_current(cells=1000, capacity="1300", temperature="25 V")
+    assert {(error.field, error.code) for error in caught.value.errors} == {
+        ("cells", "out_of_range"),
+        ("capacity", "unit_missing"),
+        ("temperature", "wrong_dimension"),
+    }
+    assert 'write "1300 mAh"' in str(caught.value)
+
+
+def test_a_bare_number_is_refused_by_the_service_with_the_right_form(client: AmpsteadClient) -> None:
+    with pytest.raises(InvalidQuestion, match='capacity needs a unit: write "1300 mAh"'):
+        client.wattage(cells=2, capacity=1300)  # type: ignore[arg-type]
+
+
+def test_a_finding_is_an_answer_and_no_error(client: AmpsteadClient) -> None:
+    answer = client.charge_current(cells=3, capacity="2200 mAh", condition="swollen")
+    assert answer.current == Quantity(0, "A")
+    assert answer.limited_by == "condition"
+    assert answer.time_total is None
+    assert answer.cautions[0].severity == "danger"
+
+
+FORMS = [
+    Pack(cells=4, capacity="2200 mAh", cell_resistance="4.5 mΩ", rest_voltage="15.2 V"),
+    Pack(cells=4, capacity=Quantity(2.2, "Ah"), cell_resistance=Quantity(4.5, "mΩ"), rest_voltage="15200 mV"),
+    TRAINER,
+    types.MappingProxyType(TRAINER),
+    {**TRAINER, "cell_voltages": None},
+]
+
+
+@pytest.mark.parametrize("pack", FORMS, ids=["class", "quantities", "mapping", "read-only", "with-none"])
+def test_a_pack_in_each_of_its_forms_is_the_pack_spelt_out(pack: Any, client: AmpsteadClient) -> None:
+    spelt = client.sag(current="35 A", **TRAINER)
+    packed = client.sag(pack=pack, current="35 A")
+    assert packed.loaded_voltage == spelt.loaded_voltage
+    assert packed.question == spelt.question
+
+
+def test_one_pack_serves_every_calculator_that_takes_one(client: AmpsteadClient) -> None:
+    for name, calculator in CALCULATORS.items():
+        if "pack" not in calculator.groups:
+            continue
+        example = dict(calculator.examples[-1])
+        pack = {key: example.pop(key) for key in list(example) if calculator.inputs[key].group == "pack"}
+        answer = method(client, name)(pack=Pack(**pack, condition=None), **example)
+        assert answer == method(client, name)(**calculator.examples[-1])
+
+
+def test_what_is_given_beside_the_pack_wins_and_drops_what_it_excludes(client: AmpsteadClient) -> None:
+    pack = Pack(**TRAINER, condition="sound")  # type: ignore[arg-type]
+    answer = client.sag(pack=pack, current="35 A", state_of_charge="50 %", cells=3)
+    assert answer.question["state_of_charge"] == 0.5
+    assert "rest_voltage" not in answer.question
+    assert answer.question["cells"] == 3
+    assert "condition" not in answer.question
+
+
+def test_lists_go_out_in_each_of_their_forms(client: AmpsteadClient) -> None:
+    forms: list[Any] = [
+        "4.14,4.17 V",
+        ["4.14 V", "4170 mV"],
+        (Quantity(4.14, "V"), Quantity(4.17, "V")),
+        [{"value": 4.14, "unit": "V"}, "4.17 V"],
+    ]
+    answers = [client.balance_need(cell_voltages=form) for form in forms]
+    assert {answer.verdict for answer in answers} == {"balance"}
+    assert all(answer.spread.value == pytest.approx(0.03) for answer in answers)
+
+
+LOADS = [
+    "15 W,40 W",
+    ["15 W", Quantity(40, "W")],
+    [{"power": "15 W"}, {"power": Quantity(0.04, "kW")}],
+    [Load(power="15 W"), Load(power=Quantity(40, "W"))],
+    ("15 W", Load(power="40 W")),
+]
+
+
+@pytest.mark.parametrize("loads", LOADS, ids=["text", "quantities", "mappings", "classes", "mixed"])
+def test_loads_go_out_in_each_of_their_forms(loads: Any, client: AmpsteadClient) -> None:
+    answer = client.supply_split(supply_rating="80 W", loads=loads)
+    assert [entry.asked_power for entry in answer.allotments] == [Quantity(15, "W"), Quantity(40, "W")]
+    assert answer.asked_power == Quantity(55, "W")
+    assert answer.fits
+
+
+def test_a_load_that_is_a_pack_is_named_and_gets_its_current(client: AmpsteadClient) -> None:
+    loads = [Load(name="trainer", cells=3, capacity="2200 mAh", rate="1C"), Load(name="lamp", power="5 W")]
+    answer = client.supply_split(supply_rating="100 W", loads=loads, share="even")
+    assert [entry.name for entry in answer.allotments] == ["trainer", "lamp"]
+    assert answer.allotments[0].current == Quantity(2.2, "A")
+    assert answer.allotments[1].current is None
+
+
+def test_a_fault_of_a_nested_input_tells_its_place(client: AmpsteadClient) -> None:
+    with pytest.raises(InvalidQuestion) as caught:
+        client.supply_split(supply_rating="80 W", loads=["15 W", Load(power="9 V"), {"power": "1 W", "colour": "red"}])
+    assert {(error.field, error.code) for error in caught.value.errors} == {
+        ("loads[1].power", "wrong_dimension"),
+        ("loads[2].colour", "unknown"),
+    }
+
+
+def test_a_calculator_that_the_service_does_not_have_is_not_found(client: AmpsteadClient) -> None:
+    with pytest.raises(NotFound, match="did you mean wattage") as caught:
+        client._transport.ask("watage", {})
+    assert caught.value.status == 404
+
+
+def test_a_question_too_large_is_told_over_http() -> None:
+    session = requests.Session()
+    session.mount("http://fernhill.example", IntoTheApp())
+    with session, AmpsteadClient("http://fernhill.example", session=session) as client, pytest.raises(TooLarge) as told:
+        client.supply_split(supply_rating="80 W", loads=[Load(name="n" * 2000, power="1 W")] * 64)
+    assert told.value.status == 413
+
+
+class Newer:
+    """A transport to a later service, which says more than this client knows."""
+
+    def __init__(self, client: AmpsteadClient) -> None:
+        self.inner = client._transport
+
+    def ask(self, calculator: str, question: Mapping[str, Any]) -> dict[str, Any]:
+        document = json.loads(json.dumps(self.inner.ask(calculator, question)))
+        document["mood"] = {"value": 1, "unit": "smile"}
+        document["answer"]["further"] = [1, {"a": None}]
+        for entry in document["cautions"] + document["accuracy"] + document["answer"].get("allotments", []):
+            entry["further"] = True
+        return document
+
+    def address(self, calculator: str) -> str:
+        return self.inner.address(calculator)
+
+    def close(self) -> None:
+        return
+
+
+@each_example
+def test_keys_of_a_later_service_are_ignored_but_kept_in_raw(
+    name: str, example: Mapping[str, Any], client: AmpsteadClient
+) -> None:
+    known = method(client, name)(**example)
+    newer = method(AmpsteadClient.over(Newer(client)), name)(**example)
+    assert newer == known
+    assert newer.raw["mood"] == {"value": 1, "unit": "smile"}
+    assert isinstance(newer, Answer)

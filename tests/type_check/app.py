@@ -1,0 +1,82 @@
+"""An app in ten lines, and further uses of the client, which only have to type-check; some lines must not."""
+
+from __future__ import annotations
+
+from typing import Literal, assert_type
+
+from ampstead_client import (
+    AmpsteadClient,
+    AmpsteadError,
+    Answer,
+    Caution,
+    ChargeCurrent,
+    FieldError,
+    InvalidQuestion,
+    Load,
+    Pack,
+    Quantity,
+    QuantityLike,
+    SupplySplit,
+)
+
+
+def hangar_board(base_url: str) -> str:
+    """The app: may this pack fly its last flight, and what then?"""
+    trainer = Pack(cells=4, capacity="2200 mAh", cell_resistance=Quantity(4.5, "mΩ"))
+    with AmpsteadClient(base_url, app_name="Fernhill hangar board") as client:
+        try:
+            answer = client.sag(pack=trainer, current="35 A", rest_voltage="15.2 V")
+        except InvalidQuestion as fault:
+            return "\n".join(error.message for error in fault.errors)
+        return f"{answer.loaded_voltage:.1f}, {'holds' if answer.holds else 'sags too far'}: {answer}"
+
+
+def charged(client: AmpsteadClient, capacity: QuantityLike, cells: int = 3) -> ChargeCurrent:
+    return client.charge_current(cells=cells, capacity=capacity, chemistry="lihv", rate="1.5C", efficiency=0.9)
+
+
+def minutes(answer: ChargeCurrent) -> float | None:
+    assert_type(answer.current, Quantity)
+    assert_type(answer.time_total, Quantity | None)
+    assert_type(answer.cautions, tuple[Caution, ...])
+    return None if answer.time_total is None else answer.time_total.to("min").value
+
+
+def gravest(answer: Answer) -> Literal["danger", "warning", "note"] | None:
+    return answer.cautions[0].severity if answer.cautions else None
+
+
+def shared(client: AmpsteadClient) -> SupplySplit:
+    answer = client.supply_split(
+        supply_rating="100 W",
+        loads=[Load(name="trainer", cells=3, capacity="2200 mAh"), {"power": "15 W"}, "40 W", Quantity(5, "W")],
+        share="in-proportion",
+    )
+    assert_type(answer.allotments[0].allotted_power, Quantity)
+    assert_type(answer.fits, bool)
+    return answer
+
+
+def levelled(client: AmpsteadClient) -> tuple[FieldError, ...] | str:
+    try:
+        return client.balance_need(cell_voltages=["4.14 V", Quantity(4.17, "V")], rested=False).verdict
+    except InvalidQuestion as fault:
+        return fault.errors
+    except AmpsteadError as fault:
+        return fault.message
+
+
+def embedded() -> Quantity:
+    client = AmpsteadClient.embedded()
+    assert_type(client, AmpsteadClient)
+    return client.wattage(pack={"cells": 2, "capacity": "1300 mAh"}, available_power="10 W").supply_power
+
+
+def mistaken(client: AmpsteadClient, answer: ChargeCurrent) -> None:
+    client.wattage(cells=2, capacity=1300)  # type: ignore[arg-type]
+    client.wattage(cells=2, capacity="1300 mAh", chemistry="lipoo")  # type: ignore[arg-type]
+    client.wattage("2200 mAh")  # type: ignore[call-arg, arg-type]
+    client.wattage(cels=2)  # type: ignore[call-arg]
+    client.balance_need()  # type: ignore[call-arg]
+    answer.time_total.to("h")  # type: ignore[union-attr]
+    answer.current = Quantity(1, "A")  # type: ignore[misc]
