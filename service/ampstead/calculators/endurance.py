@@ -77,11 +77,55 @@ def something_is_drawn(load: list[object] | None) -> Iterator[FieldError]:
         yield FieldError("load", "out_of_range", "load draws nothing in any step: give a step above 0")
 
 
-RULES = (
-    OneOf("current", "power", "load", "flight_time", required=True),
-    OneOf("charge_returned", "current", "power", "load"),
-)
-CHECKS = (has_curve, flight_is_whole, something_is_drawn)
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Demand:
+    """What is drawn over a flight."""
+
+    current: Annotated[
+        float | None, Quantity("A", "Current over the flight.", above=0, at_most=MOST_CURRENT, example="18 A")
+    ] = None
+    power: Annotated[
+        float | None,
+        Quantity("W", "Constant power over the flight.", above=0, at_most=MOST_POWER, example="250 W"),
+    ] = None
+    load: Annotated[list[LoadStep] | None, Items("Steps of current or power, repeated until the end.")] = None
+    flight_time: Annotated[
+        float | None,
+        Quantity(
+            "min",
+            "Length of an earlier flight, where nobody knows the current.",
+            above=0,
+            at_most="10000 min",
+            example="6 min",
+        ),
+    ] = None
+    charge_returned: Annotated[
+        float | None,
+        Quantity("mAh", "Charge put back after that flight.", above=0, at_most="200 Ah", example="1500 mAh"),
+    ] = None
+
+    RULES: ClassVar = (
+        OneOf("current", "power", "load", "flight_time", required=True),
+        OneOf("charge_returned", "current", "power", "load"),
+    )
+    CHECKS: ClassVar = (flight_is_whole, something_is_drawn)
+
+    @property
+    def mean_current(self) -> float | None:
+        """The current told, or that of the earlier flight, A."""
+        if self.flight_time is not None and self.charge_returned is not None:
+            return self.charge_returned / self.flight_time  # Eq. (1) of ``endurance``
+        return self.current
+
+    @property
+    def steps(self) -> list[Step]:
+        """The load as the flight takes it."""
+        if self.load:
+            return [Step(current=step.current, power=step.power, duration=step.duration) for step in self.load]
+        return [Step(current=self.mean_current, power=self.power)]
+
+
+CHECKS = (has_curve,)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -102,28 +146,7 @@ def endurance(
         Pack,
         Group(name="pack", omit=("condition",), require=("cells", "capacity"), defaults={"state_of_charge": 1.0}),
     ],
-    current: Annotated[
-        float | None, Quantity("A", "Current over the flight.", above=0, at_most=MOST_CURRENT, example="18 A")
-    ] = None,
-    power: Annotated[
-        float | None,
-        Quantity("W", "Constant power over the flight.", above=0, at_most=MOST_POWER, example="250 W"),
-    ] = None,
-    load: Annotated[list[LoadStep] | None, Items("Steps of current or power, repeated until the end.")] = None,
-    flight_time: Annotated[
-        float | None,
-        Quantity(
-            "min",
-            "Length of an earlier flight, where nobody knows the current.",
-            above=0,
-            at_most="10000 min",
-            example="6 min",
-        ),
-    ] = None,
-    charge_returned: Annotated[
-        float | None,
-        Quantity("mAh", "Charge put back after that flight.", above=0, at_most="200 Ah", example="1500 mAh"),
-    ] = None,
+    demand: Annotated[Demand, Group(name="demand", whole=False)],
     reserve: Annotated[float, Fraction("Part of the capacity to keep.", at_least=0, at_most=0.99, example=0.2)] = 0.2,
     floor: Floor = derived(usual_floor, "the chemistry's usual floor under load"),
     thermal: Annotated[Thermal, Group(name="thermal", whole=False)],
@@ -143,7 +166,7 @@ def endurance(
     with an efficiency of 1 for lithium and 0.85 for lead-acid. Discharge current is positive; resistances are held at
     their values at the start. Range: no airflow unless ``cooling`` is given; every coulomb of the label is there.
     """
-    run = flown(pack, current, power, load, flight_time, charge_returned, reserve, floor, thermal)
+    run = flown(pack, demand, reserve, floor, thermal)
     ended = {"heat": "heat", "reserve": "reserve", "empty": "reserve"}.get(run.ended_by, "floor")
     assert run.temperatures is not None
     return Endurance(
@@ -158,28 +181,12 @@ def endurance(
     )
 
 
-def flown(
-    pack: Pack,
-    current: float | None,
-    power: float | None,
-    load: list[LoadStep] | None,
-    flight_time: float | None,
-    charge_returned: float | None,
-    reserve: float,
-    floor: float,
-    thermal: Thermal,
-) -> Flight:
+def flown(pack: Pack, demand: Demand, reserve: float, floor: float, thermal: Thermal) -> Flight:
     """The flight itself."""
-    if flight_time is not None and charge_returned is not None:
-        current = charge_returned / flight_time  # Eq. (1)
-    if load:
-        steps = [Step(current=step.current, power=step.power, duration=step.duration) for step in load]
-    else:
-        steps = [Step(current=current, power=power)]
     try:
         return flight(
             pack.resolved(),
-            steps,
+            demand.steps,
             floor=floor,
             reserve=reserve,
             limit_temperature=thermal.limit_temperature,
@@ -190,26 +197,15 @@ def flown(
         raise Refusal([FieldError("load", "out_of_range", said)]) from None
 
 
-def sentence(
-    answer: Endurance,
-    *,
-    pack: Pack,
-    current: float | None,
-    power: float | None,
-    load: list[LoadStep] | None,
-    flight_time: float | None,
-    charge_returned: float | None,
-    reserve: float,
-    thermal: Thermal,
-) -> str:
+def sentence(answer: Endurance, *, pack: Pack, demand: Demand, reserve: float, thermal: Thermal) -> str:
     """The answer as spoken."""
     named = f"this {pack.kind.words} pack"
     if answer.time_flight == 0:
         why = {"reserve": "it is at its reserve", "floor": "it is below its floor at once", "heat": "it is too warm"}
         return f"Do not fly {named} so: {why[answer.ended_by]}."
-    if flight_time is not None and charge_returned is not None:
-        current = charge_returned / flight_time
-    drawn = "under this load" if load else f"at {watts(power)}" if power else f"at {amperes(current or 0.0)}"
+    drawn = f"at {amperes(demand.mean_current or 0.0)}"
+    if demand.load or demand.power:
+        drawn = f"at {watts(demand.power)}" if demand.power else "under this load"
     ended = {
         "reserve": f"then {percent(reserve)} is left",
         "floor": "then its weakest cell meets its floor, before the reserve",
@@ -262,22 +258,12 @@ class FlightCurve:
 
 
 def curve(
-    answer: Endurance,
-    *,
-    pack: Pack,
-    current: float | None,
-    power: float | None,
-    load: list[LoadStep] | None,
-    flight_time: float | None,
-    charge_returned: float | None,
-    reserve: float,
-    floor: float,
-    thermal: Thermal,
+    answer: Endurance, *, pack: Pack, demand: Demand, reserve: float, floor: float, thermal: Thermal
 ) -> FlightCurve:
     """The flight over time; empty where it ends at once."""
     if answer.time_flight == 0:
         return FlightCurve(**dict.fromkeys(FlightCurve.__dataclass_fields__, np.empty(0)))
-    run = flown(pack, current, power, load, flight_time, charge_returned, reserve, floor, thermal)
+    run = flown(pack, demand, reserve, floor, thermal)
     times = np.linspace(0, answer.time_flight, CURVE_POINTS)
     drawn = run.curve(times)
     assert drawn.temperature is not None
