@@ -29,6 +29,10 @@ __all__ = [
     "Endurance",
     "EnduranceEndedBy",
     "FlightTimer",
+    "GroupCharge",
+    "GroupChargeLimitedBy",
+    "GroupShare",
+    "JoinedPack",
     "LeadLoss",
     "Load",
     "LoadStep",
@@ -36,6 +40,7 @@ __all__ = [
     "Pack",
     "PackFitness",
     "PackFitnessVerdict",
+    "ParallelJoin",
     "Reading",
     "Reason",
     "ResistanceMethod",
@@ -91,6 +96,22 @@ Condition: TypeAlias = Literal["sound", "swollen", "damaged", "wet", "crashed"]
 
 EnduranceEndedBy: TypeAlias = Literal["reserve", "floor", "heat"]
 """Which limit that is."""
+
+
+GroupChargeLimitedBy: TypeAlias = Literal[
+    "join",
+    "asked-rate",
+    "pack-label",
+    "charger-current",
+    "charger-power",
+    "supply",
+    "full",
+    "temperature",
+    "low-cell",
+    "cell-count",
+    "condition",
+]
+"""What sets it: a limit of a pack, of charger or supply, or that they may not be joined."""
 
 
 PackFitnessVerdict: TypeAlias = Literal["flight", "light-duty", "retire"]
@@ -160,6 +181,18 @@ class Pack:
 
 
 @dataclass(frozen=True, kw_only=True)
+class GroupShare:
+    """What one pack of a group takes."""
+
+    name: str
+    """The pack's name."""
+    current: Quantity
+    """Largest current into the pack at any time of the charge [A]."""
+    rate: float
+    """That current in multiples of the pack's capacity per hour."""
+
+
+@dataclass(frozen=True, kw_only=True)
 class Reason:
     """One finding, and what it was held against."""
 
@@ -201,6 +234,54 @@ class LoadStep:
     """Constant power drawn [W]."""
     duration: QuantityLike | None = None
     """How long this step lasts [s]."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class JoinedPack:
+    """One of several packs on a board; its state must be told."""
+
+    chemistry: Chemistry | None = None
+    """Kind of cell: lithium-polymer, high-voltage lithium-polymer, lithium-ion, lithium-iron-phosphate,
+    nickel-metal-hydride, nickel-cadmium or lead-acid. If not given: lipo.
+    """
+    cells: int | None = None
+    """Number of cells in series, as on the label. If not given: told by a list with an entry per cell."""
+    capacity: QuantitiesLike | None = None
+    """Capacity on the label; one for all cells, or one per cell [mAh]."""
+    cell_resistance: QuantitiesLike | None = None
+    """Resistance of one cell, or of each cell [mΩ]. If not given: a cautious figure by chemistry, divided by the
+    capacity.
+    """
+    pack_resistance: QuantityLike | None = None
+    """Resistance of the whole pack; divided evenly among the cells [mΩ]."""
+    resistance_method: ResistanceMethod | None = None
+    """How the resistance was measured: at 1 kHz, by a charger, or under load for one or ten seconds. If not given:
+    1s.
+    """
+    resistance_temperature: QuantityLike | None = None
+    """Temperature of the cells when the resistance was measured [°C]. If not given: 25 °C."""
+    polarisation_resistance: QuantitiesLike | None = None
+    """Slow part of a cell's resistance, which appears over the polarisation time; one, or one per cell [mΩ]. If
+    not given: half of the cell resistance.
+    """
+    polarisation_time: QuantityLike | None = None
+    """Time constant of the slow part [s]. If not given: 30 s."""
+    temperature: QuantityLike | None = None
+    """Temperature of the pack now [°C]. If not given: 25 °C."""
+    state_of_charge: float | str | None = None
+    """State of charge of every cell, 0 empty to 1 full."""
+    rest_voltage: QuantityLike | None = None
+    """Voltage of the whole pack at rest [V]."""
+    cell_voltages: QuantitiesLike | None = None
+    """Voltage of each cell at rest [V]."""
+    condition: Condition | None = None
+    """State of the pack's body; anything but sound is not charged, joined or flown. If not given: sound."""
+    name: str | None = None
+    """What to call the pack."""
+    lead_resistance: QuantityLike | None = None
+    """Resistance of the leads in series with this pack, both conductors; that for all packs if not given [mΩ]."""
+    max_rate: float | str | None = None
+    """Highest charge rate that the pack's label allows."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -406,6 +487,34 @@ class FlightTimer(Answer):
 
 
 @dataclass(frozen=True, kw_only=True)
+class GroupCharge(Answer):
+    """Answer of `group_charge`."""
+
+    total_current: Quantity
+    """Current to set; 0 where the packs must not be charged together [A]."""
+    limited_by: GroupChargeLimitedBy
+    """What sets it: a limit of a pack, of charger or supply, or that they may not be joined."""
+    end_voltage: Quantity
+    """Voltage of the group at which the charger holds [V]."""
+    packs: tuple[GroupShare, ...]
+    """What each pack takes."""
+    supply_power: Quantity
+    """Most drawn from the supply [W]."""
+    time_total: Quantity | None
+    """Time to the end of charge; None where nothing is charged or no time is known [min]."""
+    within_limit: bool
+    """Whether the packs may be joined, as parallel-join has it."""
+    peak_rate: float
+    """Highest rate at which a pack is charged by the others when they are joined."""
+    time_to_settle: Quantity | None
+    """Time from joining until all currents between the packs stay below a tenth of the capacity an hour; None
+    where they must not be joined [min].
+    """
+    stop_temperature: Quantity
+    """Stop the charge if any pack gets this warm [°C]."""
+
+
+@dataclass(frozen=True, kw_only=True)
 class LeadLoss(Answer):
     """Answer of `lead_loss`."""
 
@@ -463,6 +572,28 @@ class PackFitness(Answer):
     """Most current for a burst late in the flight, margin kept [A]."""
     weakest_cell: int
     """Cell that meets its floor first, from 1."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class ParallelJoin(Answer):
+    """Answer of `parallel_join`."""
+
+    within_limit: bool
+    """Whether the packs may be joined: no pack is charged above its limit, and no cell above full."""
+    initial_currents: tuple[Quantity, ...]
+    """Current of each pack at the first instant, positive into the pack; 0 where they must not be joined [A]."""
+    peak_rate: float
+    """Highest rate at which any pack is charged."""
+    time_above_limit: Quantity
+    """Time for which any pack is charged above its limit [min]."""
+    settled_voltage: Quantity | None
+    """Voltage of all packs in the end; None where they must not be joined [V]."""
+    time_to_settle: Quantity | None
+    """Time until all currents stay below a tenth of the capacity an hour; None likewise [min]."""
+    charge_moved: Quantity
+    """Charge that leaves the fuller packs, until all are at rest [mAh]."""
+    largest_difference: Quantity
+    """Largest difference per cell, between packs at rest, that stays within the limits [V]."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -1021,9 +1152,9 @@ class Calculators(ClientBase):
     ) -> Endurance:
         """How long a pack flies under a load, and what is checked after landing.
 
-        Needs one of `current`, `power`, `load` and `flight_time`. At most one of `charge_returned`, `current`,
-        `power` and `load`. At most one of `state_of_charge`, `rest_voltage` and `cell_voltages`. At most one of
-        `cell_resistance` and `pack_resistance`.
+        Needs one of `current`, `power`, `load` and `flight_time`. At most one of `state_of_charge`, `rest_voltage`
+        and `cell_voltages`. At most one of `cell_resistance` and `pack_resistance`. At most one of
+        `charge_returned`, `current`, `power` and `load`.
 
         - `pack`: the pack's inputs in one; those given beside it win.
         - `current`: current over the flight [A].
@@ -1092,10 +1223,10 @@ class Calculators(ClientBase):
             },
             pack=pack,
             exclusive=(
-                ("current", "power", "load", "flight_time"),
-                ("charge_returned", "current", "power", "load"),
                 ("state_of_charge", "rest_voltage", "cell_voltages"),
                 ("cell_resistance", "pack_resistance"),
+                ("current", "power", "load", "flight_time"),
+                ("charge_returned", "current", "power", "load"),
             ),
         )
 
@@ -1136,6 +1267,51 @@ class Calculators(ClientBase):
                 "next_capacity": next_capacity,
                 "next_temperature": next_temperature,
                 "capacity_left": capacity_left,
+            },
+        )
+
+    def group_charge(
+        self,
+        *,
+        packs: Sequence[JoinedPack | Mapping[str, Any]],
+        lead_resistance: QuantityLike | None = None,
+        rate: float | str | None = None,
+        max_rate: float | str | None = None,
+        charger_current_limit: QuantityLike | None = None,
+        charger_power_limit: QuantityLike | None = None,
+        supply_limit: QuantityLike | None = None,
+        efficiency: float | str | None = None,
+        taper: float | str | None = None,
+        end_cell_voltage: QuantityLike | None = None,
+    ) -> GroupCharge:
+        """How hard several like packs may be charged together on one board, and what each of them takes.
+
+        - `packs`: the packs, of one chemistry and one number of cells, each with its state.
+        - `lead_resistance`: resistance of the leads, both conductors together [mΩ]. If not given: 0 mΩ.
+        - `rate`: charge rate, in multiples of the capacity per hour. If not given: the chemistry's usual rate.
+        - `max_rate`: highest charge rate that the pack's label allows.
+        - `charger_current_limit`: most current the charger gives [A].
+        - `charger_power_limit`: most power the charger puts out [W].
+        - `supply_limit`: most power the charger may take in [W].
+        - `efficiency`: part of its input that the charger passes on. If not given: 0.85.
+        - `taper`: the charge ends when the current falls to this part of the set one. If not given: 0.1.
+        - `end_cell_voltage`: voltage per cell at which the charger holds; at most the chemistry's own [V]. If not
+          given: the chemistry's own end of charge.
+        """
+        return self._ask(
+            "group-charge",
+            GroupCharge,
+            {
+                "packs": packs,
+                "lead_resistance": lead_resistance,
+                "rate": rate,
+                "max_rate": max_rate,
+                "charger_current_limit": charger_current_limit,
+                "charger_power_limit": charger_power_limit,
+                "supply_limit": supply_limit,
+                "efficiency": efficiency,
+                "taper": taper,
+                "end_cell_voltage": end_cell_voltage,
             },
         )
 
@@ -1297,6 +1473,29 @@ class Calculators(ClientBase):
                 ("reference_resistance", "sibling_resistances"),
                 ("cell_resistance", "pack_resistance"),
             ),
+        )
+
+    def parallel_join(
+        self,
+        *,
+        packs: Sequence[JoinedPack | Mapping[str, Any]],
+        limit_rate: float | str | None = None,
+        lead_resistance: QuantityLike | None = None,
+    ) -> ParallelJoin:
+        """Whether packs may be joined in parallel, and what flows between them if they are.
+
+        - `packs`: the packs, of one chemistry and one number of cells, each with its state.
+        - `limit_rate`: highest charge rate that a pack may see whose own highest is not given. If not given: 1.0.
+        - `lead_resistance`: resistance of the leads, both conductors together [mΩ]. If not given: 0 mΩ.
+        """
+        return self._ask(
+            "parallel-join",
+            ParallelJoin,
+            {
+                "packs": packs,
+                "limit_rate": limit_rate,
+                "lead_resistance": lead_resistance,
+            },
         )
 
     def safe_draw(

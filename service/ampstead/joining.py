@@ -1,6 +1,6 @@
 """Packs joined in parallel: their inputs, and whether they may be joined; shared by calculators of boards."""
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Annotated, Any, ClassVar
@@ -17,7 +17,7 @@ from ampstead.charging import SLACK, LimitName, highest_cell, pack_cautions, ref
 from ampstead.declare import Caution, Floats, Quantity, Text
 from ampstead.errors import FieldError
 from ampstead.inputs import MaxRate, state_is_told
-from ampstead.pack import Capacity, Pack, has_curve
+from ampstead.pack import Capacity, Checks, Pack, has_curve
 from ampstead.words import capitalised, listed, millivolts
 from ampstead.words import rate as spoken_rate
 
@@ -54,7 +54,7 @@ class JoinedPack(Pack):
     ] = None
     max_rate: MaxRate = None
 
-    CHECKS: ClassVar[tuple[Callable[..., Iterator[FieldError]], ...]] = (
+    CHECKS: ClassVar[Checks] = (
         *Pack.CHECKS,
         cells_told,
         has_curve,

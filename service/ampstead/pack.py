@@ -20,6 +20,8 @@ from ampstead.cell.series import SeriesPack
 from ampstead.declare import Choice, Count, Floats, Fraction, OneOf, Quantity, derived
 from ampstead.errors import FieldError
 
+Checks = tuple[Callable[..., Iterator[FieldError]], ...]
+
 ROOM = 298.15  # 25 °C, in kelvin
 
 ChemistryName = Literal["lipo", "lihv", "liion", "life", "nimh", "nicd", "lead"]
@@ -244,7 +246,7 @@ class Pack:
         OneOf("state_of_charge", "rest_voltage", "cell_voltages"),
         OneOf("cell_resistance", "pack_resistance"),
     )
-    CHECKS: ClassVar[tuple[Callable[..., Iterator[FieldError]], ...]] = (lengths_agree, cells_in_range, voltages_in_range)
+    CHECKS: ClassVar[Checks] = (lengths_agree, cells_in_range, voltages_in_range)
 
     @property
     def kind(self) -> Chemistry:

@@ -110,7 +110,8 @@ def values(entry: Input, cells: int, near: bool) -> st.SearchStrategy[Any]:
         return st.just(entry.spec.example)  # its own small grammar, such as a gauge's
     if not entry.many:
         return one
-    several = st.lists(one, min_size=cells, max_size=cells)
+    lengths = st.sampled_from([cells] * 9 + [cells + 1])  # now and then one that the pack does not have
+    several = lengths.flatmap(lambda length: st.lists(one, min_size=length, max_size=length))
     return st.one_of(one, several) if entry.one else several
 
 

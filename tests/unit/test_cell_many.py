@@ -191,7 +191,8 @@ def test_many_loads_are_each_the_single_load(cells: int, kind: str, known: bool,
     if kind == "powers":
         load = load * 3.5 * (counts if cells == 0 else cells)
     times, lead = rng.uniform(0.0, 300.0, N) * (rng.random(N) > 0.1), rng.uniform(0.0, 0.01, N)
-    floors = curve.voltage(rng.uniform(0.0, 0.2, N))
+    # Below all of the curve, a cell is empty before it is at the floor.
+    floors = np.where(rng.random(N) < 0.3, 0.5, curve.voltage(rng.uniform(0.0, 0.2, N)))
     many = loaded_many(curve, *inputs, times, **{kind: load}, lead_resistances=lead, cells=counts)
     met = time_to_floor_many(curve, *inputs, floors, **{kind: load}, lead_resistances=lead, cells=counts)
     for row, pack in enumerate(each(curve, inputs, counts)):
@@ -283,3 +284,11 @@ def test_the_first_fall_is_found_before_a_turn_and_behind_one() -> None:
         begins = f[1] > f[0]
         kinds["rises, then falls" if begins else "falls, then rises" if f[-1] > 0.0 else "falls at once"] += 1
     assert min(kinds.values()) >= 10, kinds
+
+
+@pytest.mark.parametrize("kind", ["currents", "powers"])
+def test_an_empty_cell_among_the_many_is_at_its_floor_at_once(kind: str) -> None:
+    load = {kind: np.array([2.0, 2.0, 2.0])}
+    met = time_to_floor_many(LIPO, [0.0, 0.5, 1.0], 3600.0, 0.01, 0.005, 30.0, 1.0, **load)
+    assert met[0] == 0.0
+    assert 0.0 < met[1] < met[2]

@@ -2,16 +2,17 @@
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from typing import Annotated, ClassVar, Literal
+from typing import Annotated, Any, ClassVar, Literal, Protocol
 
 import numpy as np
 
 from ampstead.cautions import caution, resistance_cautions
+from ampstead.cell.chemistries import CHEMISTRIES
 from ampstead.cell.flight import Flight, Step, TooManySteps, flight
 from ampstead.declare import Band, Caution, Choice, Floats, Fraction, Group, Items, OneOf, Quantity, derived
 from ampstead.errors import FieldError, Refusal
 from ampstead.inputs import MOST_CURRENT, MOST_POWER, Floor, usual_floor
-from ampstead.pack import Pack, has_curve
+from ampstead.pack import ChemistryName, Pack, has_curve
 from ampstead.sketch import Chart, Limit, Panel
 from ampstead.thermal import Thermal
 from ampstead.words import amperes, degrees, duration, milliampere_hours, percent, volts, watts
@@ -41,6 +42,14 @@ LEAD_EFFICIENCY = 0.85
 AGED = 0.8
 """Of the label's capacity, that an old pack still holds. Common practice, no published source."""
 CURVE_POINTS = 121
+MOST_STEPS = 5000
+
+
+class Item(Protocol):
+    """A nested item as a check sees it."""
+
+    value: "LoadStep"
+
 
 EndedBy = Literal["reserve", "floor", "heat"]
 
@@ -71,10 +80,25 @@ def flight_is_whole(flight_time: float | None, charge_returned: float | None) ->
         yield FieldError("flight_time", "missing", 'flight_time is missing: charge_returned needs it, like "6 min"')
 
 
-def something_is_drawn(load: list[object] | None) -> Iterator[FieldError]:
+def something_is_drawn(load: list[Item] | None) -> Iterator[FieldError]:
     """A load that draws nothing never ends."""
-    if load and not any(step.value.current or step.value.power for step in load):  # type: ignore[attr-defined]
+    if load and not any(step.value.current or step.value.power for step in load):
         yield FieldError("load", "out_of_range", "load draws nothing in any step: give a step above 0")
+
+
+def changes_seldom_enough(
+    load: list[Item] | None, capacity: Any, cells: int | None, chemistry: ChemistryName
+) -> Iterator[FieldError]:
+    """A load of very short steps over a very long flight would take more than its share of time to follow."""
+    if not load or capacity is None or not cells:
+        return
+    voltage = cells * CHEMISTRIES[chemistry].nominal
+    steps = [step.value for step in load]
+    drawn = sum((step.power or voltage * (step.current or 0.0)) * step.duration for step in steps)
+    rounds = voltage * float(np.min(capacity)) / drawn if drawn else 0.0
+    if rounds * len(steps) > MOST_STEPS:
+        said = f"load changes more than {MOST_STEPS} times over so long a flight: make its steps longer"
+        yield FieldError("load", "out_of_range", said)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -108,7 +132,7 @@ class Demand:
         OneOf("current", "power", "load", "flight_time", required=True),
         OneOf("charge_returned", "current", "power", "load"),
     )
-    CHECKS: ClassVar = (flight_is_whole, something_is_drawn)
+    CHECKS: ClassVar = (flight_is_whole, something_is_drawn, changes_seldom_enough)
 
     @property
     def mean_current(self) -> float | None:

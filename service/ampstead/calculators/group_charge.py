@@ -108,12 +108,8 @@ GroupLimitName = Literal[
     "cell-count",
     "condition",
 ]
-GROUP_WORDS: dict[GroupLimitName, str] = {
-    **LIMIT_WORDS,
-    "join": "",
-    "pack-label": ", the most that a pack's label allows",
-}
 ORDER: tuple[LimitName, ...] = get_args(LimitName)
+LABEL_WORDS = ", the most that a pack's label allows"
 
 
 def group_rate(packs: Sequence[Any] | None) -> float | None:
@@ -292,9 +288,12 @@ def sentence(
             reasons = [f"{capitalised(called[join.hardest])} would take {flow} from the others when they are joined."]
         return sentences(f"Do not charge these {several} together.", *reasons)
     most = max(answer.packs, key=lambda share: share.current)
+    set_by = "" if answer.limited_by == "join" else LIMIT_WORDS[answer.limited_by]
+    if answer.limited_by == "pack-label":
+        set_by = LABEL_WORDS
     start = (
         f"Charge these {several} together at {amperes(answer.total_current)}"
-        f"{GROUP_WORDS[answer.limited_by]}, up to {volts(answer.end_voltage)}; "
+        f"{set_by}, up to {volts(answer.end_voltage)}; "
         f"{most.name} takes up to {amperes(most.current)}, and the charger draws up to {watts(answer.supply_power)}."
     )
     if answer.time_total is None:

@@ -11,10 +11,7 @@ R1_p that of their R1. The board closes the system: either the currents add up t
     Σ i_p = I                                (3)
 
 (nought where nothing else is connected), or one cell is held at a voltage. E_p is straight between points, so that
-inside one segment of every branch the system is linear, with one unknown common to all branches: a step costs as
-much as there are branches. Stepped by the stiffly accurate SDIRK method of order 4 [1] from point to point.
-
-[1] Hairer, Wanner, Solving Ordinary Differential Equations II, 2nd ed., Springer 1996, table IV.6.5. **Published**.
+inside one segment of every branch the system is linear (`bank_walk`).
 """
 
 from collections.abc import Sequence
@@ -30,22 +27,8 @@ from .series import SeriesPack
 
 Floats = NDArray[np.float64]
 
-_G = 0.25
-_A = (
-    (),
-    (1 / 2,),
-    (17 / 50, -1 / 25),
-    (371 / 1360, -137 / 2720, 15 / 544),
-    (25 / 24, -49 / 48, 125 / 16, -85 / 12),
-)
-# The fifth stage is the step; this less the embedded step of order 3 is the estimate of its error.
-_E = np.array([25 / 24 - 59 / 48, -49 / 48 + 17 / 96, 125 / 16 - 225 / 32, 0.0, 1 / 4])
-
-_TOLERANCE = 1e-5  # of the largest current, in the estimate of third order
-_LEAST = 1e-9  # of the largest first current: smaller ones need not be so exact
-_AT_POINT = 1e-9  # of the capacity
-_MOST_STEPS = 100_000
 _MOST_POINTS = 150
+_MANY_POINTS = 600
 _THINNED = 2e-6  # V per cell
 
 
@@ -66,26 +49,6 @@ class Point(NamedTuple):
     slow: Floats
     currents: Floats
     voltage: float
-
-
-class Held(NamedTuple):
-    """A cell (its number among all cells) held at a voltage."""
-
-    cell: int
-    voltage: float
-
-
-Closure = float | Held
-"""What closes the system: the total of the currents, or a cell held at a voltage."""
-
-
-class Step(NamedTuple):
-    """One step, from which any instant within it can be had again."""
-
-    start: Point
-    end: Point
-    at: NDArray[np.intp]
-    closure: Closure
 
 
 class Bank:
@@ -117,6 +80,7 @@ class Bank:
         self.first_segment = np.cumsum([0, *(len(charges) + 1 for charges, _ in self.tables[:-1])]) + 1
         pieces = [_segments(*table) for table in self.tables]
         self.segments = tuple(np.concatenate([piece[n] for piece in pieces]) for n in range(4))
+        self.many_points = sum(len(charges) for charges, _ in self.tables) > _MANY_POINTS
 
     def _table(self, p: int) -> tuple[Floats, Floats]:
         """Charges and voltages of the points of E_p."""
@@ -165,220 +129,6 @@ class Bank:
         V = root(lambda V: float(np.sum(taken(V))), low, high)
         return V, taken(V)
 
-    def walk(self, closure: Closure, start: Point | None = None) -> "Walk":
-        """The board from a point on (rest, if none is given) under one closure."""
-        return Walk(self, closure, start)
-
-
-class Walk:
-    """Steps of a bank under one closure; the closure may be changed between steps."""
-
-    def __init__(self, bank: Bank, closure: Closure, start: Point | None) -> None:
-        self.bank, self.closure = bank, closure
-        zero = np.zeros(bank.size)
-        time, q, w = (0.0, zero, zero) if start is None else start[:3]
-        self.at = np.array(
-            [np.searchsorted(table[0], x, side="right") - 1 for table, x in zip(bank.tables, q, strict=True)]
-        )
-        self.steps: list[Step] = []
-        self._bind()
-        i, V = self._currents(q, w)
-        self.point = Point(time, q, w, i, V)
-        self.scale = float(np.max(np.abs(i))) if start is None else 0.0
-        self.width = 0.0
-
-    def _bind(self) -> None:
-        """The straight line of every branch, and where it ends."""
-        offset, slope, low, high = self.bank.segments
-        place = self.bank.first_segment + self.at
-        self.offset, self.slope, self.low, self.high = offset[place], slope[place], low[place], high[place]
-
-    def hold(self, closure: Closure) -> None:
-        """Another closure from here on."""
-        self.closure = closure
-        i, V = self._currents(self.point.charges, self.point.slow)
-        self.point = self.point._replace(currents=i, voltage=V)
-        self.width = 0.0
-
-    def _line(self, q: float, i: float) -> tuple[float, float]:
-        """Offset and slope, against its branch's charge, of the voltage of the cell that is held; its ends count."""
-        assert isinstance(self.closure, Held)
-        bank, c = self.bank, self.closure.cell
-        p, Q, z0 = int(bank.owner[c]), float(bank.cell_capacities[c]), float(bank.start_states[c])
-        z = z0 + q / Q
-        ahead = z + (2.0 * _AT_POINT if i > 0.0 else -2.0 * _AT_POINT)
-        k = int(np.searchsorted(bank.states, ahead, side="right")) - 1
-        if k + 1 >= len(bank.states):
-            return float(bank.voltages[-1]), 0.0
-        k = max(k, 0)
-        slope = float(bank.slopes[k]) / Q
-        self.low[p] = max(self.low[p], (bank.states[k] - z0) * Q)
-        self.high[p] = min(self.high[p], (bank.states[k + 1] - z0) * Q)
-        return float(bank.voltages[k]) - slope * (bank.states[k] - z0) * Q, slope
-
-    def _solved(self, B: Floats, D: Floats, q: Floats, w: Floats, a: float, b: Floats) -> tuple[Floats, float]:
-        """Currents and board voltage where V = B + D·i; q and w are a·i and b·i short of their end."""
-        if not isinstance(self.closure, Held):
-            V = (self.closure + float(np.sum(B / D))) / float(np.sum(1.0 / D))
-        else:
-            c, bank = self.closure.cell, self.bank
-            p = int(bank.owner[c])
-            offset, slope = self.line
-            R0, R1 = float(bank.cell_ohmic[c]), float(bank.cell_polarisation[c])
-            i = (self.closure.voltage - offset - slope * float(q[p]) - R1 * float(w[p])) / (
-                R0 + slope * a + R1 * float(b[p])
-            )
-            V = float(B[p] + D[p] * i)
-        return (V - B) / D, V
-
-    def _currents(self, q: Floats, w: Floats) -> tuple[Floats, float]:
-        bank = self.bank
-        if isinstance(self.closure, Held):
-            p = bank.owner[self.closure.cell]
-            self.line = self._line(float(q[p]), float(self.point.currents[p]))
-        B = self.offset + self.slope * q + bank.polarisation * w
-        return self._solved(B, bank.ohmic, q, w, 0.0, np.zeros(bank.size))
-
-    def _stepped(self, h: float) -> tuple[Point, float]:
-        """The point after a time h inside the present segments, and the estimate of its error in current."""
-        bank, start = self.bank, self.point
-        a = _G * h
-        ratio = a / bank.tau
-        b = ratio / (1.0 + ratio)
-        D = bank.ohmic + self.slope * a + bank.polarisation * b
-        dq, dw = np.empty((5, bank.size)), np.empty((5, bank.size))
-        q, w, i, V = start.charges, start.slow, start.currents, start.voltage
-        for j, row in enumerate(_A):
-            q, w = start.charges, start.slow
-            for k, weight in enumerate(row):
-                q = q + (h * weight) * dq[k]
-                w = w + (h * weight) * dw[k]
-            w = w / (1.0 + ratio)
-            i, V = self._solved(self.offset + self.slope * q + bank.polarisation * w, D, q, w, a, b)
-            q, w = q + a * i, w + b * i
-            dq[j], dw[j] = i, (i - w) / bank.tau
-        error = h * np.abs(self.slope * (_E @ dq) + bank.polarisation * (_E @ dw)) / bank.ohmic
-        return Point(start.time + h, q, w, i, V), float(np.max(error))
-
-    def _first_width(self) -> float:
-        fastest = float(np.min(self.bank.tau))
-        if (steepest := float(np.max(self.slope / self.bank.ohmic))) > 0.0:
-            fastest = min(fastest, 1.0 / steepest)
-        return 0.02 * fastest
-
-    def advance(self, until: float = inf) -> Step:
-        """One more step: at most to the next point of a branch's curve, and not past the time `until`."""
-        start = self.point
-        self._face()
-        h = min(self.width or self._first_width(), until - start.time)
-        level = max(self.scale, float(np.max(np.abs(start.currents))))
-        while True:
-            end, error = self._stepped(h)
-            allowed = _TOLERANCE * max(float(np.max(np.abs(end.currents))), _LEAST * level) + 1e-15
-            factor = 0.9 * (allowed / max(error, 1e-300)) ** 0.25
-            if factor >= 0.9:
-                break
-            h *= max(factor, 0.2)
-        self.width = h * min(factor, 5.0)
-        end = self._landed(end, h)
-        return self._take(end)
-
-    def _face(self) -> None:
-        """A branch at a point of its curve stands on the segment that its current leads into."""
-        q, i = self.point.charges, self.point.currents
-        room = _AT_POINT * self.bank.capacities
-        turned = False
-        for p in np.flatnonzero(((q >= self.high - room) & (i > 0.0)) | ((q <= self.low + room) & (i < 0.0))):
-            self.at[p] += 1 if i[p] > 0.0 else -1
-            turned = True
-        if turned:
-            self._bind()
-        if turned or isinstance(self.closure, Held):
-            currents, V = self._currents(q, self.point.slow)
-            self.point = self.point._replace(currents=currents, voltage=V)
-
-    def _landed(self, end: Point, h: float) -> Point:
-        """The step cut where the first branch comes to a point of its curve."""
-        start = self.point
-        for _ in range(8):
-            over = np.maximum(end.charges - self.high, self.low - end.charges) - _AT_POINT * self.bank.capacities
-            beyond = np.flatnonzero(over > 0.0)
-            if not len(beyond):
-                return end
-            part = 1.0
-            for p in beyond:
-                bound = self.high[p] if end.charges[p] > self.high[p] else self.low[p]
-                part = min(part, _met(start, end, h, int(p), float(bound)))
-            h *= part
-            end = self._stepped(h)[0]
-        return end
-
-    def _take(self, end: Point) -> Step:
-        step = Step(self.point, end, self.at.copy(), self.closure)
-        self.steps.append(step)
-        if len(self.steps) > _MOST_STEPS:
-            raise ArithmeticError("the currents between packs do not come to rest")
-        self.point = end
-        return step
-
-    def within(self, step: Step, h: float) -> Point:
-        """The point a time h into a step."""
-        kept = (self.at, self.point, self.closure)
-        self.at, self.point, self.closure = step.at, step.start, step.closure
-        self._bind()
-        self._currents(step.start.charges, step.start.slow)
-        point = self._stepped(h)[0]
-        self.at, self.point, self.closure = kept
-        self._bind()
-        return point
-
-    def cut(self, h: float) -> Point:
-        """The last step cut short to a time h."""
-        step = self.steps.pop()
-        end = self.within(step, h)
-        self.at, self.point = step.at.copy(), step.start
-        self._bind()
-        self._take(end)
-        self.width = 0.0
-        return end
-
-    def slopes(self, point: Point, closure: Closure, at: NDArray[np.intp]) -> Floats:
-        """How fast each current changes at a point, A/s."""
-        bank = self.bank
-        kept = (self.at, self.closure)
-        self.at, self.closure = at, closure
-        self._bind()
-        i = point.currents
-        w = (i - point.slow) / bank.tau
-        drift = self.slope * i + bank.polarisation * w
-        if isinstance(closure, Held):
-            c = closure.cell
-            p = int(bank.owner[c])
-            _, slope = self._line(float(point.charges[p]), float(i[p]))
-            change = -(slope * i[p] + bank.cell_polarisation[c] * w[p]) / bank.cell_ohmic[c]
-            rise = float(drift[p] + bank.ohmic[p] * change)
-        else:
-            rise = float(np.sum(drift / bank.ohmic) / np.sum(1.0 / bank.ohmic))
-        self.at, self.closure = kept
-        self._bind()
-        return np.asarray((rise - drift) / bank.ohmic)
-
-    def largest(self) -> Floats:
-        """The largest current into each branch so far; also where it peaks inside a step."""
-        most = self.steps[0].start.currents if self.steps else self.point.currents
-        for step in self.steps:
-            start, end = step.start, step.end
-            most = np.maximum(np.maximum(most, start.currents), end.currents)
-            h = end.time - start.time
-            before = h * self.slopes(start, step.closure, step.at)
-            after = h * self.slopes(end, step.closure, step.at)
-            peaks = np.flatnonzero((before > 0.0) & (after < 0.0))
-            if len(peaks):
-                most = most.copy()
-                for p in peaks:
-                    most[p] = max(most[p], _peak(float(start.currents[p]), float(end.currents[p]), before[p], after[p]))
-        return most
-
 
 def _segments(charges: Floats, voltages: Floats) -> tuple[Floats, Floats, Floats, Floats]:
     """Offset, slope and ends of each straight piece of a line, level before its first and after its last point."""
@@ -389,28 +139,6 @@ def _segments(charges: Floats, voltages: Floats) -> tuple[Floats, Floats, Floats
         np.concatenate([[-inf], charges]),
         np.concatenate([charges, [inf]]),
     )
-
-
-def _met(start: Point, end: Point, h: float, p: int, bound: float) -> float:
-    """The part of a step after which branch p has the charge `bound`, by the cubic through both ends."""
-    q0, q1 = float(start.charges[p]), float(end.charges[p])
-    i0, i1 = h * float(start.currents[p]), h * float(end.currents[p])
-
-    def beyond(x: float) -> float:
-        y = 1.0 - x
-        return q0 * y * y * (1 + 2 * x) + i0 * x * y * y + q1 * x * x * (3 - 2 * x) - i1 * x * x * y - bound
-
-    if not beyond(0.0) * beyond(1.0) < 0.0:
-        return 0.5
-    return root(beyond, 0.0, 1.0, tolerance=1e-12)
-
-
-def _peak(y0: float, y1: float, d0: float, d1: float) -> float:
-    """The largest value of the cubic with these ends and slopes, which rises at the first and falls at the last."""
-    a, b, c = 3.0 * (2 * y0 - 2 * y1 + d0 + d1), 2.0 * (-3 * y0 + 3 * y1 - 2 * d0 - d1), d0
-    x = 2.0 * c / (-b + np.sqrt(max(b * b - 4.0 * a * c, 0.0)))
-    x = min(max(float(x), 0.0), 1.0)
-    return float(y0 + x * (c + x * (0.5 * b + x * a / 3.0)))
 
 
 def _thinned(x: Floats, y: Floats, room: float) -> tuple[Floats, Floats]:

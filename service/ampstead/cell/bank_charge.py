@@ -7,7 +7,8 @@ from math import inf
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from .bank import Bank, Branch, Held, Point, Step, Walk
+from .bank import Bank, Branch, Point
+from .bank_walk import Held, Step, Walk, at_times, largest, within
 from .roots import root
 
 Floats = NDArray[np.float64]
@@ -35,15 +36,8 @@ class BankCharge:
 
     def points(self, times: ArrayLike) -> list[Point]:
         """The board at some times, those after the end as at the end."""
-        if not self._steps:
-            return []
-        walk = self.bank.walk(0.0)
-        ends = np.array([step.end.time for step in self._steps])
-        found = []
-        for time in np.atleast_1d(np.asarray(times, dtype=float)):
-            step = self._steps[min(int(np.searchsorted(ends, time)), len(ends) - 1)]
-            found.append(walk.within(step, min(float(time), step.end.time) - step.start.time))
-        return found
+        asked = np.atleast_1d(np.asarray(times, dtype=float))
+        return at_times(self.bank, self._steps, asked) if self._steps else []
 
 
 def bank_charge(branches: Sequence[Branch], current: float, end_voltage: float, end_current: float) -> BankCharge:
@@ -57,7 +51,7 @@ def bank_charge(branches: Sequence[Branch], current: float, end_voltage: float, 
     if not (current > 0.0 and end_current > 0.0):
         raise ValueError("a charge needs a current and an end current above 0")
     bank = Bank(branches)
-    walk = bank.walk(current)
+    walk = Walk(bank, current)
     cells = bank.cell_voltages(walk.point)
     steady: float | None = None
     if np.max(cells) >= end_voltage:
@@ -101,7 +95,7 @@ def bank_charge(branches: Sequence[Branch], current: float, end_voltage: float, 
         bank=bank,
         time_constant_current=point.time if steady is None else steady,
         time_total=point.time,
-        largest=walk.largest(),
+        largest=largest(bank, tuple(walk.steps)),
         largest_total=largest_total,
         charges=point.charges,
         states_end=np.minimum(bank.cell_states(point.charges), 1.0),
@@ -129,7 +123,7 @@ def _cut(walk: Walk, step: Step, over: Callable[[Point], float], room: float) ->
         return False
     h = step.end.time - step.start.time
     if over(step.start) < 0.0:
-        h = root(lambda h: over(walk.within(step, h)), 0.0, h, tolerance=1e-12)
+        h = root(lambda h: over(within(walk.bank, step, h)), 0.0, h, tolerance=1e-12)
         walk.cut(h)
     return True
 

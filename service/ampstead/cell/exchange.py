@@ -6,7 +6,8 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from .bank import Bank, Branch, Point, Step
+from .bank import Bank, Branch, Point
+from .bank_walk import Step, Walk, at_times, largest, within
 from .roots import root
 from .sizing import HOUR
 
@@ -68,21 +69,12 @@ class Exchange:
         return 0.0
 
     def _crossing(self, step: Step, over: Callable[[Point], float]) -> float:
-        walk = self.bank.walk(0.0)
-        return root(lambda h: over(walk.within(step, h)), 0.0, step.end.time - step.start.time, tolerance=1e-9)
+        return root(lambda h: over(within(self.bank, step, h)), 0.0, step.end.time - step.start.time, tolerance=1e-9)
 
     def points(self, times: ArrayLike) -> list[Point]:
         """The board at some times, those after the last step as at it."""
-        walk = self.bank.walk(0.0)
-        ends = np.array([step.end.time for step in self._steps])
-        found = []
-        for time in np.atleast_1d(np.asarray(times, dtype=float)):
-            if not self._steps:
-                found.append(walk.point)
-                continue
-            step = self._steps[min(int(np.searchsorted(ends, time)), len(ends) - 1)]
-            found.append(walk.within(step, min(float(time), step.end.time) - step.start.time))
-        return found
+        asked = np.atleast_1d(np.asarray(times, dtype=float))
+        return at_times(self.bank, self._steps, asked) if self._steps else [Walk(self.bank, 0.0).point] * len(asked)
 
 
 def exchange(branches: Sequence[Branch]) -> Exchange:
@@ -92,7 +84,7 @@ def exchange(branches: Sequence[Branch]) -> Exchange:
     No bound but the cells' own curves: a cell may be driven above full (its voltage then stays) or below empty.
     """
     bank = Bank(branches)
-    walk = bank.walk(0.0)
+    walk = Walk(bank, 0.0)
     first = bank.first_currents()[0]
     quiet = _AT_REST * bank.capacities / HOUR
     while np.any(np.abs(walk.point.currents) > quiet) or np.any(np.abs(walk.point.slow) > quiet):
@@ -101,7 +93,7 @@ def exchange(branches: Sequence[Branch]) -> Exchange:
     return Exchange(
         bank=bank,
         first_currents=first,
-        largest=np.maximum(first, walk.largest()) if walk.steps else first,
+        largest=np.maximum(first, largest(bank, tuple(walk.steps))) if walk.steps else first,
         settled_voltage=V,
         settled_charges=charges,
         settled_states=bank.cell_states(charges),
