@@ -24,10 +24,14 @@ __all__ = [
     "ChargeLeft",
     "ChargeLeftVerdict",
     "ChargeTemperature",
+    "ChargedPack",
     "Chemistry",
     "Condition",
     "Endurance",
     "EnduranceEndedBy",
+    "FieldEnergy",
+    "FieldEnergyEndedBy",
+    "FieldSource",
     "FlightTimer",
     "GroupCharge",
     "GroupChargeLimitedBy",
@@ -96,6 +100,11 @@ Condition: TypeAlias = Literal["sound", "swollen", "damaged", "wet", "crashed"]
 
 EnduranceEndedBy: TypeAlias = Literal["reserve", "floor", "heat"]
 """Which limit that is."""
+
+
+FieldEnergyEndedBy: TypeAlias = Literal["depth", "input-floor", "power"]
+"""
+"""
 
 
 GroupChargeLimitedBy: TypeAlias = Literal[
@@ -234,6 +243,98 @@ class LoadStep:
     """Constant power drawn [W]."""
     duration: QuantityLike | None = None
     """How long this step lasts [s]."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class FieldSource:
+    """A battery at the field, full unless its state is told."""
+
+    chemistry: Chemistry | None = None
+    """Kind of cell: lithium-polymer, high-voltage lithium-polymer, lithium-ion, lithium-iron-phosphate,
+    nickel-metal-hydride, nickel-cadmium or lead-acid. If not given: lipo.
+    """
+    cells: int | None = None
+    """Number of cells in series, as on the label. If not given: told by a list with an entry per cell."""
+    capacity: QuantitiesLike | None = None
+    """Capacity on the label; one for all cells, or one per cell [mAh]."""
+    cell_resistance: QuantitiesLike | None = None
+    """Resistance of one cell, or of each cell [mΩ]. If not given: a cautious figure by chemistry, divided by the
+    capacity.
+    """
+    pack_resistance: QuantityLike | None = None
+    """Resistance of the whole pack; divided evenly among the cells [mΩ]."""
+    resistance_method: ResistanceMethod | None = None
+    """How the resistance was measured: at 1 kHz, by a charger, or under load for one or ten seconds. If not given:
+    1s.
+    """
+    resistance_temperature: QuantityLike | None = None
+    """Temperature of the cells when the resistance was measured [°C]. If not given: 25 °C."""
+    polarisation_resistance: QuantitiesLike | None = None
+    """Slow part of a cell's resistance, which appears over the polarisation time; one, or one per cell [mΩ]. If
+    not given: half of the cell resistance.
+    """
+    polarisation_time: QuantityLike | None = None
+    """Time constant of the slow part [s]. If not given: 30 s."""
+    temperature: QuantityLike | None = None
+    """Temperature of the pack now [°C]. If not given: 25 °C."""
+    state_of_charge: float | str | None = None
+    """State of charge of every cell, 0 empty to 1 full. If not given: 1.0."""
+    rest_voltage: QuantityLike | None = None
+    """Voltage of the whole pack at rest [V]."""
+    cell_voltages: QuantitiesLike | None = None
+    """Voltage of each cell at rest [V]."""
+    condition: Condition | None = None
+    """State of the pack's body; anything but sound is not charged, joined or flown. If not given: sound."""
+    peukert: float | str | None = None
+    """Exponent by which a lead-acid source gives less at high currents, for its rated hours."""
+    rated_hours: float | str | None = None
+    """Hours in which a lead-acid source gives its rated capacity."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class ChargedPack:
+    """A pack to be recharged at the field."""
+
+    chemistry: Chemistry | None = None
+    """Kind of cell: lithium-polymer, high-voltage lithium-polymer, lithium-ion, lithium-iron-phosphate,
+    nickel-metal-hydride, nickel-cadmium or lead-acid. If not given: lipo.
+    """
+    cells: int | None = None
+    """Number of cells in series, as on the label. If not given: told by a list with an entry per cell."""
+    capacity: QuantitiesLike | None = None
+    """Capacity on the label; one for all cells, or one per cell [mAh]."""
+    cell_resistance: QuantitiesLike | None = None
+    """Resistance of one cell, or of each cell [mΩ]. If not given: a cautious figure by chemistry, divided by the
+    capacity.
+    """
+    pack_resistance: QuantityLike | None = None
+    """Resistance of the whole pack; divided evenly among the cells [mΩ]."""
+    resistance_method: ResistanceMethod | None = None
+    """How the resistance was measured: at 1 kHz, by a charger, or under load for one or ten seconds. If not given:
+    1s.
+    """
+    resistance_temperature: QuantityLike | None = None
+    """Temperature of the cells when the resistance was measured [°C]. If not given: 25 °C."""
+    polarisation_resistance: QuantitiesLike | None = None
+    """Slow part of a cell's resistance, which appears over the polarisation time; one, or one per cell [mΩ]. If
+    not given: half of the cell resistance.
+    """
+    polarisation_time: QuantityLike | None = None
+    """Time constant of the slow part [s]. If not given: 30 s."""
+    temperature: QuantityLike | None = None
+    """Temperature of the pack now [°C]. If not given: 25 °C."""
+    state_of_charge: float | str | None = None
+    """State of charge of every cell, 0 empty to 1 full. If not given: 0.2."""
+    rest_voltage: QuantityLike | None = None
+    """Voltage of the whole pack at rest [V]."""
+    cell_voltages: QuantitiesLike | None = None
+    """Voltage of each cell at rest [V]."""
+    condition: Condition | None = None
+    """State of the pack's body; anything but sound is not charged, joined or flown. If not given: sound."""
+    name: str | None = None
+    """What to call the pack."""
+    rate: float | str | None = None
+    """Charge rate, in multiples of the capacity per hour. If not given: the chemistry's usual rate."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -472,6 +573,26 @@ class Endurance(Answer):
     """Voltage of the pack at rest after landing [V]."""
     end_temperature: Quantity
     """Temperature of the warmest cell at the end [°C]."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class FieldEnergy(Answer):
+    """Answer of `field_energy`."""
+
+    recharges: float
+    """How many packs the source recharges, one after the other; 0 where it may not or cannot."""
+    usable_energy: Quantity
+    """Energy that the source gives at the charger's input until it ends [Wh]."""
+    energy_per_recharge: Quantity
+    """Energy that a recharge takes at the charger's input, idle draw included; the packs' mean [Wh]."""
+    input_current: Quantity | None
+    """Largest current drawn from the source; None where nothing is charged or it cannot carry it [A]."""
+    input_voltage_lowest: Quantity | None
+    """Lowest voltage at the charger's input; None likewise [V]."""
+    ended_by: FieldEnergyEndedBy | None
+    """What ends it: the source used to its depth, the input below its floor, or no more power; None where nothing
+    is charged.
+    """
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -1227,6 +1348,126 @@ class Calculators(ClientBase):
                 ("cell_resistance", "pack_resistance"),
                 ("current", "power", "load", "flight_time"),
                 ("charge_returned", "current", "power", "load"),
+            ),
+        )
+
+    def field_energy(
+        self,
+        *,
+        pack: Pack | Mapping[str, Any] | None = None,
+        source: FieldSource | Mapping[str, Any] | None = None,
+        source_chemistry: Chemistry | None = None,
+        source_cells: int | None = None,
+        source_capacity: QuantityLike | None = None,
+        source_cell_resistance: QuantityLike | None = None,
+        source_state_of_charge: float | str | None = None,
+        peukert: float | str | None = None,
+        rated_hours: float | str | None = None,
+        depth: float | str | None = None,
+        input_floor: QuantityLike | None = None,
+        lead_resistance: QuantityLike | None = None,
+        idle_power: QuantityLike | None = None,
+        efficiency: float | str | None = None,
+        packs: Sequence[ChargedPack | Mapping[str, Any]] | None = None,
+        rate: float | str | None = None,
+        chemistry: Chemistry | None = None,
+        cells: int | None = None,
+        capacity: QuantitiesLike | None = None,
+        cell_resistance: QuantitiesLike | None = None,
+        pack_resistance: QuantityLike | None = None,
+        resistance_method: ResistanceMethod | None = None,
+        resistance_temperature: QuantityLike | None = None,
+        polarisation_resistance: QuantitiesLike | None = None,
+        polarisation_time: QuantityLike | None = None,
+        temperature: QuantityLike | None = None,
+        state_of_charge: float | str | None = None,
+        rest_voltage: QuantityLike | None = None,
+        cell_voltages: QuantitiesLike | None = None,
+        condition: Condition | None = None,
+    ) -> FieldEnergy:
+        """How many packs a battery at the field recharges, and what its charger sees.
+
+        At most one of `state_of_charge`, `rest_voltage` and `cell_voltages`. At most one of `cell_resistance` and
+        `pack_resistance`.
+
+        - `pack`: the pack's inputs in one; those given beside it win.
+        - `source`: the battery at the field.
+        - `source_chemistry`: kind of cell of the source, instead of source.
+        - `source_cells`: number of cells in series of the source, 6 for 12 V of lead-acid.
+        - `source_capacity`: capacity of the source [mAh].
+        - `source_cell_resistance`: resistance of one cell of the source [mΩ]. If not given: a cautious figure by
+          source_chemistry, divided by source_capacity.
+        - `source_state_of_charge`: state of charge of the source. If not given: 1, full.
+        - `peukert`: exponent by which a lead-acid source gives less at high currents, for its rated hours. If not
+          given: 1.25 for lead-acid, the safe side.
+        - `rated_hours`: hours in which a lead-acid source gives its rated capacity. If not given: 20 for lead-acid.
+        - `depth`: part of the source's capacity that may be used, from full. If not given: 0.5 for lead-acid, 0.8
+          for lithium.
+        - `input_floor`: lowest input voltage that the charger accepts [V].
+        - `lead_resistance`: resistance of the leads, both conductors together [mΩ]. If not given: 0 mΩ.
+        - `idle_power`: what the charger draws for itself while it charges [W]. If not given: 0 W.
+        - `efficiency`: part of its input that the charger passes on. If not given: 0.85.
+        - `packs`: the packs to recharge, one after the other and over again.
+        - `rate`: charge rate, in multiples of the capacity per hour. If not given: the chemistry's usual rate.
+        - `chemistry`: kind of cell: lithium-polymer, high-voltage lithium-polymer, lithium-ion,
+          lithium-iron-phosphate, nickel-metal-hydride, nickel-cadmium or lead-acid. If not given: lipo.
+        - `cells`: number of cells in series, as on the label. If not given: told by a list with an entry per cell.
+        - `capacity`: capacity on the label; one for all cells, or one per cell [mAh].
+        - `cell_resistance`: resistance of one cell, or of each cell [mΩ]. If not given: a cautious figure by
+          chemistry, divided by the capacity.
+        - `pack_resistance`: resistance of the whole pack; divided evenly among the cells [mΩ].
+        - `resistance_method`: how the resistance was measured: at 1 kHz, by a charger, or under load for one or ten
+          seconds. If not given: 1s.
+        - `resistance_temperature`: temperature of the cells when the resistance was measured [°C]. If not given: 25
+          °C.
+        - `polarisation_resistance`: slow part of a cell's resistance, which appears over the polarisation time;
+          one, or one per cell [mΩ]. If not given: half of the cell resistance.
+        - `polarisation_time`: time constant of the slow part [s]. If not given: 30 s.
+        - `temperature`: temperature of the pack now [°C]. If not given: 25 °C.
+        - `state_of_charge`: state of charge of every cell, 0 empty to 1 full. If not given: 0.2.
+        - `rest_voltage`: voltage of the whole pack at rest [V].
+        - `cell_voltages`: voltage of each cell at rest [V].
+        - `condition`: state of the pack's body; anything but sound is not charged, joined or flown. If not given:
+          sound.
+        """
+        return self._ask(
+            "field-energy",
+            FieldEnergy,
+            {
+                "source": source,
+                "source_chemistry": source_chemistry,
+                "source_cells": source_cells,
+                "source_capacity": source_capacity,
+                "source_cell_resistance": source_cell_resistance,
+                "source_state_of_charge": source_state_of_charge,
+                "peukert": peukert,
+                "rated_hours": rated_hours,
+                "depth": depth,
+                "input_floor": input_floor,
+                "lead_resistance": lead_resistance,
+                "idle_power": idle_power,
+                "efficiency": efficiency,
+                "packs": packs,
+                "rate": rate,
+                "chemistry": chemistry,
+                "cells": cells,
+                "capacity": capacity,
+                "cell_resistance": cell_resistance,
+                "pack_resistance": pack_resistance,
+                "resistance_method": resistance_method,
+                "resistance_temperature": resistance_temperature,
+                "polarisation_resistance": polarisation_resistance,
+                "polarisation_time": polarisation_time,
+                "temperature": temperature,
+                "state_of_charge": state_of_charge,
+                "rest_voltage": rest_voltage,
+                "cell_voltages": cell_voltages,
+                "condition": condition,
+            },
+            pack=pack,
+            exclusive=(
+                ("state_of_charge", "rest_voltage", "cell_voltages"),
+                ("cell_resistance", "pack_resistance"),
             ),
         )
 

@@ -527,6 +527,7 @@ _TABLE: dict[str, tuple[Severity, str]] = {
         "A vehicle's starting battery is not made for this: deep use harms it, and you may not get home. Run the "
         "engine only in the open, or bring a battery of its own for the field.",
     ),
+    "deep-use": ("warning", "Using {depth} of this battery, where {usual} is usual, ages it fast."),
     "peukert-assumed": (
         "note",
         "The exponent for the loss at high currents was not given: that of a poor flooded battery was taken, the safe "

@@ -115,6 +115,12 @@ def state_is_told(
         yield FieldError("rest_voltage", "missing", said)
 
 
+def cells_told(cells: int | None) -> Iterator[FieldError]:
+    """A pack needs its number of cells, in so many words or by a list with an entry per cell."""
+    if cells is None:
+        yield FieldError("cells", "missing", "cells is missing: number of cells in series, as on the label, like 4")
+
+
 def readings_in_range(
     name: str, chemistry: ChemistryName, cells: int | None, reading: float | Floats | None
 ) -> Iterator[FieldError]:

@@ -16,7 +16,7 @@ from ampstead.cell.sizing import HOUR, current_rate, rate_current
 from ampstead.charging import SLACK, LimitName, highest_cell, pack_cautions, refusal, warmth_part
 from ampstead.declare import Caution, Floats, Quantity, Text
 from ampstead.errors import FieldError
-from ampstead.inputs import MaxRate, state_is_told
+from ampstead.inputs import MaxRate, cells_told, state_is_told
 from ampstead.pack import Capacity, Checks, Pack, has_curve
 from ampstead.words import capitalised, listed, millivolts
 from ampstead.words import rate as spoken_rate
@@ -28,12 +28,6 @@ TENTH = 0.1
 """V a cell, the trade's rule, which is weighed."""
 OVERDRIVEN = 0.005
 """Of its capacity that a cell may be driven above full or below empty without a word; own judgement."""
-
-
-def cells_told(cells: int | None) -> Iterator[FieldError]:
-    """A pack needs its number of cells, in so many words or by a list with an entry per cell."""
-    if cells is None:
-        yield FieldError("cells", "missing", "cells is missing: number of cells in series, as on the label, like 4")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

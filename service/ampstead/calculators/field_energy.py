@@ -1,8 +1,10 @@
-"""What a battery at the field can recharge."""
+"""What a battery at the field can recharge.
 
-from collections.abc import Iterator, Mapping, Sequence
+Longer than its neighbours, since packs may be told flat or in a list, and either way stand on one source.
+"""
+
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, fields
-from math import isfinite
 from typing import Annotated, Any, ClassVar, Literal
 
 import numpy as np
@@ -10,7 +12,6 @@ import numpy as np
 from ampstead.bands import EFFICIENCIES
 from ampstead.cautions import caution, charging
 from ampstead.cell.charge import charge
-from ampstead.cell.chemistries import CHEMISTRIES
 from ampstead.cell.field_source import Drain, drained
 from ampstead.cell.resistance import TIME_CONSTANT
 from ampstead.cell.sizing import HOUR
@@ -25,21 +26,45 @@ from ampstead.declare import (
     Items,
     Nested,
     Number,
-    OneOf,
     Quantity,
+    Text,
     derived,
 )
 from ampstead.errors import FieldError
-from ampstead.inputs import MOST_POWER, ChargeRate, Efficiency, LeadResistance, usual_charge_rate
-from ampstead.joining import cells_told
+from ampstead.field_source import (
+    LEAD_DEPTH,
+    LITHIUM_DEPTH,
+    PEUKERT_LEAST,
+    PEUKERT_MOST,
+    RATED_HOURS,
+    FieldSource,
+    Peukert,
+    RatedHours,
+    SourceCapacity,
+    SourceCellResistance,
+    SourceCells,
+    SourceChemistry,
+    SourceStateOfCharge,
+    StateOfCharge,
+    exponent,
+    flat_source,
+    flat_source_in_range,
+    loss_goes_with_lead,
+    source_is_told,
+    usual_depth,
+    usual_hours,
+    usual_peukert,
+    usual_source_resistance,
+    usual_source_state,
+)
+from ampstead.inputs import MOST_POWER, ChargeRate, Efficiency, LeadResistance, cells_told, usual_charge_rate
 from ampstead.pack import (
-    MOST_CELLS,
-    MOST_CELLS_LITHIUM,
     ROOM,
     Capacity,
     Checks,
     ChemistryName,
     Pack,
+    ResistanceMethod,
     cells_in_range,
     has_curve,
     lengths_agree,
@@ -48,4 +73,463 @@ from ampstead.pack import (
     voltages_in_range,
 )
 from ampstead.sketch import Chart, Limit, Panel
-from ampstead.words import amperes, capitalised, count, degrees, number, percent, sentences, volts, watts
+from ampstead.words import amperes, capitalised, count, degrees, number, percent, sentences, volts
+
+SOURCES = (
+    "Constant power through a source and its leads: Kirchhoff's laws, upper solution; none beyond maximum power "
+    "transfer (OpenStax University Physics vol. 2, ch. 10); runs compared with the library thevenin 0.2.1",
+    "Peukert's law in the form of the rated hours, t = H * (C / (I * H)) ** k; exponents of 1.1 to 1.25 for flooded "
+    "and about 1.05 for absorbed-glass-mat batteries: a utility's page, as quoted",
+    "State of lead-acid from voltage: US Army TM 5-3805-262-20; other open-circuit curves: Ai et al. 2020 (lipo), Chen "
+    "et al. 2020 (liion), Prada et al. 2013 (life); lihv is extrapolated, not measured",
+    "Half of a lead-acid battery, four fifths of a lithium one, 85 percent efficiency: common practice, no published "
+    "source",
+    "The charger at its peak power throughout, nothing gained below the rated current, an exponent of 1.25 where none "
+    "is told: this project's own judgement, on the safe side",
+)
+EXAMPLES = (
+    {
+        "source_chemistry": "lead",
+        "source_cells": 6,
+        "source_capacity": "80 Ah",
+        "cells": 4,
+        "capacity": "5000 mAh",
+        "input_floor": "11 V",
+        "lead_resistance": "10 mΩ",
+    },
+    {
+        "source": {"chemistry": "life", "cells": 4, "capacity": "20 Ah", "rest_voltage": "13.25 V"},
+        "packs": [
+            {"name": "four-cell", "cells": 4, "capacity": "3300 mAh", "state_of_charge": 0.25},
+            {"name": "three-cell", "cells": 3, "capacity": "2200 mAh", "rest_voltage": "11.2 V"},
+        ],
+        "idle_power": "3 W",
+    },
+)
+TAPER = 0.1  # The charge ends at this part of the set current; common practice.
+SLACK = 1e-9
+
+Ending = Literal["depth", "input-floor", "power"]
+
+
+def not_lead(chemistry: ChemistryName | None) -> Iterator[FieldError]:
+    """The charge of a lead-acid pack has no time, and so no energy either."""
+    if chemistry == "lead":
+        said = "lead-acid packs are not supported here: how long their charge takes cannot be told"
+        yield FieldError("chemistry", "unsupported", said)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ChargedPack(Pack):
+    """A pack to be recharged at the field."""
+
+    name: Annotated[str | None, Text("What to call the pack.", example="four-cell")] = None
+    capacity: Capacity
+    state_of_charge: StateOfCharge = 0.2
+    rate: ChargeRate = derived(usual_charge_rate, "the chemistry's usual rate")
+
+    CHECKS: ClassVar[Checks] = (*Pack.CHECKS, cells_told, has_curve, not_lead)
+
+
+def flat_voltages_in_range(
+    chemistry: ChemistryName | None, cells: int | None, rest_voltage: float | None, cell_voltages: Floats | None
+) -> Iterator[FieldError]:
+    """As for any pack, where the pack is told flat."""
+    if chemistry is not None:
+        yield from voltages_in_range(chemistry, cells, rest_voltage, cell_voltages)
+
+
+def flat_has_curve(chemistry: ChemistryName | None) -> Iterator[FieldError]:
+    """As for any pack, where the pack is told flat."""
+    if chemistry is not None:
+        yield from has_curve(chemistry)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OnePack(Pack):
+    """The packs to be recharged, all of one kind, told flat; nothing where ``packs`` tells them."""
+
+    CHECKS: ClassVar[Checks] = (lengths_agree, cells_in_range, flat_voltages_in_range, flat_has_curve, not_lead)
+
+
+def unless_packs(value: Any, text: str) -> Any:
+    """A default that does not apply where ``packs`` tells the packs."""
+
+    def default(packs: Sequence[Any] | None) -> Any:
+        return None if packs else value
+
+    return derived(default, text)
+
+
+def flat_resistance(packs: Any, chemistry: ChemistryName | None, capacity: Any, pack_resistance: float | None) -> Any:
+    """As for any pack, where the pack is told flat."""
+    return None if packs or chemistry is None else usual_cell_resistance(chemistry, capacity, pack_resistance)
+
+
+def flat_polarisation(
+    packs: Any,
+    cell_resistance: Any,
+    pack_resistance: float | None,
+    cells: int | None,
+    resistance_method: ResistanceMethod | None,
+) -> Any:
+    """As for any pack, where the pack is told flat."""
+    if packs or resistance_method is None:
+        return None
+    return usual_polarisation(cell_resistance, pack_resistance, cells, resistance_method)
+
+
+FLAT_DEFAULTS = {
+    "cell_resistance": derived(flat_resistance, "a cautious figure by chemistry, divided by the capacity"),
+    "polarisation_resistance": derived(flat_polarisation, "half of the cell resistance"),
+    "chemistry": unless_packs("lipo", "lipo"),
+    "resistance_method": unless_packs("1s", "1s"),
+    "resistance_temperature": unless_packs(ROOM, "25 °C"),
+    "polarisation_time": unless_packs(TIME_CONSTANT, "30 s"),
+    "temperature": unless_packs(ROOM, "25 °C"),
+    "state_of_charge": unless_packs(0.2, "0.2"),
+    "condition": unless_packs("sound", "sound"),
+}
+FLAT = (*(entry.name for entry in fields(Pack)), "rate")
+
+
+def flat_rate(chemistry: ChemistryName | None) -> float | None:
+    """The chemistry's usual charge rate, for packs that are told flat."""
+    return None if chemistry is None else usual_charge_rate(chemistry)
+
+
+def packs_are_told(given: set[str], packs: Any, cells: int | None, capacity: Any) -> Iterator[FieldError]:
+    """The packs are a list, or one kind told flat; never both."""
+    both = [name for name in FLAT if name in given]
+    if packs and both:
+        for name in ("packs", *both):
+            yield FieldError(name, "conflict", f"packs and {both[0]} cannot be given together: tell the packs once")
+    elif not packs:
+        if cells is None:
+            yield FieldError(
+                "cells", "missing", "cells is missing: number of cells of the packs to recharge, like 4 (or give packs)"
+            )
+        if capacity is None:
+            yield FieldError(
+                "capacity",
+                "missing",
+                'capacity is missing: capacity of the packs to recharge, like "5000 mAh" (or give packs)',
+            )
+
+
+CHECKS = (source_is_told, flat_source_in_range, loss_goes_with_lead, packs_are_told)
+
+
+@dataclass(frozen=True)
+class Kind:
+    """One of the packs, and what its charge asks of the source."""
+
+    pack: Pack
+    rate: float
+    current: float
+    reason: str | None
+    """Why it is not charged; None where it is."""
+    peak: float = 0.0
+    """Into the pack, W."""
+    energy: float = 0.0
+    """Into the pack, J."""
+    time: float = 0.0
+
+    @property
+    def called(self) -> str:
+        return getattr(self.pack, "name", None) or f"this {self.pack.kind.words} pack"
+
+    def input_power(self, efficiency: float, idle: float) -> float:
+        return self.peak / efficiency + idle
+
+    def input_energy(self, efficiency: float, idle: float) -> float:
+        return self.energy / efficiency + idle * self.time
+
+
+@dataclass(frozen=True)
+class Field:
+    """The source and what hangs on it."""
+
+    source: FieldSource
+    kinds: Sequence[Kind]
+    depth: float
+    floor: float
+    lead: float
+    idle: float
+    hours: float
+
+    def energy(self, efficiency: float, kinds: Sequence[Kind] | None = None) -> float:
+        """Mean energy of a recharge at the charger's input, J."""
+        told = self.kinds if kinds is None else kinds
+        return sum(kind.input_energy(efficiency, self.idle) for kind in told) / len(told)
+
+    def run(self, efficiency: float, peukert: float, states: Floats | None = None) -> Drain:
+        """The source under the strongest of the charges, to its end."""
+        power = max(kind.input_power(efficiency, self.idle) for kind in self.kinds)
+        pack = self.source.resolved(states)
+        return drained(pack, power, self.lead, self.depth, self.floor, peukert, self.hours * HOUR)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FieldEnergy:
+    recharges: Annotated[
+        float, Number("How many packs the source recharges, one after the other; 0 where it may not or cannot.")
+    ]
+    usable_energy: Annotated[
+        float, Quantity("Wh", "Energy that the source gives at the charger's input until it ends.")
+    ]
+    energy_per_recharge: Annotated[
+        float,
+        Quantity("Wh", "Energy that a recharge takes at the charger's input, idle draw included; the packs' mean."),
+    ]
+    input_current: Annotated[
+        float | None,
+        Quantity("A", "Largest current drawn from the source; null where nothing is charged or it cannot carry it."),
+    ]
+    input_voltage_lowest: Annotated[
+        float | None, Quantity("V", "Lowest voltage at the charger's input; null likewise.")
+    ]
+    ended_by: Annotated[
+        Ending | None,
+        Choice(
+            "What ends it: the source used to its depth, the input below its floor, or no more power; null where "
+            "nothing is charged."
+        ),
+    ]
+    _field: Field
+    _run: Drain | None
+
+
+def field_energy(
+    *,
+    source: Annotated[
+        FieldSource | None,
+        Nested("The battery at the field.", example=EXAMPLES[1]["source"]),
+    ] = None,
+    source_chemistry: SourceChemistry = None,
+    source_cells: SourceCells = None,
+    source_capacity: SourceCapacity = None,
+    source_cell_resistance: SourceCellResistance = derived(
+        usual_source_resistance, "a cautious figure by source_chemistry, divided by source_capacity"
+    ),
+    source_state_of_charge: SourceStateOfCharge = derived(usual_source_state, "1, full"),
+    peukert: Peukert = derived(usual_peukert, "1.25 for lead-acid, the safe side"),
+    rated_hours: RatedHours = derived(usual_hours, "20 for lead-acid"),
+    depth: Annotated[
+        float,
+        Fraction("Part of the source's capacity that may be used, from full.", above=0, at_most=1, example=0.5),
+    ] = derived(usual_depth, "0.5 for lead-acid, 0.8 for lithium"),
+    input_floor: Annotated[
+        float | None,
+        Quantity("V", "Lowest input voltage that the charger accepts.", at_least=0, at_most="1 kV", example="11 V"),
+    ] = None,
+    lead_resistance: LeadResistance = 0.0,
+    idle_power: Annotated[
+        float,
+        Quantity(
+            "W", "What the charger draws for itself while it charges.", at_least=0, at_most=MOST_POWER, example="3 W"
+        ),
+    ] = 0.0,
+    efficiency: Efficiency = 0.85,
+    packs: Annotated[
+        list[ChargedPack] | None,
+        Items("The packs to recharge, one after the other and over again.", example=EXAMPLES[1]["packs"]),
+    ] = None,
+    pack: Annotated[OnePack, Group(name="pack", defaults=FLAT_DEFAULTS)],
+    rate: ChargeRate = derived(flat_rate, "the chemistry's usual rate"),
+) -> FieldEnergy:
+    """How many packs a battery at the field recharges, and what its charger sees.
+
+    A recharge is charge-current's charge of one pack, at its rate up to a tenth of that. At the charger's input it
+    takes
+
+        energy = pack's energy / efficiency + idle power * its time                  (1)
+
+    and at most P = peak power / efficiency + idle power. The source carries that power throughout, through its own
+    resistance and the leads, until it is used to ``depth``, the input falls to ``input_floor``, or it can give it no
+    more (``ampstead.cell.field_source``); lead-acid loses to Peukert:
+
+        usable = P * time,   recharges = usable / energy,   t = H * (C / (I * H)) ** k  at a constant current    (2)
+
+    Several packs are charged one after the other: the energy is their mean, the power that of the strongest.
+    """
+    if source is None:
+        assert source_chemistry and source_cells and source_capacity
+        assert source_cell_resistance is not None
+        assert source_state_of_charge is not None
+        source = flat_source(
+            source_chemistry, source_cells, source_capacity, source_cell_resistance, source_state_of_charge
+        )
+    kinds = [kind(told, told.rate) for told in packs] if packs else [kind(pack, rate)]
+    field = Field(
+        source=source,
+        kinds=kinds,
+        depth=depth,
+        floor=0.0 if input_floor is None else input_floor,
+        lead=lead_resistance,
+        idle=idle_power,
+        hours=next((hours for hours in (source.rated_hours, rated_hours) if hours is not None), RATED_HOURS),
+    )
+    energy = field.energy(efficiency)
+    if source.condition != "sound" or any(told.reason for told in kinds):
+        return FieldEnergy(
+            recharges=0.0,
+            usable_energy=0.0,
+            energy_per_recharge=energy,
+            input_current=None,
+            input_voltage_lowest=None,
+            ended_by=None,
+            _field=field,
+            _run=None,
+        )
+    run = field.run(efficiency, exponent(source, peukert))
+    begun = len(run.times) > 0
+    return FieldEnergy(
+        recharges=run.energy / energy,  # Eq. (2)
+        usable_energy=run.energy,
+        energy_per_recharge=energy,  # Eq. (1)
+        input_current=float(np.max(run.currents)) if begun else None,
+        input_voltage_lowest=float(np.min(run.voltages)) if begun else None,
+        ended_by=run.ended_by,
+        _field=field,
+        _run=run,
+    )
+
+
+def kind(pack: Pack, rate: float, states: Floats | None = None) -> Kind:
+    """A pack's charge as charge-current has it."""
+    end = pack.kind.end_of_charge
+    current, why = allowed_current(pack, rate, None, [], end)
+    if current == 0:
+        return Kind(pack, rate, 0.0, refusal(pack, why, end))
+    run = charge(pack.resolved(states), current, end, TAPER * current)
+    if run.time_total == 0:
+        return Kind(pack, rate, 0.0, "it is full")
+    return Kind(pack, rate, current, None, pack.size * end * run.first_current, run.energy, run.time_total)
+
+
+def sentence(answer: FieldEnergy, *, depth: float, input_floor: float | None, efficiency: float) -> str:
+    """The answer as spoken."""
+    field, run = answer._field, answer._run
+    source = f"this {field.source.kind.words} battery"
+    if field.source.condition != "sound":
+        body = "it got wet" if field.source.condition == "wet" else f"it is {field.source.condition}"
+        return f"Do not use {source}: {body}."
+    refused = [told for told in field.kinds if told.reason]
+    if refused or run is None:
+        return sentences(*(f"Do not charge {told.called}: {told.reason}." for told in refused))
+    if answer.input_voltage_lowest is None or answer.input_current is None:
+        return f"{capitalised(source)} cannot carry this charger at all: its voltage would collapse."
+    begun = f"from {percent(min(float(np.min(told.pack.states())) for told in field.kinds))} charge"
+    whole = int(answer.recharges * (1 + SLACK))
+    many = f"recharges {count(whole, 'pack')} {begun}, until" if whole else "does not recharge one pack in full before"
+    ends = {
+        "depth": f"{percent(depth)} of it is used",
+        "input-floor": f"the charger's input is down to {volts(input_floor or 0.0)}",
+        "power": "its voltage collapses",
+    }[run.ended_by]
+    return sentences(
+        f"{capitalised(source)} {many} {ends}; the charger draws up to {amperes(answer.input_current)}, and its input "
+        f"falls to {volts(answer.input_voltage_lowest)}.",
+        f"Each takes {number(answer.energy_per_recharge / HOUR)} watt hours at {percent(efficiency)} efficiency, taken "
+        f"at {degrees(field.source.temperature)}.",
+    )
+
+
+def cautions(answer: FieldEnergy, *, input_floor: float | None, given: frozenset[str]) -> Iterator[Caution]:
+    """What to heed, the reason for a refusal first."""
+    field, run = answer._field, answer._run
+    source = field.source
+    if source.condition != "sound":
+        yield caution(source.condition)
+        yield caution("source-unsound")
+    for told in field.kinds:
+        yield from pack_cautions(told.pack, told.rate, None)
+    low = source.shortfalls()
+    if np.any(low > 0):
+        yield caution("dead-cell-load", cell=int(np.argmax(low)) + 1)
+    usual = LEAD_DEPTH if source.chemistry == "lead" else LITHIUM_DEPTH
+    if field.depth > usual * (1 + SLACK):
+        yield caution("deep-use", depth=percent(field.depth), usual=percent(usual))
+    if run is not None:
+        if run.ended_by == "power":
+            yield caution("source-collapses")
+        if run.ended_by == "input-floor":
+            yield caution("source-input-low", floor=volts(input_floor or 0.0))
+        if run.lowest_cell < source.kind.floor:
+            yield caution("source-low-cell", floor=volts(source.kind.floor))
+    yield from charging()
+    if source.chemistry == "lead":
+        yield caution("starting-battery")
+        yield caution("lead-kept-full")
+        if source.peukert is None and "peukert" not in given:
+            yield caution("peukert-assumed")
+    yield caution("source-fuse")
+    if not {"source.cell_resistance", "source.pack_resistance", "source_cell_resistance"} & given:
+        yield caution("resistance-assumed")
+    if any(not pack.curve.sourced for pack in (source, *(told.pack for told in field.kinds))):
+        yield caution("extrapolated-curve")
+    if source.voltage_readings() is not None:
+        yield caution("flat-curve" if source.chemistry == "life" else "state-from-voltage")
+
+
+def accuracy(answer: FieldEnergy, *, efficiency: float, peukert: float | None, given: frozenset[str]) -> Iterator[Band]:
+    """How sure the recharges are: charger, exponent, and states that were read from voltages."""
+    field = answer._field
+    if answer._run is None or answer.recharges == 0:
+        return
+    k = exponent(field.source, peukert)
+    assumed = field.source.chemistry == "lead" and field.source.peukert is None and "peukert" not in given
+    everyday = EFFICIENCIES[0] <= efficiency <= EFFICIENCIES[1]
+    found = []
+    for edge in (0, 1):
+        passed = EFFICIENCIES[edge] if everyday else efficiency
+        loss = (PEUKERT_MOST, PEUKERT_LEAST)[edge] if assumed else k
+        kinds = [kind(told.pack, told.rate, told.pack.state_edges()[edge]) for told in field.kinds]
+        energy = field.energy(passed, kinds)
+        run = field.run(passed, loss, field.source.state_edges()[edge])
+        found.append(run.energy / energy if energy > 0 else np.inf)
+    low, high = min(found[0], answer.recharges), max(found[1], answer.recharges)
+    if np.isfinite(high):
+        basis = (
+            "chargers pass on 80 to 95 percent of their input, exponents of lead-acid are 1.05 to 1.25, and states "
+            "read from a voltage have published cells' band; an old source gives less; this project's own judgement"
+        )
+        yield Band("recharges", low, high, basis)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FieldCurve:
+    time: Annotated[Floats, Quantity("min", "Time under the strongest charge.")]
+    recharges: Annotated[Floats, Number("Packs recharged so far.")]
+    voltage: Annotated[Floats, Quantity("V", "Voltage at the charger's input.")]
+    current: Annotated[Floats, Quantity("A", "Current drawn from the source.")]
+    state_of_charge: Annotated[Floats, Fraction("State of charge of the source's emptiest cell.")]
+
+
+def curve(answer: FieldEnergy) -> FieldCurve:
+    """The source's run; empty where nothing is charged."""
+    field, run = answer._field, answer._run
+    if run is None or not len(run.times):
+        return FieldCurve(**dict.fromkeys(FieldCurve.__dataclass_fields__, np.empty(0)))
+    states = field.source.states()[:, None] - run.charges / field.source.capacities()[:, None]
+    return FieldCurve(
+        time=run.times,
+        recharges=run.power * run.times / answer.energy_per_recharge,
+        voltage=run.voltages,
+        current=run.currents,
+        state_of_charge=np.maximum(np.min(states, axis=0), 0.0),
+    )
+
+
+def picture(answer: FieldEnergy, *, depth: float, input_floor: float | None) -> Chart:
+    """Input voltage and the source's state over the recharges."""
+    floor = () if input_floor is None else (Limit(input_floor, f"floor {input_floor:.4g} V"),)
+    return Chart(
+        title=f"Enough for {answer.recharges:.3g} recharges",
+        x="recharges",
+        panels=(
+            Panel({"voltage": ""}, floor),
+            Panel({"state_of_charge": ""}, (Limit(1 - depth, f"{1 - depth:.2g} to be left"),), from_zero=True),
+        ),
+    )

@@ -131,7 +131,9 @@ def _with_loss(
     points = np.unique(np.concatenate([track.charges for track in tracks]))
 
     def emf(q: Floats) -> Floats:
-        return np.sum([track.count * np.interp(q, track.charges, track.voltages) for track in tracks], axis=0)
+        return np.asarray(
+            sum(track.count * np.interp(q, track.charges, track.voltages) for track in tracks), dtype=float
+        )
 
     def current(q: Floats) -> Floats:
         E = emf(q)
