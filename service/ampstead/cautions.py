@@ -424,7 +424,7 @@ _TABLE: dict[str, tuple[Severity, str]] = {
     ),
     "cell-may-empty": (
         "warning",
-        "Cell {cell} falls faster than a sound one does: let the pack stand as long again, and do not leave it charged.",
+        "Cell {cell} falls faster than a sound one: let the pack stand as long again, and do not leave it charged.",
     ),
     "all-cells-fall": (
         "warning",

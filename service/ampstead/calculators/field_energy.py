@@ -354,7 +354,9 @@ def field_energy(
     Several packs are charged one after the other: the energy is their mean, the power that of the strongest.
     """
     if source is None:
-        assert source_chemistry and source_cells and source_capacity
+        assert source_chemistry is not None
+        assert source_cells is not None
+        assert source_capacity is not None
         assert source_cell_resistance is not None
         assert source_state_of_charge is not None
         source = flat_source(
