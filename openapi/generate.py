@@ -199,7 +199,7 @@ class Client:
             told.append(f"- `{entry}`: {lowered(meaning_in(properties[entry]))}")
         rules = question.get("x-one-of", [])
         needs = [f"Needs one of {listed(rule['names'])}." for rule in rules if rule["required"]]
-        alone = [f"At most one of {listed(rule['names'])}." for rule in rules if not rule["required"]]
+        alone = exclusions([rule["names"] for rule in rules if not rule["required"]])
         paragraphs = [
             operation["summary"],
             *(["\n".join(wrapped(" ".join(needs + alone)))] if rules else []),
@@ -215,6 +215,17 @@ class Client:
             f"    def {operation['operationId']}(self, *, {', '.join(arguments)},) -> {owner}:\n{body}\n"
             f'        return self._ask("{name}", {owner}, {{{asked},}}{extra})\n'
         )
+
+
+def exclusions(rules: list[list[str]]) -> list[str]:
+    """Sentences for inputs that exclude each other; one for an input that excludes many, each by itself."""
+    pairs: dict[str, list[str]] = {}
+    for names in rules:
+        if len(names) == 2:
+            pairs.setdefault(names[0], []).append(names[1])
+    many = {name for name, others in pairs.items() if len(others) > 2}
+    told = [f"At most one of {listed(names)}." for names in rules if len(names) != 2 or names[0] not in many]
+    return told + [f"`{name}` goes without {listed(others)}." for name, others in pairs.items() if name in many]
 
 
 def listed(names: list[str]) -> str:

@@ -1388,7 +1388,11 @@ class Calculators(ClientBase):
         """How many packs a battery at the field recharges, and what its charger sees.
 
         At most one of `state_of_charge`, `rest_voltage` and `cell_voltages`. At most one of `cell_resistance` and
-        `pack_resistance`.
+        `pack_resistance`. `source` goes without `source_chemistry`, `source_cells`, `source_capacity`,
+        `source_cell_resistance` and `source_state_of_charge`. `packs` goes without `chemistry`, `cells`,
+        `capacity`, `cell_resistance`, `pack_resistance`, `resistance_method`, `resistance_temperature`,
+        `polarisation_resistance`, `polarisation_time`, `temperature`, `state_of_charge`, `rest_voltage`,
+        `cell_voltages`, `condition` and `rate`.
 
         - `pack`: the pack's inputs in one; those given beside it win.
         - `source`: the battery at the field.
@@ -1466,6 +1470,26 @@ class Calculators(ClientBase):
             },
             pack=pack,
             exclusive=(
+                ("source", "source_chemistry"),
+                ("source", "source_cells"),
+                ("source", "source_capacity"),
+                ("source", "source_cell_resistance"),
+                ("source", "source_state_of_charge"),
+                ("packs", "chemistry"),
+                ("packs", "cells"),
+                ("packs", "capacity"),
+                ("packs", "cell_resistance"),
+                ("packs", "pack_resistance"),
+                ("packs", "resistance_method"),
+                ("packs", "resistance_temperature"),
+                ("packs", "polarisation_resistance"),
+                ("packs", "polarisation_time"),
+                ("packs", "temperature"),
+                ("packs", "state_of_charge"),
+                ("packs", "rest_voltage"),
+                ("packs", "cell_voltages"),
+                ("packs", "condition"),
+                ("packs", "rate"),
                 ("state_of_charge", "rest_voltage", "cell_voltages"),
                 ("cell_resistance", "pack_resistance"),
             ),

@@ -129,22 +129,19 @@ def usual_hours(source: Any, source_chemistry: ChemistryName | None) -> float | 
 def source_is_told(
     given: set[str], source: Any, source_chemistry: Any, source_cells: Any, source_capacity: Any
 ) -> Iterator[FieldError]:
-    """A source is an object, or told flat; never both."""
-    flat = [name for name in FLAT_SOURCE if name in given]
+    """A source is an object, or told flat."""
     if source is not None:
-        for name in ("source", *flat) if flat else ():
-            said = f"source and {flat[0]} cannot be given together: tell the source once"
-            yield FieldError(name, "conflict", said)
-    elif not flat:
+        return
+    if not any(name in given for name in FLAT_SOURCE):
         said = (
             'source is missing: the battery at the field, like {"chemistry": "lead", "cells": 6, "capacity": "80 Ah"}; '
             f"or give {listed(NEEDED)}"
         )
         yield FieldError("source", "missing", said)
-    else:
-        for name, value in zip(NEEDED, (source_chemistry, source_cells, source_capacity), strict=True):
-            if value is None:
-                yield FieldError(name, "missing", f"{name} is missing: the source needs {listed(NEEDED)}")
+        return
+    for name, value in zip(NEEDED, (source_chemistry, source_cells, source_capacity), strict=True):
+        if value is None:
+            yield FieldError(name, "missing", f"{name} is missing: the source needs {listed(NEEDED)}")
 
 
 def flat_source_in_range(source_chemistry: ChemistryName | None, source_cells: int | None) -> Iterator[FieldError]:

@@ -13,7 +13,6 @@ from ampstead.bands import EFFICIENCIES
 from ampstead.cautions import caution, charging
 from ampstead.cell.charge import charge
 from ampstead.cell.field_source import Drain, drained
-from ampstead.cell.resistance import TIME_CONSTANT
 from ampstead.cell.sizing import HOUR
 from ampstead.charging import allowed_current, pack_cautions, refusal
 from ampstead.declare import (
@@ -26,12 +25,14 @@ from ampstead.declare import (
     Items,
     Nested,
     Number,
+    OneOf,
     Quantity,
     Text,
     derived,
 )
 from ampstead.errors import FieldError
 from ampstead.field_source import (
+    FLAT_SOURCE,
     LEAD_DEPTH,
     LITHIUM_DEPTH,
     PEUKERT_LEAST,
@@ -59,17 +60,13 @@ from ampstead.field_source import (
 )
 from ampstead.inputs import MOST_POWER, ChargeRate, Efficiency, LeadResistance, cells_told, usual_charge_rate
 from ampstead.pack import (
-    ROOM,
     Capacity,
     Checks,
     ChemistryName,
     Pack,
-    ResistanceMethod,
     cells_in_range,
     has_curve,
     lengths_agree,
-    usual_cell_resistance,
-    usual_polarisation,
     voltages_in_range,
 )
 from ampstead.sketch import Chart, Limit, Panel
@@ -152,71 +149,22 @@ class OnePack(Pack):
     CHECKS: ClassVar[Checks] = (lengths_agree, cells_in_range, flat_voltages_in_range, flat_has_curve, not_lead)
 
 
-def unless_packs(value: Any, text: str) -> Any:
-    """A default that does not apply where ``packs`` tells the packs."""
-
-    def default(packs: Sequence[Any] | None) -> Any:
-        return None if packs else value
-
-    return derived(default, text)
-
-
-def flat_resistance(packs: Any, chemistry: ChemistryName | None, capacity: Any, pack_resistance: float | None) -> Any:
-    """As for any pack, where the pack is told flat."""
-    return None if packs or chemistry is None else usual_cell_resistance(chemistry, capacity, pack_resistance)
-
-
-def flat_polarisation(
-    packs: Any,
-    cell_resistance: Any,
-    pack_resistance: float | None,
-    cells: int | None,
-    resistance_method: ResistanceMethod | None,
-) -> Any:
-    """As for any pack, where the pack is told flat."""
-    if packs or resistance_method is None:
-        return None
-    return usual_polarisation(cell_resistance, pack_resistance, cells, resistance_method)
-
-
-FLAT_DEFAULTS = {
-    "cell_resistance": derived(flat_resistance, "a cautious figure by chemistry, divided by the capacity"),
-    "polarisation_resistance": derived(flat_polarisation, "half of the cell resistance"),
-    "chemistry": unless_packs("lipo", "lipo"),
-    "resistance_method": unless_packs("1s", "1s"),
-    "resistance_temperature": unless_packs(ROOM, "25 °C"),
-    "polarisation_time": unless_packs(TIME_CONSTANT, "30 s"),
-    "temperature": unless_packs(ROOM, "25 °C"),
-    "state_of_charge": unless_packs(0.2, "0.2"),
-    "condition": unless_packs("sound", "sound"),
-}
 FLAT = (*(entry.name for entry in fields(Pack)), "rate")
 
 
-def flat_rate(chemistry: ChemistryName | None) -> float | None:
-    """The chemistry's usual charge rate, for packs that are told flat."""
-    return None if chemistry is None else usual_charge_rate(chemistry)
+def packs_are_told(packs: Any, cells: int | None, capacity: Any) -> Iterator[FieldError]:
+    """The packs are a list, or one kind told flat."""
+    if packs:
+        return
+    if cells is None:
+        said = "cells is missing: number of cells of the packs to recharge, like 4 (or give packs)"
+        yield FieldError("cells", "missing", said)
+    if capacity is None:
+        said = 'capacity is missing: capacity of the packs to recharge, like "5000 mAh" (or give packs)'
+        yield FieldError("capacity", "missing", said)
 
 
-def packs_are_told(given: set[str], packs: Any, cells: int | None, capacity: Any) -> Iterator[FieldError]:
-    """The packs are a list, or one kind told flat; never both."""
-    both = [name for name in FLAT if name in given]
-    if packs and both:
-        for name in ("packs", *both):
-            yield FieldError(name, "conflict", f"packs and {both[0]} cannot be given together: tell the packs once")
-    elif not packs:
-        if cells is None:
-            yield FieldError(
-                "cells", "missing", "cells is missing: number of cells of the packs to recharge, like 4 (or give packs)"
-            )
-        if capacity is None:
-            yield FieldError(
-                "capacity",
-                "missing",
-                'capacity is missing: capacity of the packs to recharge, like "5000 mAh" (or give packs)',
-            )
-
-
+RULES = (*(OneOf("source", name) for name in FLAT_SOURCE), *(OneOf("packs", name) for name in FLAT))
 CHECKS = (source_is_told, flat_source_in_range, loss_goes_with_lead, packs_are_told)
 
 
@@ -335,8 +283,8 @@ def field_energy(
         list[ChargedPack] | None,
         Items("The packs to recharge, one after the other and over again.", example=EXAMPLES[1]["packs"]),
     ] = None,
-    pack: Annotated[OnePack, Group(name="pack", defaults=FLAT_DEFAULTS)],
-    rate: ChargeRate = derived(flat_rate, "the chemistry's usual rate"),
+    pack: Annotated[OnePack, Group(name="pack", defaults={"state_of_charge": 0.2})],
+    rate: ChargeRate = derived(usual_charge_rate, "the chemistry's usual rate"),
 ) -> FieldEnergy:
     """How many packs a battery at the field recharges, and what its charger sees.
 

@@ -61,35 +61,23 @@ def bank_charge(branches: Sequence[Branch], current: float, end_voltage: float, 
     if np.any(bank.start_states >= 1.0 - _FULL) or (steady == 0.0 and largest_total <= end_current):
         zero = np.zeros(bank.size)
         return BankCharge(bank, 0.0, 0.0, zero, 0.0, zero, bank.start_states, ())
-    while True:
-        step = walk.advance()
-        ended = _cut(walk, step, lambda point: float(np.max(bank.cell_states(point.charges))) - 1.0, _FULL)
-        step = walk.steps[-1]
+    above, ended = end_voltage + _TAKES_OVER, False
+    while not ended:
+        walk.advance()
+        # Each event cuts the step shorter; the last that still lies in it came first.
+        ended = _cut(walk, lambda point: float(np.max(bank.cell_states(point.charges))) - 1.0, _FULL)
         if steady is None:
-            over = _cut(walk, step, lambda point: float(np.max(bank.cell_voltages(point))) - end_voltage, 0.0)
-            if over:
+            if _cut(walk, lambda point: float(np.max(bank.cell_voltages(point))) - end_voltage, 0.0):
                 steady, ended = walk.point.time, False
-                highest = int(np.argmax(bank.cell_voltages(walk.point)))
-                walk.hold(Held(highest, end_voltage))
-        else:
-            over = _cut(walk, step, lambda point: end_current - _total(point), 0.0)
-            if over:
-                break
-            held = walk.closure
+                walk.hold(Held(int(np.argmax(bank.cell_voltages(walk.point))), end_voltage))
+            continue
+        ended = _cut(walk, lambda point: end_current - _total(point), 0.0) or ended
+        if _cut(walk, lambda point: float(np.max(bank.cell_voltages(point))) - above, 0.5 * _TAKES_OVER):
+            held, volts = walk.closure, bank.cell_voltages(walk.point)
             assert isinstance(held, Held)
-            over = _cut(
-                walk,
-                step,
-                lambda point: float(np.max(bank.cell_voltages(point))) - end_voltage - _TAKES_OVER,
-                0.5 * _TAKES_OVER,
-            )
-            if over:
-                ended = False
-                volts = bank.cell_voltages(walk.point)
-                volts[held.cell] = -inf
-                walk.hold(Held(int(np.argmax(volts)), end_voltage))
-        if ended:
-            break
+            volts[held.cell] = -inf
+            walk.hold(Held(int(np.argmax(volts)), end_voltage))
+            ended = False
     point = walk.point
     return BankCharge(
         bank=bank,
@@ -117,8 +105,9 @@ def _hold_lowest(walk: Walk, end_voltage: float) -> None:
     walk.hold(Held(int(np.argmin(board)), end_voltage))
 
 
-def _cut(walk: Walk, step: Step, over: Callable[[Point], float], room: float) -> bool:
-    """Whether something rose above nought within the step, which then ends where it did."""
+def _cut(walk: Walk, over: Callable[[Point], float], room: float) -> bool:
+    """Whether something rose above nought within the last step, which then ends where it did."""
+    step = walk.steps[-1]
     if over(step.end) <= room:
         return False
     h = step.end.time - step.start.time

@@ -31,7 +31,7 @@ _E = np.array([25 / 24 - 59 / 48, -49 / 48 + 17 / 96, 125 / 16 - 225 / 32, 0.0, 
 
 _TOLERANCE = 1e-5  # of the largest current, in the estimate of third order
 _LEAST = 1e-9  # of the largest first current: smaller ones need not be so exact
-_CHORD = 1e-3  # of the largest current: what a chord may change at the end of a step
+_CHORD = 2e-4  # of the largest current: what a chord may change at the end of a step
 _AT_POINT = 1e-9  # of the capacity
 _MOST_STEPS = 100_000
 

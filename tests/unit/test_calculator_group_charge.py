@@ -1,0 +1,241 @@
+"""Group-charge, clause by clause."""
+
+import csv
+import io
+from typing import Any
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from reference.asking import answer, cautions, client, refusals, reply
+
+PACK: dict[str, Any] = {
+    "cells": 4,
+    "capacity": "2000 mAh",
+    "cell_resistance": "5 mΩ",
+    "polarisation_resistance": "2.5 mΩ",
+    "state_of_charge": 0.3,
+}
+
+
+def volts(text: str) -> dict[str, Any]:
+    return {"state_of_charge": None, "rest_voltage": text}
+
+
+def group(*packs: dict[str, Any], **question: Any) -> dict[str, Any]:
+    return answer("group-charge", packs=[PACK | pack for pack in packs], **question)
+
+
+def said(*packs: dict[str, Any], **question: Any) -> str:
+    sentence: str = reply("group-charge", packs=[PACK | pack for pack in packs], **question)["sentence"]
+    return sentence
+
+
+def warned(*packs: dict[str, Any], **question: Any) -> list[str]:
+    return cautions("group-charge", packs=[PACK | pack for pack in packs], **question)
+
+
+def rates(got: dict[str, Any]) -> list[float]:
+    return [share["rate"] for share in got["packs"]]
+
+
+def test_equal_packs_take_each_what_charge_current_allows_one() -> None:
+    alone = answer("charge-current", **PACK)
+    got = group({}, {}, {})
+    assert got["total_current"] == pytest.approx(3 * alone["current"])
+    assert [share["current"] for share in got["packs"]] == pytest.approx([alone["current"]] * 3)
+    assert got["time_total"] == pytest.approx(alone["time_total"], rel=1e-5)
+    assert got["supply_power"] == pytest.approx(3 * alone["supply_power"])
+    assert got["end_voltage"] == pytest.approx(alone["end_voltage"])
+    assert got["limited_by"] == "asked-rate"
+
+
+# At 16.8 V: 84 W out are 5 A; 112 W in at 0.75 are 84 W out.
+@pytest.mark.parametrize(
+    ("limits", "total", "named"),
+    [
+        ({"rate": 2, "max_rate": 1.5}, 6.0, "pack-label"),
+        ({"rate": 2, "max_rate": 3}, 8.0, "asked-rate"),
+        ({"charger_current_limit": "3 A"}, 3.0, "charger-current"),
+        ({"rate": 2, "max_rate": 3, "charger_power_limit": "84 W"}, 5.0, "charger-power"),
+        ({"rate": 2, "max_rate": 3, "supply_limit": "112 W", "efficiency": 0.75}, 5.0, "supply"),
+        ({"charger_current_limit": "4 A"}, 4.0, "charger-current"),
+        ({"temperature": "5 °C"}, 0.8, "temperature"),
+    ],
+)
+def test_the_least_limit_sets_the_total(limits: dict[str, Any], total: float, named: str) -> None:
+    warmth = {name: limits[name] for name in ("temperature",) if name in limits}
+    got = group(warmth, warmth, **{name: value for name, value in limits.items() if name not in warmth})
+    assert got["total_current"] == pytest.approx(total, rel=1e-6)
+    assert got["limited_by"] == named
+
+
+def test_a_packs_own_label_goes_before_the_shared_one() -> None:
+    got = group({"max_rate": 0.5}, {}, max_rate=3)
+    assert rates(got) == [pytest.approx(0.5, rel=1e-5), pytest.approx(0.5, rel=1e-5)]
+    assert got["limited_by"] == "pack-label"
+
+
+def test_a_fifth_in_the_cold_is_of_what_the_charger_leaves() -> None:
+    cold = {"temperature": "5 °C", "resistance_temperature": "5 °C"}
+    alone = answer("charge-current", **PACK, **cold, charger_current_limit="1 A")
+    got = group(cold, cold, charger_current_limit="2 A")
+    assert got["total_current"] == pytest.approx(2 * alone["current"], rel=1e-6)
+    assert "cold" in warned(cold, cold)
+
+
+def test_resistance_shares_the_current_and_the_best_pack_sets_the_total() -> None:
+    got = group({}, {"cell_resistance": "15 mΩ", "polarisation_resistance": "7.5 mΩ"})
+    assert max(rates(got)) == pytest.approx(1, rel=1e-5)
+    assert rates(got)[0] > rates(got)[1]
+    assert got["total_current"] < 4
+    assert "group-uneven" in warned({}, {"cell_resistance": "15 mΩ", "polarisation_resistance": "7.5 mΩ"})
+    # At first the shares are as 3 to 1, and the first pack is at 1 C with a third of that in the other.
+    assert got["total_current"] == pytest.approx(2 + 2 / 3, rel=1e-3)
+
+
+def test_the_share_late_in_the_charge_counts_not_only_the_first() -> None:
+    # The slow part holds the first pack back after the first instant, and the other takes over.
+    slow = {"polarisation_resistance": "40 mΩ"}
+    got = group(slow, {})
+    at_first = 1 / 2 * got["total_current"] / 2
+    assert rates(got)[1] == pytest.approx(1, rel=1e-4)
+    assert at_first < 0.8
+
+
+def test_packs_that_may_not_be_joined_are_not_charged() -> None:
+    got = group(volts("16.4 V"), volts("15.2 V"))
+    assert (got["total_current"], got["limited_by"], got["time_total"]) == (0, "join", None)
+    assert (got["within_limit"], rates(got)) == (False, [0, 0])
+    joined = answer("parallel-join", packs=[PACK | volts("16.4 V"), PACK | volts("15.2 V")])
+    assert got["peak_rate"] == pytest.approx(joined["peak_rate"])
+    assert got["time_to_settle"] == pytest.approx(joined["time_to_settle"])
+    assert "when they are joined" in said(volts("16.4 V"), volts("15.2 V"))
+    assert warned(volts("16.4 V"), volts("15.2 V"))[0] == "join-too-hard"
+
+
+def test_a_label_that_allows_the_exchange_allows_the_group() -> None:
+    apart = (volts("15.40 V"), volts("15.28 V"))  # 120 mV through 40 milliohm: 1.5 C
+    assert group(*apart)["limited_by"] == "join"
+    got = group(*apart, max_rate=3, rate=2)
+    assert got["within_limit"] is True
+    assert 0 < got["total_current"] < 8
+    assert max(rates(got)) == pytest.approx(2, rel=1e-5)
+    # Left to settle first they would take more, which is said.
+    assert "group-settle-first" in warned(*apart, max_rate=3, rate=2)
+    assert "group-settle-first" not in warned({}, {})
+
+
+@pytest.mark.parametrize(
+    ("pack", "named", "words"),
+    [
+        ({"condition": "swollen"}, "condition", "Pack 2: it is swollen"),
+        (volts("12.4 V"), "cell-count", "number of cells in doubt"),
+        ({"state_of_charge": None, "cell_voltages": "2.4,3.7,3.7,3.7 V"}, "low-cell", "a cell is below 2.5 volts"),
+    ],
+)
+def test_a_pack_that_must_not_be_charged_stops_the_group(pack: dict[str, Any], named: str, words: str) -> None:
+    got = group({}, pack)
+    assert (got["total_current"], got["limited_by"], got["supply_power"]) == (0, named, 0)
+    assert (got["time_total"], got["time_to_settle"]) == (None, None)
+    assert words in said({}, pack)
+
+
+def test_a_full_or_freezing_pack_stops_it_too() -> None:
+    full = {"state_of_charge": 1}
+    assert group(full, full)["limited_by"] == "full"
+    assert "Pack 1: it is full" in said(full, full)
+    freezing = {"temperature": "-3 °C"}
+    assert group(freezing, {})["limited_by"] == "temperature"
+    assert "Pack 1: it is at minus 3 degrees" in said(freezing, {})
+
+
+def test_every_answer_warns_as_a_charge_and_as_a_board() -> None:
+    for packs in (({}, {}), ({}, {"condition": "wet"}), (volts("16.4 V"), volts("15.2 V"))):
+        assert {"never-alone", "papers", "signs-of-failure", "main-leads-first", "board-fuse"} <= set(warned(*packs))
+    assert warned({}, {}, rate=2)[0] == "rate-above-usual"
+    assert "rate-above-usual" not in warned({}, {}, rate=2, max_rate=2)
+
+
+def test_lead_acid_is_shared_but_has_no_time() -> None:
+    lead = {"chemistry": "lead", "cells": 6, "capacity": "20 Ah", "cell_resistance": "2 mΩ", "state_of_charge": 0.5}
+    got = answer("group-charge", packs=[lead, lead])
+    assert got["total_current"] == pytest.approx(4)
+    assert got["time_total"] is None
+    assert "lead-time" in cautions("group-charge", packs=[lead, lead])
+
+
+def test_what_is_wrong_is_named() -> None:
+    assert refusals("group-charge", packs=[PACK]) == {("packs", "wrong_length")}
+    assert refusals("group-charge", packs=[PACK, PACK | {"cells": 3}]) == {
+        ("packs[0].cells", "conflict"),
+        ("packs[1].cells", "conflict"),
+    }
+    assert refusals("group-charge", packs=[PACK, PACK], end_cell_voltage="4.3 V") == {
+        ("end_cell_voltage", "out_of_range")
+    }
+    bare = {name: value for name, value in PACK.items() if name != "state_of_charge"}
+    assert refusals("group-charge", packs=[bare, PACK]) == {("packs[0].rest_voltage", "missing")}
+    assert client().get("/v1/group-charge").status_code == 405
+
+
+def test_the_band_of_the_time_holds_it() -> None:
+    document = reply("group-charge", packs=[PACK | volts("15.2 V"), PACK | volts("15.22 V")])
+    time = document["answer"]["time_total"]["value"]
+    band = next(band for band in document["accuracy"] if band["of"] == "time_total")
+    assert band["low"]["value"] < time < band["high"]["value"]
+    # Read from a voltage, the state is unsure, and so is the time.
+    told = reply("group-charge", packs=[PACK, PACK])
+    sure = next(band for band in told["accuracy"] if band["of"] == "time_total")
+    wide = band["high"]["value"] / band["low"]["value"]
+    assert wide > sure["high"]["value"] / sure["low"]["value"]
+
+
+def test_the_curve_keeps_to_total_and_limits() -> None:
+    question = {"packs": [PACK | volts("15.2 V"), PACK | volts("15.22 V") | {"capacity": "1500 mAh"}]}
+    got = answer("group-charge", **question)
+    rows = list(csv.DictReader(io.StringIO(client().post("/v1/group-charge.csv", json=question).text)))
+    assert list(rows[0]) == ["time [min]", "voltage [V]", "current [A]", "rate", "charge [mAh]"]
+    currents = [float(row["current [A]"]) for row in rows]
+    assert currents[0] == pytest.approx(got["total_current"])
+    assert currents[-1] == pytest.approx(0.1 * got["total_current"], rel=1e-4)
+    assert max(float(row["rate"]) for row in rows) <= 1 + 1e-5
+    charges = [float(row["charge [mAh]"]) for row in rows]
+    assert charges == sorted(charges)
+    assert float(rows[-1]["time [min]"]) == pytest.approx(got["time_total"])
+
+
+kinds = st.fixed_dictionaries(
+    {
+        "capacity": st.integers(500, 6000).map(lambda size: f"{size} mAh"),
+        "cell_resistance": st.floats(2, 30).map(lambda size: f"{size!r} mΩ"),
+        "polarisation_resistance": st.floats(0, 20).map(lambda size: f"{size!r} mΩ"),
+        "state_of_charge": st.floats(0.30, 0.32),
+    }
+)
+
+
+@settings(max_examples=30, deadline=None)
+@given(st.lists(kinds, min_size=2, max_size=3), st.floats(0.3, 2), st.floats(0, 10))
+def test_no_pack_is_ever_above_its_limit(packs: list[dict[str, Any]], rate: float, lead: float) -> None:
+    got = group(*packs, rate=rate, lead_resistance=f"{lead!r} mΩ")
+    assert max(rates(got)) <= rate * (1 + 1e-5)
+    sizes = [float(pack["capacity"].split()[0]) / 1000 for pack in packs]
+    assert got["total_current"] <= rate * sum(sizes) * (1 + 1e-9)
+    if got["total_current"] == 0:
+        assert got["limited_by"] == "join"
+        assert got["peak_rate"] > min(1, rate) * (1 - 1e-6)
+    else:
+        assert max(rates(got)) == pytest.approx(rate, rel=1e-4)
+
+
+@settings(max_examples=20, deadline=None)
+@given(st.lists(kinds, min_size=2, max_size=3), st.floats(0.5, 0.99))
+def test_a_smaller_charger_never_hurries_a_group(packs: list[dict[str, Any]], part: float) -> None:
+    free = group(*packs)
+    if free["total_current"] == 0:
+        return
+    held = group(*packs, charger_current_limit=f"{part * free['total_current']!r} A")
+    assert held["total_current"] == pytest.approx(part * free["total_current"])
+    assert held["time_total"] > free["time_total"]
+    assert max(rates(held)) <= max(rates(free)) * (1 + 1e-6)

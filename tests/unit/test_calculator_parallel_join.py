@@ -1,0 +1,263 @@
+"""Parallel-join, clause by clause."""
+
+import csv
+import io
+from typing import Any
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from reference.asking import answer, cautions, client, plain, refusals, reply
+
+PACK: dict[str, Any] = {
+    "cells": 4,
+    "capacity": "2000 mAh",
+    "cell_resistance": "5 mΩ",
+    "polarisation_resistance": "0 mΩ",
+    "rest_voltage": "15.2 V",
+}
+
+
+def join(*packs: dict[str, Any], **question: Any) -> dict[str, Any]:
+    return answer("parallel-join", packs=[PACK | pack for pack in packs], **question)
+
+
+def said(*packs: dict[str, Any], **question: Any) -> str:
+    sentence: str = reply("parallel-join", packs=[PACK | pack for pack in packs], **question)["sentence"]
+    return sentence
+
+
+def warned(*packs: dict[str, Any], **question: Any) -> list[str]:
+    return cautions("parallel-join", packs=[PACK | pack for pack in packs], **question)
+
+
+def test_the_first_currents_are_the_differences_over_the_resistances() -> None:
+    got = join({}, {"rest_voltage": "15.28 V"})
+    # 80 mV through 40 milliohm: 2 A into the lower pack, which is its 1 C.
+    assert got["initial_currents"] == [pytest.approx(2), pytest.approx(-2)]
+    assert got["peak_rate"] == pytest.approx(1)
+    assert got["within_limit"] is True
+    assert got["time_above_limit"] == 0
+    assert got["largest_difference"] == pytest.approx(0.020)
+
+
+def test_each_packs_lead_counts_and_the_shared_one_where_it_has_none() -> None:
+    got = join({"lead_resistance": "10 mΩ"}, {"rest_voltage": "15.28 V"}, lead_resistance="30 mΩ")
+    assert got["initial_currents"][0] == pytest.approx(0.08 / (0.02 + 0.01 + 0.02 + 0.03))
+    nested = join({"lead_resistance": "10 mΩ"}, {"rest_voltage": "15.28 V", "lead_resistance": "30 mΩ"})
+    assert nested["initial_currents"] == pytest.approx(got["initial_currents"])
+
+
+def test_the_limit_is_a_packs_own_or_the_one_asked_or_one() -> None:
+    apart = {"rest_voltage": "15.40 V"}
+    assert join({}, apart)["within_limit"] is False
+    assert join({}, apart, limit_rate=2.6)["within_limit"] is True
+    assert join({"max_rate": 2.6}, apart)["within_limit"] is True
+    assert join({"max_rate": 2.4}, apart, limit_rate=5)["within_limit"] is False
+    # The pack that gives may give more than it may take.
+    assert join({"max_rate": 3}, apart | {"max_rate": 0.5})["within_limit"] is True
+    assert reply("parallel-join", packs=[PACK, PACK])["assumed"]["limit_rate"] == 1
+
+
+def test_the_largest_difference_is_the_edge_of_the_verdict() -> None:
+    edge = join({}, {"max_rate": 2, "capacity": "900 mAh"}, {})["largest_difference"]
+    for part, within in ((0.999, True), (1.001, False)):
+        # The small pack low, and all others high: the worst for it.
+        low = {"rest_voltage": f"{15.2 - 4 * part * edge!r} V", "max_rate": 2, "capacity": "900 mAh"}
+        assert join({}, low, {})["within_limit"] is within
+
+
+def test_the_peak_is_of_the_pack_charged_hardest_for_its_size() -> None:
+    got = join({}, {"rest_voltage": "15.28 V", "capacity": "500 mAh"}, limit_rate=9)
+    assert got["peak_rate"] == pytest.approx(1)  # the small one gives at 4 C
+    got = join({"rest_voltage": "15.28 V"}, {"capacity": "500 mAh"}, limit_rate=9)
+    assert got["peak_rate"] == pytest.approx(4)
+
+
+def test_what_moves_leaves_the_fuller_packs_and_all_end_at_one_voltage() -> None:
+    got = join({"state_of_charge": 0.4, "rest_voltage": None}, {"state_of_charge": 0.8, "rest_voltage": None})
+    assert got["charge_moved"] == pytest.approx(400, rel=0.2)
+    even = join({"state_of_charge": 0.6, "rest_voltage": None}, {"state_of_charge": 0.6, "rest_voltage": None})
+    # Two equal packs end at one state, halfway in charge.
+    assert got["settled_voltage"] == pytest.approx(even["settled_voltage"], abs=1e-9)
+    assert got["charge_moved"] == pytest.approx(0.2 * 2000)
+
+
+def test_equal_packs_may_always_be_joined_and_exchange_nothing() -> None:
+    got = join({}, {}, {})
+    assert got["initial_currents"] == [0, 0, 0]
+    assert (got["peak_rate"], got["time_to_settle"], got["charge_moved"]) == (0, 0, 0)
+    assert got["within_limit"] is True
+    assert "hardly anything flows" in said({}, {}, {})
+
+
+@pytest.mark.parametrize("condition", ["swollen", "damaged", "wet", "crashed"])
+def test_a_pack_that_is_not_sound_is_joined_to_nothing(condition: str) -> None:
+    packs = ({}, {"condition": condition, "name": "the old one"})
+    got = join(*packs)
+    assert got["within_limit"] is False
+    assert got["initial_currents"] == [0, 0]
+    assert got["largest_difference"] == 0
+    assert (got["settled_voltage"], got["time_to_settle"]) == (None, None)
+    assert warned(*packs)[0] == condition
+    assert said(*packs).startswith("Do not join these packs. The old one: it ")
+
+
+def test_a_dead_cell_or_a_doubtful_count_joins_nothing() -> None:
+    dead = {"rest_voltage": None, "cell_voltages": "3.8,3.8,2.4,3.8 V"}
+    assert join({}, dead)["within_limit"] is False
+    assert warned({}, dead)[0] == "dead-cell"
+    # 12.4 V on four cells would suit three as well.
+    fewer = {"rest_voltage": "12.4 V"}
+    assert join({}, fewer)["initial_currents"] == [0, 0]
+    assert "cell-count" in warned({}, fewer)
+    over = {"rest_voltage": "16.9 V"}
+    assert "above its end of charge" in said({"rest_voltage": "16.8 V"}, over)
+
+
+def test_in_the_cold_and_with_a_low_cell_a_pack_may_take_less() -> None:
+    lower = {"rest_voltage": "15.2 V"}
+    higher = {"rest_voltage": "15.23 V"}  # 0.375 C
+    assert join(lower, higher)["within_limit"] is True
+    cold = lower | {"temperature": "5 °C", "resistance_temperature": "5 °C"}
+    assert join(cold, higher)["within_limit"] is False
+    assert "cold" in warned(cold, higher)
+    assert join(lower, higher | {"temperature": "5 °C", "resistance_temperature": "5 °C"})["within_limit"] is True
+    freezing = lower | {"temperature": "-1 °C"}
+    assert join(freezing, higher)["within_limit"] is False
+    assert "must take no charge" in said(freezing, higher)
+    low = {"rest_voltage": None, "cell_voltages": "2.95,3.2,3.2,3.2 V"}
+    near = {"rest_voltage": None, "cell_voltages": "3.0,3.2,3.2,3.2 V"}  # 50 mV: 0.6 C
+    assert join(low, near)["within_limit"] is False
+    assert join(near, near | {"cell_voltages": "3.05,3.2,3.2,3.2 V"})["within_limit"] is True
+
+
+def test_a_high_cell_must_not_be_driven_above_full() -> None:
+    uneven = {"rest_voltage": None, "cell_voltages": "3.90,3.90,3.90,4.19 V"}
+    higher = {"rest_voltage": "16.10 V"}
+    got = join(uneven, higher, limit_rate=5)
+    assert got["peak_rate"] < 5
+    assert got["within_limit"] is False
+    assert "join-overcharges" in warned(uneven, higher, limit_rate=5)
+    assert "cell 4 of pack 1 would be driven above full" in said(uneven, higher, limit_rate=5)
+
+
+def test_main_leads_come_first_in_every_answer() -> None:
+    for packs in (({}, {}), ({}, {"rest_voltage": "16 V"}), ({}, {"condition": "wet"})):
+        codes = warned(*packs)
+        assert {"main-leads-first", "never-alone", "papers"} <= set(codes)
+    assert "Main leads first, balance plugs after" in said({}, {})
+
+
+def test_the_trades_rule_is_weighed_with_these_packs() -> None:
+    texts = {c["code"]: c["text"] for c in reply("parallel-join", packs=[PACK, PACK])["cautions"]}
+    # 0.4 V through 40 milliohm are 10 A into 2 Ah.
+    assert "5 C" in texts["tenth-of-a-volt"]
+    soft = PACK | {"cell_resistance": "30 mΩ"}
+    assert "tenth-of-a-volt" not in cautions("parallel-join", packs=[soft, soft])
+
+
+def test_a_guessed_resistance_is_named_as_the_unsafe_side_it_is() -> None:
+    guessed = {name: value for name, value in PACK.items() if name != "cell_resistance"}
+    assert "join-resistance-assumed" in cautions("parallel-join", packs=[PACK, guessed])
+    assert "join-resistance-assumed" not in warned({}, {})
+    band = {b["of"]: b for b in reply("parallel-join", packs=[PACK, guessed | {"rest_voltage": "15.21 V"}])["accuracy"]}
+    got = answer("parallel-join", packs=[PACK, guessed | {"rest_voltage": "15.21 V"}])
+    assert band["peak_rate"]["high"] > 3 * got["peak_rate"]
+    assert band["largest_difference"]["low"]["value"] < got["largest_difference"] / 3
+
+
+def test_close_to_the_limit_the_doubt_is_said() -> None:
+    assert "join-unsure" in warned({}, {"rest_voltage": "15.278 V"})
+    assert "join-unsure" not in warned({}, {"rest_voltage": "15.24 V"})
+
+
+@pytest.mark.parametrize(
+    ("other", "field"), [({"cells": 3, "rest_voltage": "11.4 V"}, "cells"), ({"chemistry": "lihv"}, "chemistry")]
+)
+def test_unlike_packs_are_a_conflict_on_every_pack(other: dict[str, Any], field: str) -> None:
+    wrong = refusals("parallel-join", packs=[PACK, PACK | other, PACK])
+    assert wrong == {(f"packs[{place}].{field}", "conflict") for place in range(3)}
+
+
+def test_what_is_missing_or_too_few_is_named_in_its_place() -> None:
+    assert refusals("parallel-join") == {("packs", "missing")}
+    assert refusals("parallel-join", packs=[PACK]) == {("packs", "wrong_length")}
+    assert refusals("parallel-join", packs=[PACK] * 65) == {("packs", "wrong_length")}
+    bare = {name: value for name, value in PACK.items() if name != "rest_voltage"}
+    assert refusals("parallel-join", packs=[PACK, bare]) == {("packs[1].rest_voltage", "missing")}
+    assert refusals("parallel-join", packs=[{"rest_voltage": "15.2 V"}, PACK]) == {
+        ("packs[0].cells", "missing"),
+        ("packs[0].capacity", "missing"),
+    }
+    assert refusals("parallel-join", packs=[PACK | {"chemistry": "nimh"}, PACK]) == {
+        ("packs[0].chemistry", "unsupported")
+    }
+    assert refusals("parallel-join", packs=[PACK, PACK | {"state_of_charge": 0.5}]) == {
+        ("packs[1].state_of_charge", "conflict"),
+        ("packs[1].rest_voltage", "conflict"),
+    }
+
+
+def test_it_has_no_get() -> None:
+    for suffix in ("", ".txt", ".csv", ".svg", ".png"):
+        got = client().get(f"/v1/parallel-join{suffix}")
+        assert got.status_code == 405
+        assert "POST" in got.headers["Allow"]
+        assert "GET" not in got.headers["Allow"]
+
+
+def test_the_curve_falls_from_the_first_current_to_rest() -> None:
+    question = {"packs": [PACK, PACK | {"rest_voltage": "15.6 V"}]}
+    got = answer("parallel-join", **question)
+    text = client().post("/v1/parallel-join.csv", json=question).text
+    rows = list(csv.DictReader(io.StringIO(text)))
+    assert list(rows[0]) == ["time [min]", "voltage [V]", "current [A]", "rate", "charge_moved [mAh]"]
+    rates = [float(row["rate"]) for row in rows]
+    moved = [float(row["charge_moved [mAh]"]) for row in rows]
+    assert rates[0] == pytest.approx(got["peak_rate"])
+    assert rates == sorted(rates, reverse=True)
+    assert rates[-1] < 0.1
+    assert moved == sorted(moved)
+    assert moved[-1] < got["charge_moved"] < 1.2 * moved[-1]
+    assert float(rows[-1]["voltage [V]"]) == pytest.approx(got["settled_voltage"], abs=0.05)
+
+
+levels = st.floats(3.3, 4.15)
+kinds = st.fixed_dictionaries(
+    {
+        "rest_voltage": levels.map(lambda volts: f"{4 * volts!r} V"),
+        "capacity": st.integers(300, 8000).map(lambda size: f"{size} mAh"),
+        "cell_resistance": st.floats(1, 60).map(lambda size: f"{size!r} mΩ"),
+    }
+)
+
+
+@settings(max_examples=30, deadline=None)
+@given(st.lists(kinds, min_size=2, max_size=4), st.floats(1, 50))
+def test_more_lead_resistance_is_never_a_harder_join(packs: list[dict[str, Any]], more: float) -> None:
+    bare, longer = join(*packs), join(*packs, lead_resistance=f"{more!r} mΩ")
+    assert longer["peak_rate"] <= bare["peak_rate"] * (1 + 1e-9)
+    assert longer["largest_difference"] > bare["largest_difference"]
+    assert longer["settled_voltage"] == pytest.approx(bare["settled_voltage"])
+    assert longer["charge_moved"] == pytest.approx(bare["charge_moved"])
+
+
+@settings(max_examples=30, deadline=None)
+@given(st.lists(kinds, min_size=2, max_size=5))
+def test_the_answer_hangs_together(packs: list[dict[str, Any]]) -> None:
+    got = join(*packs)
+    assert sum(got["initial_currents"]) == pytest.approx(0, abs=1e-9 * (1 + max(got["initial_currents"])))
+    assert got["within_limit"] is (got["peak_rate"] <= 1 * (1 + 1e-9))
+    assert (got["time_above_limit"] > 0) is (got["peak_rate"] > 1 * (1 + 1e-9))
+    assert got["time_above_limit"] <= got["time_to_settle"] * (1 + 1e-9) + 1e-9
+    volts = [float(pack["rest_voltage"].split()[0]) for pack in packs]
+    assert min(volts) - 1e-6 <= got["settled_voltage"] <= max(volts) + 1e-6
+    if (max(volts) - min(volts)) / 4 <= got["largest_difference"]:
+        assert got["within_limit"] is True
+
+
+def test_the_reply_carries_its_packs_as_read() -> None:
+    document = reply("parallel-join", packs=[PACK, PACK | {"name": "Red"}])
+    assert plain(document["question"])["packs"][1]["name"] == "Red"
+    assert document["assumed"]["packs[1].condition"] == "sound"
