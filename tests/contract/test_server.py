@@ -45,10 +45,15 @@ class Running:
     def raw(self, sent: bytes) -> bytes:
         with socket.create_connection(("127.0.0.1", self.port), timeout=10) as connection:
             connection.sendall(sent)
-            answer = b""
-            while part := connection.recv(4096):
-                answer += part
-        return answer
+            return received(connection)
+
+
+def received(connection: socket.socket) -> bytes:
+    """All that comes until the server closes the connection."""
+    answer = b""
+    while part := connection.recv(4096):
+        answer += part
+    return answer
 
 
 @pytest.fixture(scope="module")
@@ -118,7 +123,7 @@ def test_half_sent_requests_neither_freeze_the_server_nor_live_on(running: Runni
         for connection in connections:
             connection.sendall(half)
         assert requests.get(running.base + "/healthz", timeout=2).status_code == 200
-        answer = connections[0].recv(4096)
+        answer = received(connections[0])
         assert answer.startswith(b"HTTP/1.1 408 ")
         assert json.loads(answer.partition(b"\r\n\r\n")[2])["status"] == 408
     finally:

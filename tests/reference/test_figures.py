@@ -46,6 +46,8 @@ def in_a_query(question: dict[str, Any]) -> dict[str, str] | None:
     """The question as a query string; None where it nests objects."""
     query = {}
     for name, value in question.items():
+        if isinstance(value, dict):
+            return None
         if isinstance(value, list):
             if not all(isinstance(element, str) for element in value):
                 return None

@@ -235,12 +235,20 @@ kinds = st.fixed_dictionaries(
 
 @settings(max_examples=30, deadline=None)
 @given(st.lists(kinds, min_size=2, max_size=4), st.floats(1, 50))
-def test_more_lead_resistance_is_never_a_harder_join(packs: list[dict[str, Any]], more: float) -> None:
+def test_more_lead_resistance_leaves_more_room_and_the_same_end(packs: list[dict[str, Any]], more: float) -> None:
     bare, longer = join(*packs), join(*packs, lead_resistance=f"{more!r} mΩ")
-    assert longer["peak_rate"] <= bare["peak_rate"] * (1 + 1e-9)
     assert longer["largest_difference"] > bare["largest_difference"]
     assert longer["settled_voltage"] == pytest.approx(bare["settled_voltage"])
     assert longer["charge_moved"] == pytest.approx(bare["charge_moved"])
+
+
+@settings(max_examples=30, deadline=None)
+@given(kinds, kinds, st.floats(1, 50))
+def test_more_lead_resistance_is_never_a_harder_join_of_two(
+    one: dict[str, Any], other: dict[str, Any], more: float
+) -> None:
+    # Of three it may be: a stiff pack that held the board's voltage near a third one holds it less.
+    assert join(one, other, lead_resistance=f"{more!r} mΩ")["peak_rate"] <= join(one, other)["peak_rate"] * (1 + 1e-9)
 
 
 @settings(max_examples=30, deadline=None)
