@@ -206,6 +206,11 @@ def _calculator(spec: APISpec, calculator: Calculator) -> None:
     spec.components.schema(f"{name}Question", _object_in(calculator))
     spec.components.schema(f"{name}Results", _object_out(calculator.results, f"Results of {calculator.name}."))
     spec.components.schema(f"{name}Answer", _envelope(calculator.name, name))
+    if "GET" in calculator.methods:
+        for entry_name, entry in calculator.inputs.items():
+            spec.components.parameter(
+                f"{name_of_method(calculator)}.{entry_name}", "query", _parameter(entry_name, entry)
+            )
     for suffix in ("", ".txt", *calculator.forms):
         spec.path(path=f"/v1/{calculator.name}{suffix}", operations=_operations(calculator, name, suffix))
 
@@ -401,7 +406,7 @@ def _operations(calculator: Calculator, name: str, suffix: str) -> Schema:
     get = {
         **described,
         "operationId": f"get_{method}{tail}",
-        "parameters": _parameters(calculator),
+        "parameters": [f"{method}.{entry}" for entry in calculator.inputs],
         "responses": responses["get"],
     }
     post = {**described, "operationId": f"{method}{tail}", "requestBody": body, "responses": responses["post"]}
@@ -428,17 +433,13 @@ def _answer_response(calculator: Calculator, name: str, suffix: str) -> Schema:
     }
 
 
-def _parameters(calculator: Calculator) -> Sequence[Schema]:
-    return [
-        {
-            "name": name,
-            "in": "query",
-            "description": entry.spec.meaning,
-            "required": entry.required and entry.default is NOTHING,
-            "schema": _property_in(entry, text=True),
-        }
-        for name, entry in calculator.inputs.items()
-    ]
+def _parameter(name: str, entry: Input) -> Schema:
+    return {
+        "name": name,
+        "description": entry.spec.meaning,
+        "required": entry.required and entry.default is NOTHING,
+        "schema": _property_in(entry, text=True),
+    }
 
 
 def _service_paths(spec: APISpec) -> None:

@@ -223,7 +223,8 @@ def test_the_query_takes_the_names_of_the_body(name: str, spec: dict[str, Any]) 
     question = spec["components"]["schemas"][f"{pascal(name)}Question"]
     for path, method, operation in operations(spec):
         if method == "get" and re.fullmatch(rf"/v1/{name}(\.\w+)?", path):
-            parameters = operation["parameters"]
+            named = [entry["$ref"].rpartition("/")[2] for entry in operation["parameters"]]
+            parameters = [spec["components"]["parameters"][name] for name in named]
             assert [entry["name"] for entry in parameters] == list(question["properties"])
             assert {entry["name"] for entry in parameters if entry["required"]} == set(question.get("required", ()))
             assert {entry["in"] for entry in parameters} == {"query"}
