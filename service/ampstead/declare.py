@@ -5,6 +5,8 @@ of the classes below. The result is a frozen dataclass annotated alike. Everythi
 client) follows from the declaration read here.
 
 Values are SI floats inside a calculator; the unit named in a ``Quantity`` is the one its answers are written in.
+
+Over 300 lines: what can be declared and how it is read belong on one page.
 """
 
 import dataclasses

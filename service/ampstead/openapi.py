@@ -1,4 +1,7 @@
-"""Declarations turned into the OpenAPI 3.1 document. Units stand in ``x-unit``; each quantity is declared once."""
+"""Declarations turned into the OpenAPI 3.1 document. Units stand in ``x-unit``; each quantity is declared once.
+
+Over 300 lines: the whole document, one function a part.
+"""
 
 from collections.abc import Mapping, Sequence
 from functools import lru_cache

@@ -1,4 +1,7 @@
-"""The pack: one group of inputs, the same wherever a calculator asks for it."""
+"""The pack: one group of inputs, the same wherever a calculator asks for it.
+
+Over 300 lines: inputs, checks and what they resolve to stay together.
+"""
 
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass

@@ -3,6 +3,7 @@
 The only module that imports pint, and only when a unit is asked for that the table below lacks. Number and
 unit are split by hand and matched against a small grammar first, so that user text never reaches a parser of
 expressions. A test proves the table equal to pint.
+Over 300 lines: a third of it is the table.
 """
 
 import math

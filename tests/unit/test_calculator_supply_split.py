@@ -89,7 +89,7 @@ def test_a_load_left_with_nothing_is_named_in_so_many_words() -> None:
     assert len(starved) == 1
     assert "big Lamp" in starved[0]
     assert "Nothing" in starved[0]
-    assert "Big Lamp gets nothing" in document["sentence"]
+    assert "big Lamp gets nothing" in document["sentence"]
     assert "starved" not in cautions("supply-split", supply_rating="90 W", headroom=0, loads=loads)
 
 

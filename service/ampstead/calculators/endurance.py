@@ -1,4 +1,7 @@
-"""How long it flies."""
+"""How long it flies.
+
+Over 300 lines: the load and its steps are declared here too.
+"""
 
 from collections.abc import Iterator
 from dataclasses import dataclass

@@ -1,4 +1,7 @@
-"""One supply, several loads."""
+"""One supply, several loads.
+
+Over 300 lines: a load that is a pack is declared here too, with its own rules and checks.
+"""
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
@@ -345,12 +348,10 @@ def sentence(answer: SupplySplit, *, supply_rating: float, headroom: float, inpu
         first = f"The supply of {watts(supply_rating)} carries the {loads}{kept}, and {spare} are spare."
     else:
         starved = [entry.name for entry in answer.allotments if not entry.allotted_power and entry.asked_power]
-        nothing = (
-            f" {capitalised(listed(starved))} {'gets' if len(starved) == 1 else 'get'} nothing." if starved else ""
-        )
+        nothing = f", and {listed(starved)} {'gets' if len(starved) == 1 else 'get'} nothing" if starved else ""
         first = (
             f"The supply of {watts(supply_rating)} is too small for the {loads}{kept}: "
-            f"{watts(answer.supply_needed)} are needed.{nothing}"
+            f"{watts(answer.supply_needed)} are needed{nothing}."
         )
     if answer.load_factor is not None and answer.bus_voltage is None:
         return sentences(first, "Through these leads its voltage would collapse.")
