@@ -103,8 +103,12 @@ def _stepped(bank: Bank, lines: Lines, start: Point, h: float) -> tuple[Point, f
         i, V = _solved(bank, lines, lines.offset + lines.slope * q + bank.polarisation * w, D, q, w, a, b)
         q, w = q + a * i, w + b * i
         dq[j], dw[j] = i, (i - w) / bank.tau
-    error = h * np.abs(lines.slope * (_E @ dq) + bank.polarisation * (_E @ dw)) / bank.ohmic
-    return Point(start.time + h, q, w, i, V), float(np.max(error))
+    # Filtered by the matrix of the stages, or fast branches long at rest would keep the steps short.
+    q_off, w_off = h * (_E @ dq), h * (_E @ dw) / (1.0 + ratio)
+    still = Held(lines.closure.cell, 0.0) if isinstance(lines.closure, Held) else 0.0
+    alone = lines._replace(closure=still, held_offset=0.0)
+    off, _ = _solved(bank, alone, lines.slope * q_off + bank.polarisation * w_off, D, q_off, w_off, a, b)
+    return Point(start.time + h, q, w, i, V), float(np.max(np.abs(off)))
 
 
 def within(bank: Bank, step: Step, h: float) -> Point:
