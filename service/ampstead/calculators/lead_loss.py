@@ -1,4 +1,7 @@
-"""What a lead costs."""
+"""What a lead costs.
+
+Over 300 lines: the reading of gauges stands here too.
+"""
 
 import re
 from collections.abc import Iterator

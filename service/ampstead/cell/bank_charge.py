@@ -14,8 +14,9 @@ from .roots import root
 Floats = NDArray[np.float64]
 
 _TAKES_OVER = 1e-7  # V: a cell takes over the constant voltage when it stands this far above it
-_FULL = 1e-9
+_FULL = 1e-6  # of its capacity that a full cell may still lack
 _WITHIN = 1e-6  # of a limit
+_LITTLE = 0.01  # of what the limits allow: less than that is not worth a charge
 
 
 @dataclass(frozen=True, eq=False)
@@ -65,7 +66,7 @@ def bank_charge(branches: Sequence[Branch], current: float, end_voltage: float, 
     while not ended:
         walk.advance()
         # Each event cuts the step shorter; the last that still lies in it came first.
-        ended = _cut(walk, lambda point: float(np.max(bank.cell_states(point.charges))) - 1.0, _FULL)
+        ended = _cut(walk, lambda point: float(np.max(bank.cell_states(point.charges))) - 1.0 + _FULL, 0.0)
         if steady is None:
             if _cut(walk, lambda point: float(np.max(bank.cell_voltages(point))) - end_voltage, 0.0):
                 steady, ended = walk.point.time, False
@@ -123,7 +124,7 @@ def largest_total(
     """The largest total up to `most` with which no branch ever takes more than its limit, A; and that charge.
 
     The largest share of a branch is not in the first instant alone: it grows where a fuller pack takes over later.
-    0 and no charge where not even the exchange between the packs stays within the limits.
+    0 and no charge where the exchange between the packs leaves less than a hundredth of what the limits allow.
     """
 
     def over(total: float) -> tuple[float, BankCharge]:
@@ -134,8 +135,11 @@ def largest_total(
     excess, run = over(high)
     if excess <= _WITHIN:
         return high, run
-    low, best = 0.0, None
-    low_excess = float(np.max(Bank(branches).first_currents()[0] / limits)) - 1.0
+    low, best = _LITTLE * high, None
+    low_excess = float(np.max(Bank(branches).first_currents(low)[0] / limits)) - 1.0
+    if low_excess >= 0.0:
+        return 0.0, None
+    low_excess, best = over(low)
     if low_excess >= 0.0:
         return 0.0, None
     for _ in range(60):

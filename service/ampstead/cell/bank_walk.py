@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 
 from .bank import Bank, Point
 from .roots import root
+from .sizing import HOUR
 
 Floats = NDArray[np.float64]
 
@@ -30,9 +31,10 @@ _A = (
 _E = np.array([25 / 24 - 59 / 48, -49 / 48 + 17 / 96, 125 / 16 - 225 / 32, 0.0, 1 / 4])
 
 _TOLERANCE = 1e-5  # of the largest current, in the estimate of third order
-_LEAST = 1e-9  # of the largest first current: smaller ones need not be so exact
+_LEAST = 1e-6  # of the capacity an hour: smaller currents need not be so exact
 _CHORD = 2e-4  # of the largest current: what a chord may change at the end of a step
 _AT_POINT = 1e-9  # of the capacity
+_LONGEST = 1e7  # s
 _MOST_STEPS = 100_000
 
 
@@ -86,8 +88,8 @@ def _currents(bank: Bank, lines: Lines, q: Floats, w: Floats) -> tuple[Floats, f
     return _solved(bank, lines, B, bank.ohmic, q, w, 0.0, 0.0)
 
 
-def _stepped(bank: Bank, lines: Lines, start: Point, h: float) -> tuple[Point, float]:
-    """The point after a time h along the lines, and the estimate of its error in current."""
+def _stepped(bank: Bank, lines: Lines, start: Point, h: float) -> tuple[Point, Floats]:
+    """The point after a time h along the lines, and the estimate of its error in each current."""
     a = _G * h
     ratio = a / bank.tau
     b = ratio / (1.0 + ratio)
@@ -107,8 +109,10 @@ def _stepped(bank: Bank, lines: Lines, start: Point, h: float) -> tuple[Point, f
     q_off, w_off = h * (_E @ dq), h * (_E @ dw) / (1.0 + ratio)
     still = Held(lines.closure.cell, 0.0) if isinstance(lines.closure, Held) else 0.0
     alone = lines._replace(closure=still, held_offset=0.0)
-    off, _ = _solved(bank, alone, lines.slope * q_off + bank.polarisation * w_off, D, q_off, w_off, a, b)
-    return Point(start.time + h, q, w, i, V), float(np.max(np.abs(off)))
+    off, V_off = _solved(bank, alone, lines.slope * q_off + bank.polarisation * w_off, D, q_off, w_off, a, b)
+    # Branches alike share their error, which then is in the voltage alone.
+    common = abs(V_off) * float(np.mean(1.0 / D))
+    return Point(start.time + h, q, w, i, V), np.maximum(np.abs(off), common)
 
 
 def within(bank: Bank, step: Step, h: float) -> Point:
@@ -166,7 +170,7 @@ class Walk:
         self.width = 0.0
         self.point = Point(0.0, zero, zero, zero, 0.0)
         self._bind()
-        self.scale = float(np.max(np.abs(self.point.currents)))
+        self.least = _LEAST * bank.capacities / HOUR
 
     def _bind(self) -> None:
         """The lines of the segments that the branches stand on, and the currents by them."""
@@ -210,15 +214,14 @@ class Walk:
         self._face()
         start = self.point
         h = self.width or self._first_width()
-        level = max(self.scale, float(np.max(np.abs(start.currents))))
         while True:
             end, error = _stepped(self.bank, self.lines, start, h)
-            allowed = _TOLERANCE * max(float(np.max(np.abs(end.currents))), _LEAST * level) + 1e-15
-            factor = 0.9 * (allowed / max(error, 1e-300)) ** 0.25
+            allowed = _TOLERANCE * float(np.max(np.abs(end.currents))) + self.least
+            factor = 0.9 * float(np.max(error / allowed) + 1e-300) ** -0.25
             if factor >= 0.9:
                 break
             h *= max(factor, 0.2)
-        self.width = h * min(factor, 5.0)
+        self.width = min(h * min(factor, 5.0), _LONGEST)
         lines = self.lines
         if self.bank.many_points:
             end, lines = self._along_chords(end, h)
@@ -279,7 +282,7 @@ class Walk:
                 lines = lines._replace(held_offset=float(first - held * ends[0]), held_slope=held)
             other = _stepped(bank, lines, start, h)[0]
             apart = float(np.max(np.abs(other.currents - end.currents)))
-            if apart <= _CHORD * float(np.max(np.abs(other.currents))) + 1e-12 * self.scale:
+            if apart <= _CHORD * float(np.max(np.abs(other.currents))) + float(np.max(self.least)):
                 self._rebase(other)
                 return other, lines
             h *= 0.4

@@ -87,7 +87,9 @@ def exchange(branches: Sequence[Branch]) -> Exchange:
     walk = Walk(bank, 0.0)
     first = bank.first_currents()[0]
     quiet = _AT_REST * bank.capacities / HOUR
-    while np.any(np.abs(walk.point.currents) > quiet) or np.any(np.abs(walk.point.slow) > quiet):
+    # What a slow part may still drive counts by its resistance beside the others.
+    part = bank.polarisation / (bank.ohmic + bank.polarisation)
+    while np.any(np.maximum(np.abs(walk.point.currents), part * np.abs(walk.point.slow)) > quiet):
         walk.advance()
     V, charges = bank.equilibrium()
     return Exchange(
