@@ -11,8 +11,9 @@ from typing import Any
 
 from ampstead.calculators import registry
 from ampstead.cautions import ranked
+from ampstead.cell.bank_walk import TooUnlike
 from ampstead.declare import Calculator
-from ampstead.errors import Refusal, clipped, did_you_mean, problem_document, refusal_document
+from ampstead.errors import FieldError, Refusal, clipped, did_you_mean, problem_document, refusal_document
 from ampstead.schemas import Question, headed, question, shown, shown_plain
 
 
@@ -113,10 +114,14 @@ def answered(calculator: Calculator, raw: Mapping[str, Any]) -> Answered:
         If the question cannot be answered.
     """
     asked = question(calculator, raw)
-    answer = calculator.function(**asked.arguments)
-    known = {**asked.arguments, "given": asked.given_names()}
-    bands = _told(calculator.accuracy, answer, known) if calculator.accuracy else ()
-    known["bands"] = {band.of: band for band in bands}
+    try:
+        answer = calculator.function(**asked.arguments)
+        known = {**asked.arguments, "given": asked.given_names()}
+        bands = _told(calculator.accuracy, answer, known) if calculator.accuracy else ()
+        known["bands"] = {band.of: band for band in bands}
+    except TooUnlike:
+        said = "packs are too unlike to be followed together: ask about packs of like capacity and resistance"
+        raise Refusal([FieldError("packs", "unsupported", said)]) from None
     return Answered(calculator, asked, answer, known)
 
 

@@ -35,7 +35,11 @@ _LEAST = 1e-6  # of the capacity an hour: smaller currents need not be so exact
 _CHORD = 2e-4  # of the largest current: what a chord may change at the end of a step
 _AT_POINT = 1e-9  # of the capacity
 _LONGEST = 1e7  # s
-_MOST_STEPS = 100_000
+_MOST_STEPS = 2000
+
+
+class TooUnlike(ArithmeticError):
+    """Branches whose currents take more steps to follow than a question may cost."""
 
 
 class Held(NamedTuple):
@@ -297,7 +301,7 @@ class Walk:
     def _taken(self, step: Step) -> Step:
         self.steps.append(step)
         if len(self.steps) > _MOST_STEPS:
-            raise ArithmeticError("the currents between packs do not come to rest")
+            raise TooUnlike("packs too unlike to be followed to rest")
         self.point = step.end
         if self.bank.many_points or isinstance(self.closure, Held):
             self._bind()
