@@ -79,7 +79,7 @@ def test_peukert_goes_with_lead_alone() -> None:
 
 
 @settings(max_examples=25, deadline=None)
-@given(capacity=st.floats(5, 150), more=st.floats(1, 2), lead=st.floats(0, 100))
+@given(capacity=st.floats(5, 100), more=st.floats(1, 2), lead=st.floats(0, 100))
 def test_a_larger_source_never_recharges_fewer(capacity: float, more: float, lead: float) -> None:
     wiring = {"lead_resistance": f"{lead} mΩ"}
     small = field(source_capacity=f"{capacity} Ah", **wiring)
