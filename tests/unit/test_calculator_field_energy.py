@@ -5,7 +5,7 @@ from typing import Any
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from reference.asking import answer, cautions, refusals, spoken
+from reference.asking import answer, cautions, client, refusals, reply, spoken
 
 LEAD: dict[str, Any] = {"source_chemistry": "lead", "source_cells": 6, "source_capacity": "40 Ah"}
 LITHIUM: dict[str, Any] = {"source_chemistry": "lipo", "source_cells": 6, "source_capacity": "20 Ah"}
@@ -53,7 +53,10 @@ def test_a_power_that_the_leads_cannot_carry_ends_it_at_once() -> None:
 
 
 def test_idle_draw_costs_recharges() -> None:
-    assert field(idle_power="10 W")["recharges"] < field()["recharges"]
+    idle, none = field(idle_power="10 W"), field()
+    assert idle["recharges"] < none["recharges"]
+    hours = answer("charge-current", **PACK)["time_total"] / 60
+    assert idle["energy_per_recharge"] - none["energy_per_recharge"] == pytest.approx(10 * hours)
 
 
 def test_several_packs_and_flat_inputs_of_one_kind_agree() -> None:
@@ -76,6 +79,137 @@ def test_the_source_must_be_told() -> None:
 
 def test_peukert_goes_with_lead_alone() -> None:
     assert any(name == "peukert" for name, _ in refusals("field-energy", **LITHIUM, **PACK, peukert=1.2))
+
+
+def test_the_input_voltage_and_current_are_those_of_the_last_moment() -> None:
+    charged = answer("charge-current", **PACK)
+    got = field(idle_power="3 W", lead_resistance="20 mΩ", efficiency=0.9)
+    power = charged["peak_power"] / 0.9 + 3
+    assert got["input_current"] * got["input_voltage_lowest"] == pytest.approx(power, rel=1e-6)
+    # Half full it rests at 12.2 V; R is 1.5 times 50 milliohm ampere hours over 40, of six cells, and the leads'.
+    drop = got["input_current"] * (1.5 * 6 * 0.050 / 40 + 0.020)
+    assert got["input_voltage_lowest"] == pytest.approx(12.2 - drop, rel=1e-3)
+
+
+def test_peukert_at_a_steady_draw_is_the_published_form() -> None:
+    # A hundredth of the battery, so that its voltage hardly moves: t = H (C / (I H))^k.
+    source = {"chemistry": "lead", "cells": 6, "capacity": "40 Ah", "cell_resistance": "0.0001 mΩ", "peukert": 1.3}
+    for hours in (10, 20):
+        got = answer("field-energy", source=source | {"rated_hours": hours}, **PACK, rate=10, depth=0.01)
+        current = got["input_current"]
+        time = hours * (40 / (current * hours)) ** 1.3 * 0.01
+        assert current > 40 / hours
+        assert got["usable_energy"] == pytest.approx(current * got["input_voltage_lowest"] * time, rel=2e-3)
+
+
+def test_below_the_rated_current_nothing_is_gained() -> None:
+    small = {"capacity": "100 mAh"}
+    assert field(**small, peukert=1.3)["usable_energy"] == pytest.approx(
+        field(**small, peukert=1.001)["usable_energy"], rel=1e-6
+    )
+
+
+def test_the_default_exponent_is_the_worst_published_and_is_told() -> None:
+    document = reply("field-energy", **LEAD, **PACK, rate=5)
+    assert (document["assumed"]["peukert"], document["assumed"]["rated_hours"]) == (1.25, 20)
+    assert "peukert-assumed" in cautions("field-energy", **LEAD, **PACK)
+    band = document["accuracy"][0]
+    assert band["low"] < document["answer"]["recharges"] < band["high"]
+    told = reply("field-energy", **LEAD, **PACK, rate=5, peukert=1.25)["accuracy"][0]
+    assert told["high"] < band["high"]
+    assert "peukert" not in reply("field-energy", **LITHIUM, **PACK)["assumed"]
+
+
+def test_peukert_may_be_told_within_the_source_or_beside_it() -> None:
+    source = {"chemistry": "lead", "cells": 6, "capacity": "40 Ah"}
+    inside = answer("field-energy", source=source | {"peukert": 1.1}, **PACK, rate=5)
+    assert inside == answer("field-energy", source=source, **PACK, rate=5, peukert=1.1)
+    assert inside == field(rate=5, peukert=1.1)
+    assert refusals("field-energy", source=source | {"peukert": 1.1}, **PACK, peukert=1.1) == {
+        ("source.peukert", "conflict"),
+        ("peukert", "conflict"),
+    }
+
+
+def test_depth_is_reckoned_from_full() -> None:
+    source = {"chemistry": "lead", "cells": 6, "capacity": "40 Ah"}
+    half = answer("field-energy", source=source | {"state_of_charge": 0.75}, **PACK, peukert=1)
+    assert half["usable_energy"] == pytest.approx(field(peukert=1)["usable_energy"] / 2, rel=0.02)
+    spent = answer("field-energy", source=source | {"state_of_charge": 0.5}, **PACK)
+    assert (spent["recharges"], spent["ended_by"]) == (0, "depth")
+
+
+def test_the_emptiest_cell_ends_it() -> None:
+    even = {"cells": 3, "capacity": "20 Ah", "cell_voltages": "4.1,4.1,4.1 V"}
+    uneven = even | {"cell_voltages": "4.1,3.8,4.1 V"}
+    assert (
+        answer("field-energy", source=uneven, **PACK)["usable_energy"]
+        < 0.7 * answer("field-energy", source=even, **PACK)["usable_energy"]
+    )
+
+
+def test_packs_of_several_kinds_are_charged_in_turn() -> None:
+    big = {"cells": 6, "capacity": "5000 mAh"}
+    both = answer("field-energy", **LEAD, packs=[PACK, big])
+    alone = [answer("field-energy", **LEAD, packs=[pack]) for pack in (PACK, big)]
+    assert both["energy_per_recharge"] == pytest.approx(sum(one["energy_per_recharge"] for one in alone) / 2)
+    assert both["input_voltage_lowest"] == pytest.approx(alone[1]["input_voltage_lowest"])
+    assert alone[1]["recharges"] < both["recharges"] < alone[0]["recharges"]
+
+
+@pytest.mark.parametrize(
+    ("pack", "words"),
+    [
+        ({"condition": "swollen"}, "it is swollen"),
+        ({"temperature": "-5 °C"}, "minus 5 degrees"),
+        ({"state_of_charge": 1}, "it is full"),
+    ],
+)
+def test_a_pack_that_must_not_be_charged_is_not(pack: dict[str, Any], words: str) -> None:
+    got = field(**pack)
+    assert (got["recharges"], got["ended_by"], got["input_current"]) == (0, None, None)
+    assert words in reply("field-energy", **LEAD, **{**PACK, **pack})["sentence"]
+
+
+def test_a_source_that_is_not_sound_is_not_drawn_on() -> None:
+    source = {"chemistry": "lead", "cells": 6, "capacity": "40 Ah", "condition": "damaged"}
+    assert answer("field-energy", source=source, **PACK)["recharges"] == 0
+    assert cautions("field-energy", source=source, **PACK)[:2] == ["damaged", "source-unsound"]
+
+
+def test_the_same_question_flat_by_get_and_nested_by_post() -> None:
+    flat = client().get("/v1/field-energy", query_string=LEAD | PACK | {"input_floor": "11 V"})
+    assert flat.status_code == 200
+    source = {"chemistry": "lead", "cells": 6, "capacity": "40 Ah"}
+    nested = reply("field-energy", source=source, packs=[PACK], input_floor="11 V")
+    assert nested["answer"] == flat.get_json()["answer"]
+    assert nested["assumed"]["source.state_of_charge"] == 1
+    assert flat.get_json()["assumed"]["source_state_of_charge"] == 1
+
+
+def test_what_excludes_each_other_or_is_missing_is_named() -> None:
+    source = {"chemistry": "lead", "cells": 6, "capacity": "40 Ah"}
+    assert refusals("field-energy", source=source, source_cells=6, **PACK) == {
+        ("source", "conflict"),
+        ("source_cells", "conflict"),
+    }
+    assert refusals("field-energy", source=source, packs=[PACK], rate=1) == {
+        ("packs", "conflict"),
+        ("rate", "conflict"),
+    }
+    assert refusals("field-energy", source=source) == {("cells", "missing"), ("capacity", "missing")}
+    assert refusals("field-energy", source_chemistry="lead", **PACK) == {
+        ("source_cells", "missing"),
+        ("source_capacity", "missing"),
+    }
+    assert refusals("field-energy", **LEAD | {"source_chemistry": "nimh"}, **PACK) == {
+        ("source_chemistry", "unsupported")
+    }
+    assert refusals("field-energy", source=source, packs=[PACK | {"chemistry": "lead"}]) == {
+        ("packs[0].chemistry", "unsupported")
+    }
+    assert refusals("field-energy", source=7, **PACK) == {("source", "not_one_of")}
+    assert refusals("field-energy", source={"cells": 6}, **PACK) == {("source.capacity", "missing")}
 
 
 @settings(max_examples=25, deadline=None)

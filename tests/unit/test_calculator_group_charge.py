@@ -114,6 +114,13 @@ def test_packs_that_may_not_be_joined_are_not_charged() -> None:
     assert warned(volts("16.4 V"), volts("15.2 V"))[0] == "join-too-hard"
 
 
+def test_a_high_cell_that_the_join_would_overcharge_stops_the_group() -> None:
+    uneven = {"state_of_charge": None, "cell_voltages": "3.90,3.90,3.90,4.19 V"}
+    got = group(uneven, volts("16.10 V"), max_rate=5)
+    assert (got["total_current"], got["limited_by"], got["within_limit"]) == (0, "join", False)
+    assert "above full" in said(uneven, volts("16.10 V"), max_rate=5)
+
+
 def test_a_label_that_allows_the_exchange_allows_the_group() -> None:
     apart = (volts("15.40 V"), volts("15.28 V"))  # 120 mV through 40 milliohm: 1.5 C
     assert group(*apart)["limited_by"] == "join"

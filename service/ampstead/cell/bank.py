@@ -80,7 +80,8 @@ class Bank:
         self.first_segment = np.cumsum([0, *(len(charges) + 1 for charges, _ in self.tables[:-1])]) + 1
         pieces = [_segments(*table) for table in self.tables]
         self.segments = tuple(np.concatenate([piece[n] for piece in pieces]) for n in range(4))
-        self.many_points = sum(len(charges) for charges, _ in self.tables) > _MANY_POINTS
+        self.crowding = sum(len(charges) for charges, _ in self.tables) / _MANY_POINTS
+        self.many_points = self.crowding > 1.0
 
     def _table(self, p: int) -> tuple[Floats, Floats]:
         """Charges and voltages of the points of E_p."""

@@ -142,15 +142,20 @@ def largest_total(
     low_excess, best = over(low)
     if low_excess >= 0.0:
         return 0.0, None
+    kept = 0
     for _ in range(60):
-        # Nearly straight in the total: the secant, kept off the ends so that both of them move.
+        # False position; an end that stays twice loses half its weight (the Illinois rule), so that both ends move.
         part = low_excess / (low_excess - excess)
-        middle = low + min(max(part, 0.02), 0.98) * (high - low)
+        middle = low + min(max(part, 0.001), 0.999) * (high - low)
         value, run = over(middle)
         if value > 0.0:
             high, excess = middle, value
+            low_excess *= 0.5 if kept > 0 else 1.0
+            kept = 1
         else:
             low, low_excess, best = middle, value, run
+            excess *= 0.5 if kept < 0 else 1.0
+            kept = -1
             if value >= -_WITHIN:
                 break
         if high - low <= _WITHIN * high:

@@ -32,7 +32,7 @@ _E = np.array([25 / 24 - 59 / 48, -49 / 48 + 17 / 96, 125 / 16 - 225 / 32, 0.0, 
 
 _TOLERANCE = 1e-5  # of the largest current, in the estimate of third order
 _LEAST = 1e-6  # of the capacity an hour: smaller currents need not be so exact
-_CHORD = 2e-4  # of the largest current: what a chord may change at the end of a step
+_CHORD = 5e-4  # of the largest current: what a chord may change at the end of a step, more where points crowd
 _AT_POINT = 1e-9  # of the capacity
 _LONGEST = 1e7  # s
 _MOST_STEPS = 2000
@@ -286,7 +286,7 @@ class Walk:
                 lines = lines._replace(held_offset=float(first - held * ends[0]), held_slope=held)
             other = _stepped(bank, lines, start, h)[0]
             apart = float(np.max(np.abs(other.currents - end.currents)))
-            if apart <= _CHORD * float(np.max(np.abs(other.currents))) + float(np.max(self.least)):
+            if apart <= _CHORD * bank.crowding * float(np.max(np.abs(other.currents))) + float(np.max(self.least)):
                 self._rebase(other)
                 return other, lines
             h *= 0.4
