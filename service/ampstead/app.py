@@ -3,6 +3,7 @@
 import json
 import logging
 from collections.abc import Callable, Mapping
+from functools import cache
 from types import ModuleType
 from typing import Any
 
@@ -38,20 +39,19 @@ def create_app(package: ModuleType | None = None) -> Flask:
     app.url_map.strict_slashes = False
     app.config["MAX_CONTENT_LENGTH"] = LONGEST_BODY
     calculators = registry(package)
-    spec = dumped(openapi.document(calculators))
-    index = dumped(openapi.index(tuple(calculators.values())))
-    version = dumped({"version": service_version()})
 
-    def fixed(body: str) -> Callable[[], Response]:
-        return lambda: Response(_wanted(body, JSON), mimetype=JSON)
+    def fixed(document: Callable[[], Mapping[str, Any]]) -> Callable[[], Response]:
+        # Made when first asked for: the OpenAPI document answers every example, which start-up need not wait for.
+        body = cache(lambda: dumped(document()))
+        return lambda: Response(_wanted(body(), JSON), mimetype=JSON)
 
-    for path, body in (
-        ("/v1/", index),
-        ("/openapi.json", spec),
-        ("/version", version),
-        ("/healthz", dumped({"status": "ok"})),
+    for path, document in (
+        ("/v1/", lambda: openapi.index(calculators)),
+        ("/openapi.json", lambda: openapi.document(calculators)),
+        ("/version", lambda: {"version": service_version()}),
+        ("/healthz", lambda: {"status": "ok"}),
     ):
-        app.add_url_rule(path, endpoint=path, view_func=fixed(body), methods=["GET"])
+        app.add_url_rule(path, endpoint=path, view_func=fixed(document), methods=["GET"])
     app.add_url_rule("/", endpoint="/", view_func=lambda: redirect("/v1/"), methods=["GET"])
     for calculator in calculators.values():
         for suffix in ("", ".txt", *calculator.forms):

@@ -3,8 +3,7 @@
 Over 300 lines: the whole document, one function a part.
 """
 
-from collections.abc import Mapping, Sequence
-from functools import lru_cache
+from collections.abc import Mapping
 from typing import Any
 
 from apispec import APISpec
@@ -469,8 +468,7 @@ def _service_paths(spec: APISpec) -> None:
         spec.path(path=path, operations={"get": get})
 
 
-@lru_cache(maxsize=1)
-def index(calculators: Sequence[Calculator]) -> dict[str, Any]:
+def index(calculators: Mapping[str, Calculator]) -> dict[str, Any]:
     """The calculators and the accepted unit names, as ``/v1/`` gives them."""
     return {
         "version": service_version(),
@@ -483,7 +481,7 @@ def index(calculators: Sequence[Calculator]) -> dict[str, Any]:
                 "results": list(calculator.results),
                 "example": dict(calculator.examples[0]),
             }
-            for calculator in calculators
+            for calculator in calculators.values()
         ],
         "units": {
             dimension.name: {"answers": dimension.unit, "read": sorted(dimension.scales)}

@@ -10,7 +10,7 @@ import numpy as np
 
 from ampstead.bands import supply_band
 from ampstead.cautions import caution, charging
-from ampstead.cell.charge import charge
+from ampstead.cell.charge import Charge, charge
 from ampstead.cell.charge_temperature import STOP_TEMPERATURE
 from ampstead.cell.sizing import current_rate
 from ampstead.charging import (
@@ -103,6 +103,7 @@ class ChargeCurrent:
         float | None, Fraction("State of charge of the least charged cell then; null for lead-acid.")
     ] = None
     stop_temperature: Annotated[float, Quantity("°C", "Stop the charge if the pack gets this warm.")]
+    _run: Charge | None = None
 
 
 def charge_current(
@@ -170,6 +171,7 @@ def charge_current(
         energy_added=energy_added,
         supply_energy=energy_added / efficiency,
         state_of_charge_end=min(1.0, float(np.min(states + charge_added / pack.capacities()))),
+        _run=run,
     )
 
 
@@ -222,11 +224,13 @@ def accuracy(
 ) -> Iterator[Band]:
     """How sure time and supply are."""
     if answer.time_total is not None:
-        low_states, high_states = pack.state_edges()
-        times = [
-            charge(pack.resolved(states), answer.current, end_cell_voltage, taper * answer.current).time_total
-            for states in (high_states, low_states)
-        ]
+        times = [answer.time_total, answer.time_total]
+        if pack.voltage_readings() is not None:
+            low_states, high_states = pack.state_edges()
+            times = [
+                charge(pack.resolved(states), answer.current, end_cell_voltage, taper * answer.current).time_total
+                for states in (high_states, low_states)
+            ]
         yield time_band(times[0], times[1], [pack])
     yield from supply_band(answer.peak_power, efficiency)
 
@@ -240,13 +244,13 @@ class ChargeCurve:
     state_of_charge: Annotated[Floats, Fraction("State of charge of the least charged cell.")]
 
 
-def curve(answer: ChargeCurrent, *, pack: Pack, taper: float, end_cell_voltage: float) -> ChargeCurve:
+def curve(answer: ChargeCurrent, *, pack: Pack) -> ChargeCurve:
     """The charge over time; empty where nothing is charged or no time is known."""
-    if answer.time_total is None or answer.time_constant_current is None:
+    run = answer._run
+    if run is None:
         return ChargeCurve(**dict.fromkeys(ChargeCurve.__dataclass_fields__, np.empty(0)))
-    run = charge(pack.resolved(), answer.current, end_cell_voltage, taper * answer.current)
-    steady = np.linspace(0, answer.time_constant_current, CURVE_STEADY)
-    time = np.unique(np.concatenate([steady, np.linspace(answer.time_constant_current, answer.time_total, CURVE_HELD)]))
+    steady = np.linspace(0, run.time_constant_current, CURVE_STEADY)
+    time = np.unique(np.concatenate([steady, np.linspace(run.time_constant_current, run.time_total, CURVE_HELD)]))
     voltage, current, added = run.curve(time)
     states = pack.states()[:, None] + added / pack.capacities()[:, None]
     return ChargeCurve(

@@ -165,6 +165,7 @@ class Endurance:
     landing_voltage: Annotated[float, Quantity("V", "Voltage of the pack under load at the end.")]
     resting_landing_voltage: Annotated[float, Quantity("V", "Voltage of the pack at rest after landing.")]
     end_temperature: Annotated[float, Quantity("°C", "Temperature of the warmest cell at the end.")]
+    _run: Flight
 
 
 def endurance(
@@ -205,6 +206,7 @@ def endurance(
         landing_voltage=run.voltage,
         resting_landing_voltage=float(np.sum(run.rest_voltages)),
         end_temperature=float(np.max(run.temperatures)),
+        _run=run,
     )
 
 
@@ -284,15 +286,12 @@ class FlightCurve:
     temperature: Annotated[Floats, Quantity("°C", "Temperature of the warmest cell.")]
 
 
-def curve(
-    answer: Endurance, *, pack: Pack, demand: Demand, reserve: float, floor: float, thermal: Thermal
-) -> FlightCurve:
+def curve(answer: Endurance) -> FlightCurve:
     """The flight over time; empty where it ends at once."""
     if answer.time_flight == 0:
         return FlightCurve(**dict.fromkeys(FlightCurve.__dataclass_fields__, np.empty(0)))
-    run = flown(pack, demand, reserve, floor, thermal)
     times = np.linspace(0, answer.time_flight, CURVE_POINTS)
-    drawn = run.curve(times)
+    drawn = answer._run.curve(times)
     assert drawn.temperature is not None
     return FlightCurve(
         time=times,

@@ -98,19 +98,7 @@ SLACK = 1e-9
 BINDS = 2e-6  # Of a limit: so near it a pack counts as at its limit.
 CURVE_STEADY, CURVE_HELD = 100, 50
 
-GroupLimitName = Literal[
-    "join",
-    "asked-rate",
-    "pack-label",
-    "charger-current",
-    "charger-power",
-    "supply",
-    "full",
-    "temperature",
-    "low-cell",
-    "cell-count",
-    "condition",
-]
+GroupLimitName = Literal["join", LimitName]
 ORDER: tuple[LimitName, ...] = get_args(LimitName)
 LABEL_WORDS = ", the most that a pack's label allows"
 

@@ -20,6 +20,7 @@ from ampstead.cell.curves import state_difference_band
 from ampstead.cell.flight import Flight
 from ampstead.cell.sizing import rate_current
 from ampstead.cell.storing import Move, charge_time, discharge_at_power, target_cell_voltage
+from ampstead.charging import LEVEL, RESISTIVE, TIME_EXTRA, TIME_HIGH, TIME_HIGH_RESISTIVE, TIME_LOW
 from ampstead.declare import Band, Caution, Choice, Floats, Fraction, Group, OneOf, Quantity, derived
 from ampstead.errors import FieldError
 from ampstead.inputs import MOST_POWER, ChargeRate, state_is_told, usual_charge_rate
@@ -66,11 +67,6 @@ HOTTEST_LOAD = 333.15
 """60 °C. Common in cell makers' sheets."""
 HIGH, LOW = 0.75, 0.2
 """Targets at which storing a lithium pack needs a word. This project's own judgement."""
-LEVEL = 0.02
-"""V between cells. Common practice, no published source."""
-# Of the time of a real charge or discharge over the model's; this project's own judgement.
-TIME_LOW, TIME_HIGH, TIME_HIGH_RESISTIVE, TIME_EXTRA = 0.95, 1.05, 1.35, 900.0
-RESISTIVE = 180.0  # 50 mΩ·Ah, in Ω·C.
 HELD_TAPER = 0.1
 """Where a charger that holds the storage voltage itself ends. Common practice, no published source."""
 LEAST_TAPER = 0.02
@@ -119,6 +115,7 @@ class Storage:
     end_voltage: Annotated[
         float, Quantity("V", "Voltage of the pack at rest afterwards; as it is where nothing is moved.")
     ]
+    _plan: "Plan"
 
 
 def storage(
@@ -158,7 +155,9 @@ def storage(
     """
     plan = Plan(pack, target_voltage, target_state, rate, discharge_power)
     moved = 0.0 if plan.action == "none" else None if pack.capacity is None else plan.move.charge  # Eq. (1)
-    return Storage(action=plan.action, charge_to_move=moved, time_total=plan.time, end_voltage=plan.end_voltage)
+    return Storage(
+        _plan=plan, action=plan.action, charge_to_move=moved, time_total=plan.time, end_voltage=plan.end_voltage
+    )
 
 
 @dataclass(frozen=True)
@@ -290,14 +289,11 @@ def sentence(
     answer: Storage,
     *,
     pack: Pack,
-    target_voltage: float | None,
-    target_state: float | None,
-    rate: float,
     discharge_power: float,
     bands: Mapping[str, Band],
 ) -> str:
     """The answer as spoken."""
-    plan = Plan(pack, target_voltage, target_state, rate, discharge_power)
+    plan = answer._plan
     named = f"this {pack.kind.words} pack"
     if plan.refused:
         return f"Do not charge, discharge or store {named} as it is: {REFUSALS[plan.refused]}."
@@ -338,14 +334,11 @@ def cautions(
     answer: Storage,
     *,
     pack: Pack,
-    target_voltage: float | None,
-    target_state: float | None,
     rate: float,
-    discharge_power: float,
     given: frozenset[str],
 ) -> Iterator[Caution]:
     """What to heed, the gravest of its kind first."""
-    plan, kind = Plan(pack, target_voltage, target_state, rate, discharge_power), pack.kind
+    plan, kind = answer._plan, pack.kind
     if pack.condition != "sound":
         yield caution(pack.condition)
     readings = pack.voltage_readings()
@@ -415,13 +408,9 @@ def accuracy(
     answer: Storage,
     *,
     pack: Pack,
-    target_voltage: float | None,
-    target_state: float | None,
-    rate: float,
-    discharge_power: float,
 ) -> Iterator[Band]:
     """How sure charge and time are."""
-    plan = Plan(pack, target_voltage, target_state, rate, discharge_power)
+    plan = answer._plan
     if answer.charge_to_move is None or answer.action == "none":
         return
     least, most = plan.charge_edges()
@@ -462,15 +451,11 @@ def curve(
     answer: Storage,
     *,
     pack: Pack,
-    target_voltage: float | None,
-    target_state: float | None,
-    rate: float,
-    discharge_power: float,
 ) -> StorageCurve:
     """The charge or discharge over time; empty where nothing is moved or no time is known."""
     if answer.time_total is None:
         return StorageCurve(**dict.fromkeys(StorageCurve.__dataclass_fields__, np.empty(0)))
-    plan = Plan(pack, target_voltage, target_state, rate, discharge_power)
+    plan = answer._plan
     time = np.linspace(0.0, answer.time_total, CURVE_POINTS)
     if answer.action == "charge":
         voltage, current, moved = plan.charged.curve(time)
@@ -484,17 +469,9 @@ def curve(
     )
 
 
-def picture(
-    answer: Storage,
-    *,
-    pack: Pack,
-    target_voltage: float | None,
-    target_state: float | None,
-    rate: float,
-    discharge_power: float,
-) -> Chart:
+def picture(answer: Storage) -> Chart:
     """Voltage, current and state over time, the target marked."""
-    plan = Plan(pack, target_voltage, target_state, rate, discharge_power)
+    plan = answer._plan
     target = Limit(plan.target, f"storage charge {plan.target * 100:.0f} %")
     title = {"charge": "Charge to storage", "discharge": "Discharge to storage", "none": "Nothing to move"}
     return Chart(

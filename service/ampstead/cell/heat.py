@@ -9,8 +9,8 @@ discharge where negative. Specific heat 1000 J/(kg·K): published averages of el
 """
 
 from collections.abc import Callable
-from functools import partial
 from math import inf
+from typing import NotRequired, TypedDict, Unpack
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -81,77 +81,49 @@ def end_temperature(
     return np.where(np.isnan(T), np.inf, T)
 
 
-def heat_limited_current(
-    *,
-    charge: float,
-    limit: float,
-    ohmic: float,
-    polarisation: float,
-    time_constant: float,
-    mass: float,
-    start: float,
-    ambient: float,
-    cooling: float,
-    entropy: float,
-    specific_heat: float = SPECIFIC_HEAT,
-) -> float:
+class Cell(TypedDict):
+    """One cell as `end_temperature` takes it, beside its load."""
+
+    ohmic: float
+    polarisation: float
+    time_constant: float
+    mass: float
+    start: float
+    ambient: float
+    cooling: float
+    entropy: float
+    specific_heat: NotRequired[float]
+
+
+def heat_limited_current(*, charge: float, limit: float, **cell: Unpack[Cell]) -> float:
     """The constant current, A, that ends at the temperature `limit` once `charge` coulomb are drawn.
 
     With R1, cooling and reversible heat nil it is i = m·cp·(limit − T0)/(R0·charge). 0 where the cell is at
     the limit at the start, the surroundings that warm it are, or the reversible heat alone brings it there
     at any current.
     """
-    if start >= limit or (cooling > 0.0 and ambient >= limit):
+    if _too_warm(limit, cell):
         return 0.0
-
-    cell = partial(
-        end_temperature,
-        ohmic=ohmic,
-        polarisation=polarisation,
-        time_constant=time_constant,
-        mass=mass,
-        start=start,
-        ambient=ambient,
-        cooling=cooling,
-        entropy=entropy,
-        specific_heat=specific_heat,
-    )
-    guess = mass * specific_heat * (limit - start) / ((ohmic + polarisation) * charge)
-    return _meeting(lambda i: float(cell(current=i, time=charge / i)) - limit, guess)
+    guess = _room(limit, cell) / charge
+    return _meeting(lambda i: float(end_temperature(current=i, time=charge / i, **cell)) - limit, guess)
 
 
-def heat_limited_burst(
-    *,
-    time: float,
-    limit: float,
-    ohmic: float,
-    polarisation: float,
-    time_constant: float,
-    mass: float,
-    start: float,
-    ambient: float,
-    cooling: float,
-    entropy: float,
-    specific_heat: float = SPECIFIC_HEAT,
-) -> float:
+def heat_limited_burst(*, time: float, limit: float, **cell: Unpack[Cell]) -> float:
     """The constant current, A, that ends at the temperature `limit` after `time` s; 0 as in `heat_limited_current`."""
-    if start >= limit or (cooling > 0.0 and ambient >= limit):
+    if _too_warm(limit, cell):
         return 0.0
+    guess = (_room(limit, cell) / time) ** 0.5
+    return _meeting(lambda i: float(end_temperature(current=i, time=time, **cell)) - limit, guess)
 
-    cell = partial(
-        end_temperature,
-        ohmic=ohmic,
-        polarisation=polarisation,
-        time_constant=time_constant,
-        mass=mass,
-        start=start,
-        ambient=ambient,
-        cooling=cooling,
-        entropy=entropy,
-        specific_heat=specific_heat,
-    )
-    guess = (mass * specific_heat * (limit - start) / ((ohmic + polarisation) * time)) ** 0.5
-    return _meeting(lambda i: float(cell(current=i, time=time)) - limit, guess)
+
+def _too_warm(limit: float, cell: Cell) -> bool:
+    return cell["start"] >= limit or (cell["cooling"] > 0.0 and cell["ambient"] >= limit)
+
+
+def _room(limit: float, cell: Cell) -> float:
+    """Heat up to the limit over the whole resistance: m·cp·(limit − T0)/(R0 + R1), A²·s."""
+    heat = cell["mass"] * cell.get("specific_heat", SPECIFIC_HEAT) * (limit - cell["start"])
+    return heat / (cell["ohmic"] + cell["polarisation"])
 
 
 def _meeting(over: Callable[[float], float], guess: float) -> float:
