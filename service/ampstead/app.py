@@ -3,7 +3,6 @@
 import json
 import logging
 from collections.abc import Callable, Mapping
-from functools import cache
 from types import ModuleType
 from typing import Any
 
@@ -40,16 +39,18 @@ def create_app(package: ModuleType | None = None) -> Flask:
     app.config["MAX_CONTENT_LENGTH"] = LONGEST_BODY
     calculators = registry(package)
 
-    def fixed(document: Callable[[], Mapping[str, Any]]) -> Callable[[], Response]:
-        # Made when first asked for: the OpenAPI document answers every example, which start-up need not wait for.
-        body = cache(lambda: dumped(document()))
-        return lambda: Response(_wanted(body(), JSON), mimetype=JSON)
+    # Made here and not when first asked for: it answers every example, and one that cannot be answered fails at once.
+    spec = openapi.document(calculators)
+
+    def fixed(document: Mapping[str, Any]) -> Callable[[], Response]:
+        body = dumped(document)
+        return lambda: Response(_wanted(body, JSON), mimetype=JSON)
 
     for path, document in (
-        ("/v1/", lambda: openapi.index(calculators)),
-        ("/openapi.json", lambda: openapi.document(calculators)),
-        ("/version", lambda: {"version": service_version()}),
-        ("/healthz", lambda: {"status": "ok"}),
+        ("/v1/", openapi.index(calculators)),
+        ("/openapi.json", spec),
+        ("/version", {"version": service_version()}),
+        ("/healthz", {"status": "ok"}),
     ):
         app.add_url_rule(path, endpoint=path, view_func=fixed(document), methods=["GET"])
     app.add_url_rule("/", endpoint="/", view_func=lambda: redirect("/v1/"), methods=["GET"])
