@@ -39,7 +39,8 @@ def create_app(package: ModuleType | None = None) -> Flask:
     app.config["MAX_CONTENT_LENGTH"] = LONGEST_BODY
     calculators = registry(package)
 
-    # Made here and not when first asked for: it answers each calculator's first example, and fails at once where that cannot be answered.
+    # Made here and not when first asked for: it answers the first example of each calculator, and fails at once
+    # where that cannot be answered.
     spec = openapi.document(calculators)
 
     def fixed(document: Mapping[str, Any]) -> Callable[[], Response]:
