@@ -10,7 +10,6 @@ from flask import Flask, Request, Response, redirect, request
 from werkzeug.exceptions import HTTPException, RequestEntityTooLarge
 
 from ampstead import openapi
-from ampstead.answers import Answered, answered, service_version, spoken
 from ampstead.calculators import registry
 from ampstead.declare import Calculator
 from ampstead.errors import (
@@ -23,6 +22,7 @@ from ampstead.errors import (
     problem_document,
     refusal_document,
 )
+from ampstead.replying.answers import Answered, answered, service_version, spoken
 
 JSON, PROBLEM, TEXT = "application/json", "application/problem+json", "text/plain"
 LONGEST_BODY = 64 * 1024

@@ -5,8 +5,8 @@ import json
 import sys
 from collections.abc import Sequence
 
-from ampstead.answers import embedded, service_version, spoken
 from ampstead.calculators import registry
+from ampstead.replying.answers import embedded, service_version, spoken
 
 
 def main(arguments: Sequence[str] | None = None) -> int:

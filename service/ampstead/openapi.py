@@ -8,7 +8,6 @@ from typing import Any
 
 from apispec import APISpec
 
-from ampstead.answers import envelope, service_version
 from ampstead.declare import (
     MANY,
     NOTHING,
@@ -33,7 +32,8 @@ from ampstead.declare import (
     group_inputs,
 )
 from ampstead.errors import CODES, TITLES
-from ampstead.schemas import headed, shown
+from ampstead.reading.schemas import headed, shown
+from ampstead.replying.answers import envelope, service_version
 from ampstead.units import DIMENSIONS, LONGEST_TEXT, Dimension
 
 Schema = dict[str, Any]

@@ -17,13 +17,13 @@ from typing import Any
 
 import numpy as np
 
-from ampstead.cell import supply
-from ampstead.cell.charge import charge
-from ampstead.cell.chemistries import CHEMISTRIES
-from ampstead.cell.discharge import loaded
-from ampstead.cell.flight import Flight, Step, Thermal, flight
-from ampstead.cell.heat import heat_limited_current
-from ampstead.cell.series import SeriesPack
+from ampstead.cell.kinds.chemistries import CHEMISTRIES
+from ampstead.cell.one.charge import charge
+from ampstead.cell.one.discharge import loaded
+from ampstead.cell.one.flight import Flight, Step, Thermal, flight
+from ampstead.cell.one.heat import heat_limited_current
+from ampstead.cell.one.series import SeriesPack
+from ampstead.cell.wiring import supply
 
 DATA = Path(__file__).parents[1] / "reference" / "data"
 HOUR = 3600.0

@@ -15,13 +15,13 @@ from contextlib import contextmanager
 
 import numpy as np
 
-from ampstead.cell.charge import charge
-from ampstead.cell.chemistries import CHEMISTRIES
-from ampstead.cell.discharge import loaded, time_to_floor
-from ampstead.cell.flight import Step, Thermal, flight
-from ampstead.cell.many import charges
-from ampstead.cell.many_loads import loaded_many, time_to_floor_many
-from ampstead.cell.series import SeriesPack
+from ampstead.cell.kinds.chemistries import CHEMISTRIES
+from ampstead.cell.one.charge import charge
+from ampstead.cell.one.discharge import loaded, time_to_floor
+from ampstead.cell.one.flight import Step, Thermal, flight
+from ampstead.cell.one.series import SeriesPack
+from ampstead.cell.rows.charge import charges
+from ampstead.cell.rows.discharge import loaded_many, time_to_floor_many
 
 LIPO = CHEMISTRIES["lipo"].curve
 POINTS = 180

@@ -10,7 +10,7 @@ from flask.testing import FlaskClient
 
 from ampstead.calculators import registry
 from ampstead.declare import NOTHING, Calculator, Derived, Input, OneOf, Quantity
-from ampstead.schemas import shown
+from ampstead.reading.schemas import shown
 
 CALCULATORS = registry()
 SEVERITIES = ["danger", "warning", "note"]

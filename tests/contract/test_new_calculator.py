@@ -29,7 +29,7 @@ from ampstead.declare import (
     Caution, Choice, Count, Flag, Fraction, Group, Items, OneOf, Quantity, Rate, Text, derived,
 )
 from ampstead.errors import FieldError
-from ampstead.pack import Pack
+from ampstead.inputs.pack import Pack
 from ampstead.words import amperes
 from typing import ClassVar, Literal
 

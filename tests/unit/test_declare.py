@@ -34,7 +34,7 @@ from ampstead.declare import (
     item_type,
 )
 from ampstead.errors import FieldError, Refusal
-from ampstead.schemas import question
+from ampstead.reading.schemas import question
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -14,9 +14,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from ampstead import pictures
-from ampstead.answers import Answered, answered
 from ampstead.calculators import registry
+from ampstead.replying import pictures
+from ampstead.replying.answers import Answered, answered
 from ampstead.sketch import Bars, Chart
 
 CALCULATORS = registry()
@@ -149,7 +149,7 @@ def test_nothing_that_draws_is_imported_before_a_picture_is_asked_for() -> None:
         "import sys; from ampstead.app import create_app; client = create_app().test_client();"
         "q = '?cells=2&capacity=1300mAh';"
         "client.get('/v1/charge-current' + q); client.get('/v1/charge-current.csv' + q);"
-        "early = {'ampstead.pictures', 'resvg_py'} & set(sys.modules);"
+        "early = {'ampstead.replying.pictures', 'resvg_py'} & set(sys.modules);"
         "client.get('/v1/charge-current.png' + q);"
         "print(sorted(early), 'resvg_py' in sys.modules)"
     )

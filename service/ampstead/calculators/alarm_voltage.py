@@ -6,13 +6,13 @@ from typing import Annotated
 
 import numpy as np
 
-from ampstead.bands import resistance_factors, sag_band
-from ampstead.cautions import caution, resistance_cautions
-from ampstead.cell.reserve import at_reserve, resting_band
+from ampstead.cell.one.reserve import at_reserve, resting_band
 from ampstead.cell.sizing import current_rate
 from ampstead.declare import Band, Caution, Floats, Fraction, Group, Quantity
-from ampstead.inputs import MOST_CURRENT
-from ampstead.pack import Pack, has_curve
+from ampstead.inputs.pack import Pack, has_curve
+from ampstead.inputs.shared import MOST_CURRENT
+from ampstead.judging.bands import resistance_factors, sag_band
+from ampstead.judging.cautions import caution, resistance_cautions
 from ampstead.sketch import Chart, Limit, Panel
 from ampstead.words import amperes, degrees, percent, volts
 

@@ -6,12 +6,12 @@ from typing import Annotated, Literal
 
 import numpy as np
 
-from ampstead.cautions import caution
-from ampstead.cell.chemistries import CHEMISTRIES
-from ampstead.cell.curves import state_difference_band
+from ampstead.cell.kinds.chemistries import CHEMISTRIES
+from ampstead.cell.kinds.curves import state_difference_band
 from ampstead.declare import Band, Caution, Choice, Count, Flag, Floats, Fraction, Quantity
 from ampstead.errors import FieldError
-from ampstead.pack import ChemistryInput, ChemistryName, cells_in_range, has_curve, voltages_in_range
+from ampstead.inputs.pack import ChemistryInput, ChemistryName, cells_in_range, has_curve, voltages_in_range
+from ampstead.judging.cautions import caution
 from ampstead.sketch import Bars, Limit
 from ampstead.words import duration, millivolts, percent, volts
 

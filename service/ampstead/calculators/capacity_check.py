@@ -6,12 +6,12 @@ from typing import Annotated, Any
 
 import numpy as np
 
-from ampstead.cautions import caution
-from ampstead.cell.curves import state_difference_band
+from ampstead.cell.kinds.curves import state_difference_band
 from ampstead.declare import Band, Caution, Floats, Fraction, Group, Quantity, Text, derived
 from ampstead.errors import FieldError
-from ampstead.inputs import readings_in_range
-from ampstead.pack import ChemistryName, Pack, has_curve
+from ampstead.inputs.pack import ChemistryName, Pack, has_curve
+from ampstead.inputs.shared import readings_in_range
+from ampstead.judging.cautions import caution
 from ampstead.sketch import Bars
 from ampstead.words import cells_named, milliampere_hours, percent
 

@@ -5,10 +5,10 @@ from dataclasses import dataclass
 from typing import Annotated, Literal
 
 from ampstead import words
-from ampstead.cautions import caution
 from ampstead.declare import Band, Caution, Choice, Count, Group, Quantity, Text
-from ampstead.inputs import MOST_ENERGY
-from ampstead.pack import Pack
+from ampstead.inputs.pack import Pack
+from ampstead.inputs.shared import MOST_ENERGY
+from ampstead.judging.cautions import caution
 from ampstead.words import number, percent, sentences, watt_hours
 
 SOURCES = (

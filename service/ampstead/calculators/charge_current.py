@@ -8,12 +8,25 @@ from typing import Annotated
 
 import numpy as np
 
-from ampstead.bands import supply_band
-from ampstead.cautions import caution, charging
-from ampstead.cell.charge import Charge, charge
-from ampstead.cell.charge_temperature import STOP_TEMPERATURE
+from ampstead.cell.limits.charge_bands import STOP_TEMPERATURE
+from ampstead.cell.one.charge import Charge, charge
 from ampstead.cell.sizing import current_rate
-from ampstead.charging import (
+from ampstead.declare import Band, Caution, Choice, Floats, Fraction, Group, Quantity, Rate, derived
+from ampstead.inputs.pack import Pack, has_curve
+from ampstead.inputs.shared import (
+    ChargeRate,
+    ChargerCurrentLimit,
+    ChargerPowerLimit,
+    Efficiency,
+    EndCellVoltage,
+    MaxRate,
+    SupplyLimit,
+    Taper,
+    usual_charge_rate,
+)
+from ampstead.judging.bands import supply_band
+from ampstead.judging.cautions import caution, charging
+from ampstead.judging.charging import (
     LIMIT_WORDS,
     SOURCES_OF_LIMITS,
     LimitName,
@@ -26,19 +39,6 @@ from ampstead.charging import (
     spread_cautions,
     time_band,
 )
-from ampstead.declare import Band, Caution, Choice, Floats, Fraction, Group, Quantity, Rate, derived
-from ampstead.inputs import (
-    ChargeRate,
-    ChargerCurrentLimit,
-    ChargerPowerLimit,
-    Efficiency,
-    EndCellVoltage,
-    MaxRate,
-    SupplyLimit,
-    Taper,
-    usual_charge_rate,
-)
-from ampstead.pack import Pack, has_curve
 from ampstead.sketch import Chart, Limit, Panel
 from ampstead.words import amperes, between, degrees, duration, milliampere_hours, percent, volts, watts
 
@@ -131,7 +131,7 @@ def charge_current(
 
     In the cold, with a low cell, in doubt about the cell count or with an unsound pack it is cut or nil. The
     charge then runs at constant current until the highest cell reaches its end voltage, and at constant voltage
-    until the current has fallen to ``taper`` times the set one (``ampstead.cell.charge``). Charging current is
+    until the current has fallen to ``taper`` times the set one. Charging current is
     positive; the resistance is taken at the pack's temperature at the start and held.
     """
     end_voltage = pack.size * end_cell_voltage

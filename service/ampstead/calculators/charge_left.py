@@ -6,11 +6,11 @@ from typing import Annotated, Literal
 
 import numpy as np
 
-from ampstead.cautions import caution
-from ampstead.cell.charge_limits import fewer_cells, low_cell_rate
+from ampstead.cell.limits.low_cells import fewer_cells, low_cell_rate
 from ampstead.declare import Band, Caution, Choice, Floats, Fraction, Group, Quantity, Text
-from ampstead.inputs import voltage_is_told
-from ampstead.pack import Pack, has_curve
+from ampstead.inputs.pack import Pack, has_curve
+from ampstead.inputs.shared import voltage_is_told
+from ampstead.judging.cautions import caution
 from ampstead.sketch import Bars, Limit
 from ampstead.words import cells_named, count, milliampere_hours, millivolts, percent, span, volts
 

@@ -6,23 +6,23 @@ from typing import Annotated
 
 import numpy as np
 
-from ampstead.bands import resistance_factors
-from ampstead.cautions import caution, charging, resistance_cautions
-from ampstead.cell.charge_temperature import (
+from ampstead.cell.kinds.chemistries import CHEMISTRIES
+from ampstead.cell.limits.charge_bands import (
     COLDEST,
     LEAD_COLDEST,
     STOP_TEMPERATURE,
     charge_part,
     charge_voltage,
 )
-from ampstead.cell.chemistries import CHEMISTRIES
-from ampstead.cell.heat import end_temperature
+from ampstead.cell.one.heat import end_temperature
 from ampstead.cell.sizing import current_rate
 from ampstead.declare import Band, Caution, Flag, Floats, Group, Quantity, Rate
-from ampstead.inputs import ChargeCurrent
-from ampstead.pack import ChemistryName, Pack
+from ampstead.inputs.pack import ChemistryName, Pack
+from ampstead.inputs.shared import ChargeCurrent
+from ampstead.inputs.warming import Thermal
+from ampstead.judging.bands import resistance_factors
+from ampstead.judging.cautions import caution, charging, resistance_cautions
 from ampstead.sketch import Chart, Limit, Panel
-from ampstead.thermal import Thermal
 from ampstead.words import amperes, capitalised, degrees, kelvins, sentences, volts
 from ampstead.words import rate as spoken_rate
 

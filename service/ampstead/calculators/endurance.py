@@ -9,15 +9,15 @@ from typing import Annotated, Any, ClassVar, Literal, Protocol
 
 import numpy as np
 
-from ampstead.cautions import caution, resistance_cautions
-from ampstead.cell.chemistries import CHEMISTRIES
-from ampstead.cell.flight import Flight, Step, TooManySteps, flight
+from ampstead.cell.kinds.chemistries import CHEMISTRIES
+from ampstead.cell.one.flight import Flight, Step, TooManySteps, flight
 from ampstead.declare import Band, Caution, Choice, Floats, Fraction, Group, Items, OneOf, Quantity, derived
 from ampstead.errors import FieldError, Refusal
-from ampstead.inputs import MOST_CURRENT, MOST_POWER, Floor, usual_floor
-from ampstead.pack import ChemistryName, Pack, has_curve
+from ampstead.inputs.pack import ChemistryName, Pack, has_curve
+from ampstead.inputs.shared import MOST_CURRENT, MOST_POWER, Floor, usual_floor
+from ampstead.inputs.warming import Thermal
+from ampstead.judging.cautions import caution, resistance_cautions
 from ampstead.sketch import Chart, Limit, Panel
-from ampstead.thermal import Thermal
 from ampstead.words import amperes, degrees, duration, milliampere_hours, percent, volts, watts
 
 SOURCES = (
@@ -182,7 +182,7 @@ def endurance(
     """How long a pack flies under a load, and what is checked after landing.
 
     The pack is followed through the load, step by step and over again, until its charge is down to the reserve, a
-    cell meets its floor under load, or a cell its limit temperature (``ampstead.cell.flight``). Where only an earlier
+    cell meets its floor under load, or a cell its limit temperature. Where only an earlier
     flight is known, its mean current serves:
 
         I = charge_returned / flight_time                       (1)

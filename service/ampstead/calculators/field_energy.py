@@ -9,12 +9,9 @@ from typing import Annotated, Any, ClassVar, Literal
 
 import numpy as np
 
-from ampstead.bands import EFFICIENCIES
-from ampstead.cautions import caution, charging
-from ampstead.cell.charge import charge
-from ampstead.cell.field_source import Drain, drained
+from ampstead.cell.one.charge import charge
 from ampstead.cell.sizing import HOUR
-from ampstead.charging import allowed_current, pack_cautions, refusal
+from ampstead.cell.wiring.drain import Drain, drained
 from ampstead.declare import (
     Band,
     Caution,
@@ -31,7 +28,18 @@ from ampstead.declare import (
     derived,
 )
 from ampstead.errors import FieldError
-from ampstead.field_source import (
+from ampstead.inputs.pack import (
+    Capacity,
+    Checks,
+    ChemistryName,
+    Pack,
+    cells_in_range,
+    has_curve,
+    lengths_agree,
+    voltages_in_range,
+)
+from ampstead.inputs.shared import MOST_POWER, ChargeRate, Efficiency, LeadResistance, cells_told, usual_charge_rate
+from ampstead.inputs.source import (
     FLAT_SOURCE,
     LEAD_DEPTH,
     LITHIUM_DEPTH,
@@ -58,17 +66,9 @@ from ampstead.field_source import (
     usual_source_resistance,
     usual_source_state,
 )
-from ampstead.inputs import MOST_POWER, ChargeRate, Efficiency, LeadResistance, cells_told, usual_charge_rate
-from ampstead.pack import (
-    Capacity,
-    Checks,
-    ChemistryName,
-    Pack,
-    cells_in_range,
-    has_curve,
-    lengths_agree,
-    voltages_in_range,
-)
+from ampstead.judging.bands import EFFICIENCIES
+from ampstead.judging.cautions import caution, charging
+from ampstead.judging.charging import allowed_current, pack_cautions, refusal
 from ampstead.sketch import Chart, Limit, Panel
 from ampstead.words import amperes, capitalised, count, degrees, number, percent, sentences, volts
 
@@ -295,7 +295,7 @@ def field_energy(
 
     and at most P = peak power / efficiency + idle power. The source carries that power throughout, through its own
     resistance and the leads, until it is used to ``depth``, the input falls to ``input_floor``, or it can give it no
-    more (``ampstead.cell.field_source``); lead-acid loses to Peukert:
+    more; lead-acid loses to Peukert:
 
         usable = P * time,   recharges = usable / energy,   t = H * (C / (I * H)) ** k  at a constant current    (2)
 

@@ -4,14 +4,14 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Annotated
 
-from ampstead.cautions import caution
-from ampstead.cell.chemistries import CHEMISTRIES
-from ampstead.cell.reserve import stranded_charge
-from ampstead.cell.resistance import ACTIVATION, POLARISATION_RATIO, TEMPERATURE_BAND, temperature_ratio
+from ampstead.cell.kinds.chemistries import CHEMISTRIES
+from ampstead.cell.kinds.resistance import ACTIVATION, POLARISATION_RATIO, TEMPERATURE_BAND, temperature_ratio
+from ampstead.cell.one.reserve import stranded_charge
 from ampstead.cell.sizing import current_rate
 from ampstead.declare import Band, Caution, Fraction, Quantity, Rate, derived
 from ampstead.errors import FieldError
-from ampstead.pack import ROOM, ChemistryInput, ChemistryName
+from ampstead.inputs.pack import ROOM, ChemistryInput, ChemistryName
+from ampstead.judging.cautions import caution
 from ampstead.words import amperes, countdown, degrees, percent, rate, sentences
 
 SOURCES = (

@@ -9,13 +9,27 @@ from typing import Annotated, Any, Literal, get_args
 
 import numpy as np
 
-from ampstead.bands import supply_band
-from ampstead.cautions import caution, charging
-from ampstead.cell.bank import Branch
-from ampstead.cell.bank_charge import BankCharge, bank_charge, largest_total
-from ampstead.cell.charge_temperature import STOP_TEMPERATURE
+from ampstead.cell.board.bank import Branch
+from ampstead.cell.board.bank_charge import BankCharge, bank_charge, largest_total
+from ampstead.cell.limits.charge_bands import STOP_TEMPERATURE
 from ampstead.cell.sizing import HOUR, current_rate
-from ampstead.charging import (
+from ampstead.declare import Band, Caution, Choice, Flag, Floats, Items, Quantity, Rate, Text, derived
+from ampstead.errors import FieldError
+from ampstead.inputs.shared import (
+    ChargeRate,
+    ChargerCurrentLimit,
+    ChargerPowerLimit,
+    Efficiency,
+    EndCellVoltage,
+    LeadResistance,
+    MaxRate,
+    SupplyLimit,
+    Taper,
+    usual_charge_rate,
+)
+from ampstead.judging.bands import supply_band
+from ampstead.judging.cautions import caution, charging
+from ampstead.judging.charging import (
     LIMIT_WORDS,
     SOURCES_OF_LIMITS,
     LimitName,
@@ -30,22 +44,17 @@ from ampstead.charging import (
     time_band,
     warmth_part,
 )
-from ampstead.charging import end_of_charge as usual_end
-from ampstead.declare import Band, Caution, Choice, Flag, Floats, Items, Quantity, Rate, Text, derived
-from ampstead.errors import FieldError
-from ampstead.inputs import (
-    ChargeRate,
-    ChargerCurrentLimit,
-    ChargerPowerLimit,
-    Efficiency,
-    EndCellVoltage,
-    LeadResistance,
-    MaxRate,
-    SupplyLimit,
-    Taper,
-    usual_charge_rate,
+from ampstead.judging.charging import end_of_charge as usual_end
+from ampstead.judging.joining import (
+    AT_REST,
+    Join,
+    JoinedPack,
+    enough_packs,
+    join_cautions,
+    names,
+    packs_alike,
+    unfit_words,
 )
-from ampstead.joining import AT_REST, Join, JoinedPack, enough_packs, join_cautions, names, packs_alike, unfit_words
 from ampstead.sketch import Chart, Limit, Panel
 from ampstead.words import (
     amperes,
@@ -197,7 +206,7 @@ def group_charge(
 
         I = max{ I : i_p(t; I) <= limit_p for all p and t,  I <= I_charger, P_charger / U, efficiency * P_supply / U }
 
-    The shares i_p follow resistance and state through the whole charge (``ampstead.cell.bank_charge``): a pack may
+    The shares i_p follow resistance and state through the whole charge: a pack may
     take most late, when the others are nearly full. Constant voltage holds the highest cell of any pack, until the
     total has fallen to ``taper`` times the set one. In the cold a pack's limit is a fifth of what label, rate and its
     part of the charger by capacity would leave. Current into a pack is positive. No exchange by the balance plugs is

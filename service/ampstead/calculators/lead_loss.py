@@ -10,8 +10,7 @@ from typing import Annotated
 
 import numpy as np
 
-from ampstead.cautions import caution
-from ampstead.cell.leads import (
+from ampstead.cell.wiring.leads import (
     THICKEST,
     THINNEST,
     gauge_area,
@@ -22,7 +21,8 @@ from ampstead.cell.leads import (
 )
 from ampstead.declare import Band, Caution, Floats, Fraction, Quantity, Text
 from ampstead.errors import FieldError, clipped
-from ampstead.inputs import MOST_CURRENT
+from ampstead.inputs.shared import MOST_CURRENT
+from ampstead.judging.cautions import caution
 from ampstead.sketch import Bars, Limit
 from ampstead.units import DIMENSIONS, Unreadable, quantity
 from ampstead.words import amperes, degrees, metres, millivolts, number, percent, sentences, volts, watts

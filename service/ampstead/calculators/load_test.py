@@ -9,13 +9,13 @@ from typing import Annotated, Any, ClassVar
 
 import numpy as np
 
-from ampstead.cautions import caution
-from ampstead.cell.load_line import LoadLine, load_line, part_felt
-from ampstead.cell.resistance import METHOD_BANDS, METHOD_FACTORS, TEMPERATURE_BAND, temperature_ratio
+from ampstead.cell.kinds.resistance import METHOD_BANDS, METHOD_FACTORS, TEMPERATURE_BAND, temperature_ratio
+from ampstead.cell.one.load_line import LoadLine, load_line, part_felt
 from ampstead.declare import Band, Caution, Count, Floats, Group, Items, OneOf, Quantity
 from ampstead.errors import FieldError
-from ampstead.inputs import MOST_CURRENT, LeadResistance, MeterResolution
-from ampstead.pack import MOST_CELLS, ROOM, Pack
+from ampstead.inputs.pack import MOST_CELLS, ROOM, Pack
+from ampstead.inputs.shared import MOST_CURRENT, LeadResistance, MeterResolution
+from ampstead.judging.cautions import caution
 from ampstead.sketch import Chart, Panel
 from ampstead.words import degrees, milliohms, millivolts, number, percent, sentences
 
@@ -186,7 +186,7 @@ def load_test(
     """A pack's resistance from its voltage under two currents or more.
 
     The voltage falls along a straight line as the current rises, by least squares through the readings
-    (``ampstead.cell.load_line``; two readings make it exact):
+    ( two readings make it exact):
 
         V    = U_rest - (R + R_lead) * I                               (1)
         R    = (V_1 - V_2) / (I_2 - I_1) - R_lead for two readings     (2)

@@ -9,16 +9,16 @@ from typing import Annotated, Any, Literal
 
 import numpy as np
 
-from ampstead.bands import BURST_ERROR, model_error, resistance_factors
-from ampstead.cautions import caution, resistance_cautions
 from ampstead.cell.sizing import current_rate
 from ampstead.declare import Band, Caution, Choice, Count, Floats, Fraction, Group, Items, Number, OneOf, Quantity, Text
-from ampstead.draw import BURST, DEPTH, MARGIN, draw_limits
 from ampstead.errors import FieldError
-from ampstead.inputs import MOST_CURRENT
-from ampstead.pack import Pack, has_curve
+from ampstead.inputs.pack import Pack, has_curve
+from ampstead.inputs.shared import MOST_CURRENT
+from ampstead.inputs.warming import Thermal
+from ampstead.judging.bands import BURST_ERROR, model_error, resistance_factors
+from ampstead.judging.cautions import caution, resistance_cautions
+from ampstead.judging.drawing import BURST, DEPTH, MARGIN, draw_limits
 from ampstead.sketch import Bars, Limit
-from ampstead.thermal import Thermal
 from ampstead.words import amperes, milliohms, number, percent, volts
 
 SOURCES = (
@@ -173,7 +173,7 @@ def pack_fitness(
         continuous = 0.8 * min(heat, voltage)       over a flight that uses 80 percent      (1)
         burst      = 0.8 * min(heat, voltage)       ten seconds at its end                  (2)
 
-    with the limits of ``ampstead.draw``. Beside that each cell is held against the median of its fellows, the pack
+    with the limits of safe-draw. Beside that each cell is held against the median of its fellows, the pack
     against its resistance when new or against like packs by the modified z-score
 
         score = (R - median) / (1.4826 * median absolute deviation)                         (3)

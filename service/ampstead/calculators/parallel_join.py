@@ -6,11 +6,20 @@ from typing import Annotated
 
 import numpy as np
 
-from ampstead.cautions import caution, charging
 from ampstead.cell.sizing import HOUR, current_rate
 from ampstead.declare import Band, Caution, Flag, Floats, Items, Quantity, Rate
-from ampstead.inputs import LeadResistance
-from ampstead.joining import AT_REST, Join, JoinedPack, enough_packs, join_cautions, names, packs_alike, unfit_words
+from ampstead.inputs.shared import LeadResistance
+from ampstead.judging.cautions import caution, charging
+from ampstead.judging.joining import (
+    AT_REST,
+    Join,
+    JoinedPack,
+    enough_packs,
+    join_cautions,
+    names,
+    packs_alike,
+    unfit_words,
+)
 from ampstead.sketch import Chart, Limit, Panel
 from ampstead.words import degrees, duration, listed, millivolts, sentences, volts
 from ampstead.words import rate as spoken_rate
@@ -102,7 +111,7 @@ def parallel_join(
         V = E_p(q_p) + R1_p * w_p + R_p * i_p,   sum(i_p) = 0                       (1)
         i_p(0) = (V - E_p) / R_p,   V = sum(E_p / R_p) / sum(1 / R_p)               (2)
 
-    integrated from rest until the currents die away (``ampstead.cell.bank``). The largest difference is that
+    integrated from rest until the currents die away. The largest difference is that
     between one pack and all others, which then charge it together:
 
         D = limit_p * G / (g_p * (G - g_p)) / cells, the least over p;  g = 1 / R, G = sum(g)    (3)

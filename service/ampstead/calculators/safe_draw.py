@@ -6,9 +6,7 @@ from typing import Annotated, Literal
 
 import numpy as np
 
-from ampstead.bands import BURST_ERROR, model_error, resistance_factors
-from ampstead.cautions import caution, resistance_cautions
-from ampstead.cell.heat import end_temperature
+from ampstead.cell.one.heat import end_temperature
 from ampstead.cell.sizing import current_rate, rate_current
 from ampstead.declare import (
     Band,
@@ -23,11 +21,13 @@ from ampstead.declare import (
     Rate,
     derived,
 )
-from ampstead.draw import BURST, DEPTH, MARGIN, draw_limits
-from ampstead.inputs import Floor, usual_floor
-from ampstead.pack import Pack, has_curve
+from ampstead.inputs.pack import Pack, has_curve
+from ampstead.inputs.shared import Floor, usual_floor
+from ampstead.inputs.warming import Thermal
+from ampstead.judging.bands import BURST_ERROR, model_error, resistance_factors
+from ampstead.judging.cautions import caution, resistance_cautions
+from ampstead.judging.drawing import BURST, DEPTH, MARGIN, draw_limits
 from ampstead.sketch import Chart, Limit, Panel
-from ampstead.thermal import Thermal
 from ampstead.words import amperes, degrees, number, percent, rate, volts
 
 SOURCES = (
@@ -106,7 +106,7 @@ def safe_draw(
 
     Over a flight from full that uses ``depth`` of the capacity, and in a burst of ``burst_duration`` begun at its
     end, the current is limited by heat, by the voltage of the weakest cell and by the label
-    (``ampstead.draw`` has the equations of the first two):
+    with the thermal and voltage limits that pack-fitness shares:
 
         continuous = margin * min(heat, voltage, label)                             (1)
         burst      = margin * min(burst voltage, burst heat, label)                 (2)

@@ -8,17 +8,17 @@ from typing import Annotated, Any
 import numpy as np
 
 from ampstead import words
-from ampstead.bands import resistance_factors, sag_band
-from ampstead.cautions import caution, resistance_cautions
-from ampstead.cell.discharge import largest_power, loaded, time_to_floor
-from ampstead.cell.flight import Step, flight
+from ampstead.cell.one.discharge import largest_power, loaded, time_to_floor
+from ampstead.cell.one.flight import Step, flight
 from ampstead.cell.sizing import current_rate, rate_current
 from ampstead.declare import Band, Caution, Count, Flag, Floats, Group, OneOf, Quantity, Rate, derived
 from ampstead.errors import FieldError
-from ampstead.inputs import MOST_CURRENT, MOST_POWER, Floor, LeadResistance, usual_floor
-from ampstead.pack import Pack, has_curve
+from ampstead.inputs.pack import Pack, has_curve
+from ampstead.inputs.shared import MOST_CURRENT, MOST_POWER, Floor, LeadResistance, usual_floor
+from ampstead.inputs.warming import Thermal
+from ampstead.judging.bands import resistance_factors, sag_band
+from ampstead.judging.cautions import caution, resistance_cautions
 from ampstead.sketch import Chart, Limit, Panel
-from ampstead.thermal import Thermal
 from ampstead.words import amperes, degrees, percent, volts, watts
 
 SOURCES = (

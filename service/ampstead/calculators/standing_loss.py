@@ -6,13 +6,13 @@ from typing import Annotated, Literal
 
 import numpy as np
 
-from ampstead.cautions import caution
-from ampstead.cell.chemistries import CHEMISTRIES
-from ampstead.cell.self_discharge import DAY, beyond_fellows, days_until, losses
+from ampstead.cell.kinds.chemistries import CHEMISTRIES
+from ampstead.cell.one.self_discharge import DAY, beyond_fellows, days_until, losses
 from ampstead.declare import Band, Caution, Choice, Count, Floats, Number, Quantity
 from ampstead.errors import FieldError
-from ampstead.inputs import MeterResolution, readings_in_range
-from ampstead.pack import ChemistryInput, ChemistryName, cells_in_range, has_curve
+from ampstead.inputs.pack import ChemistryInput, ChemistryName, cells_in_range, has_curve
+from ampstead.inputs.shared import MeterResolution, readings_in_range
+from ampstead.judging.cautions import caution
 from ampstead.sketch import Bars, Limit
 from ampstead.words import milliampere_hours, millivolts, number, sentences, volts
 

@@ -11,20 +11,20 @@ from typing import Annotated, Literal
 
 import numpy as np
 
-from ampstead.cautions import caution, charging, resistance_cautions
-from ampstead.cell.charge import Charge, charge
-from ampstead.cell.charge_limits import fewer_cells, low_cell_rate
-from ampstead.cell.charge_temperature import COLDEST, charge_part
-from ampstead.cell.chemistries import CHEMISTRIES
-from ampstead.cell.curves import state_difference_band
-from ampstead.cell.flight import Flight
+from ampstead.cell.kinds.chemistries import CHEMISTRIES
+from ampstead.cell.kinds.curves import state_difference_band
+from ampstead.cell.limits.charge_bands import COLDEST, charge_part
+from ampstead.cell.limits.low_cells import fewer_cells, low_cell_rate
+from ampstead.cell.one.charge import Charge, charge
+from ampstead.cell.one.flight import Flight
+from ampstead.cell.one.storing import Move, charge_time, discharge_at_power, target_cell_voltage
 from ampstead.cell.sizing import rate_current
-from ampstead.cell.storing import Move, charge_time, discharge_at_power, target_cell_voltage
-from ampstead.charging import LEVEL, RESISTIVE, TIME_EXTRA, TIME_HIGH, TIME_HIGH_RESISTIVE, TIME_LOW
 from ampstead.declare import Band, Caution, Choice, Floats, Fraction, Group, OneOf, Quantity, derived
 from ampstead.errors import FieldError
-from ampstead.inputs import MOST_POWER, ChargeRate, state_is_told, usual_charge_rate
-from ampstead.pack import ChemistryName, Pack, has_curve
+from ampstead.inputs.pack import ChemistryName, Pack, has_curve
+from ampstead.inputs.shared import MOST_POWER, ChargeRate, state_is_told, usual_charge_rate
+from ampstead.judging.cautions import caution, charging, resistance_cautions
+from ampstead.judging.charging import LEVEL, RESISTIVE, TIME_EXTRA, TIME_HIGH, TIME_HIGH_RESISTIVE, TIME_LOW
 from ampstead.sketch import Chart, Limit, Panel
 from ampstead.words import (
     amperes,
@@ -148,8 +148,8 @@ def storage(
         q = |mean(z) - z_target| / mean(1 / Q)    (1)
 
     but none is charged beyond full nor discharged below its resting floor. A charge runs at constant current, held at
-    the end-of-charge voltage if it comes to that (``ampstead.cell.charge``); a discharge at constant power through
-    the pack's own resistance (``ampstead.cell.flight``). A pack within 3 percent of the target is left alone. A
+    the end-of-charge voltage if it comes to that; a discharge at constant power through
+    the pack's own resistance. A pack within 3 percent of the target is left alone. A
     charge is refused or cut as charge-current would: for an unsound body, low cells, cold and heat, and doubt about
     the number of cells. Lead-acid is given no charge time. Times of nothing are null.
     """

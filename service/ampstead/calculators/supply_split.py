@@ -10,10 +10,9 @@ from typing import Annotated, ClassVar, Literal
 
 import numpy as np
 
-from ampstead.cautions import caution, charging
-from ampstead.cell.chemistries import CHEMISTRIES
+from ampstead.cell.kinds.chemistries import CHEMISTRIES
 from ampstead.cell.sizing import current_rate, rate_current, stepped_down, stepped_up
-from ampstead.cell.supply import bus, largest_load_factor
+from ampstead.cell.wiring.supply import bus, largest_load_factor
 from ampstead.declare import (
     Caution,
     Choice,
@@ -28,7 +27,8 @@ from ampstead.declare import (
     derived,
 )
 from ampstead.errors import FieldError
-from ampstead.inputs import (
+from ampstead.inputs.pack import Cells, ChemistryInput, ChemistryName, cells_in_range
+from ampstead.inputs.shared import (
     MOST_POWER,
     ChargeCurrent,
     ChargeRate,
@@ -38,7 +38,7 @@ from ampstead.inputs import (
     RatingStep,
     SupplyVoltage,
 )
-from ampstead.pack import Cells, ChemistryInput, ChemistryName, cells_in_range
+from ampstead.judging.cautions import caution, charging
 from ampstead.sketch import Bars, Limit
 from ampstead.words import capitalised, count, listed, sentences, volts, watts
 
@@ -262,7 +262,7 @@ def supply_split(
 
         V = V_supply - R_source * sum(I_k),   P_k = I_k * (V - R_k * I_k)            (3)
 
-    of which the upper, stable solution counts (``ampstead.cell.supply``). Power out of the supply is positive.
+    of which the upper, stable solution counts. Power out of the supply is positive.
     """
     asked = [stepped_up(load.drawn, rating_step) for load in loads]
     budget = supply_rating * (1 - headroom)  # Eq. (1)

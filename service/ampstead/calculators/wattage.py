@@ -4,13 +4,12 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Annotated, Any
 
-from ampstead.bands import supply_band
-from ampstead.cautions import caution, charging
-from ampstead.cell.chemistries import CHEMISTRIES
+from ampstead.cell.kinds.chemistries import CHEMISTRIES
 from ampstead.cell.sizing import rate_current, stepped_up
 from ampstead.declare import Band, Caution, Flag, Group, OneOf, Quantity, derived
 from ampstead.errors import FieldError
-from ampstead.inputs import (
+from ampstead.inputs.pack import ChemistryName, Pack
+from ampstead.inputs.shared import (
     MOST_POWER,
     ChargeCurrent,
     ChargeRate,
@@ -19,7 +18,8 @@ from ampstead.inputs import (
     RatingStep,
     SupplyVoltage,
 )
-from ampstead.pack import ChemistryName, Pack
+from ampstead.judging.bands import supply_band
+from ampstead.judging.cautions import caution, charging
 from ampstead.words import amperes, number, sentences, watts
 
 SOURCES = (

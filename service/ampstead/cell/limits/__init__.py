@@ -1,0 +1,1 @@
+"""What temperature and low voltage leave of a charge."""

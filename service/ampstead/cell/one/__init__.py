@@ -1,0 +1,1 @@
+"""One pack, in plain floats: charged, loaded, flown, warmed."""

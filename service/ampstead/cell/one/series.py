@@ -1,0 +1,183 @@
+"""A pack of cells in series, and the path each of its cells takes through its open-circuit curve.
+
+All cells of a series pack share one current i, and one time constant τ is assumed for all. From rest, with
+
+    q' = i,  q(0) = 0                    (1)
+    w' = (i − w)/τ,  w(0) = 0            (2)
+
+cell j has the state z_j = z0_j ± q/Q_j and the voltage R1_j·w across its slow part. The pair (q, w) is the
+whole state of any pack, and every open-circuit voltage is piecewise linear in q.
+"""
+
+from bisect import bisect_right
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cached_property
+from math import isinf
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..kinds.curves import Curve
+
+Floats = NDArray[np.float64]
+
+_SAME_POINT = 1e-12
+
+
+class Track:
+    """The open-circuit voltage of `count` equal cells against the charge q that has passed, in one direction.
+
+    Straight between `charges`, held after the last of them. `slopes` has one entry per point, 0 after the
+    last.
+    """
+
+    __slots__ = (
+        "areas",
+        "capacity",
+        "charges",
+        "count",
+        "member",
+        "ohmic",
+        "polarisation",
+        "slopes",
+        "state",
+        "voltages",
+    )
+
+    def __init__(
+        self,
+        curve: Curve,
+        sign: int,
+        state: float,
+        capacity: float,
+        ohmic: float,
+        polarisation: float,
+        count: int,
+        member: int,
+    ) -> None:
+        self.state, self.capacity = state, capacity
+        self.ohmic, self.polarisation = ohmic, polarisation
+        self.count, self.member = count, member
+        z, u, slope = curve.points
+        at = min(max(bisect_right(z, state) - 1, 0), len(z) - 2)
+        start = u[at] + slope[at] * (state - z[at])
+        self.charges, self.voltages, self.slopes = [0.0], [start], [0.0]
+        if not isinf(capacity):
+            if sign > 0:
+                first = bisect_right(z, state + _SAME_POINT)
+                self.charges += [(point - state) * capacity for point in z[first:]]
+                self.voltages += u[first:]
+                self.slopes = [piece / capacity for piece in slope[first - 1 :]] + [0.0]
+            else:
+                last = bisect_right(z, state - _SAME_POINT)
+                self.charges += [(state - point) * capacity for point in z[:last][::-1]]
+                self.voltages += u[:last][::-1]
+                self.slopes = [-piece / capacity for piece in slope[:last][::-1]] + [0.0]
+                if last == len(z):
+                    del self.slopes[0]
+        if len(self.slopes) != len(self.charges):
+            raise AssertionError("one slope per point")
+        self.areas = [0.0]
+        for k in range(1, len(self.charges)):
+            width = self.charges[k] - self.charges[k - 1]
+            self.areas.append(self.areas[-1] + 0.5 * (self.voltages[k] + self.voltages[k - 1]) * width)
+
+    @property
+    def end(self) -> float:
+        """The charge at which the cell is full or empty; infinite where its capacity is."""
+        return self.charges[-1] if not isinf(self.capacity) or self.state == 0.0 else self.capacity
+
+    def segment(self, q: float) -> int:
+        return bisect_right(self.charges, q) - 1
+
+    def voltage(self, q: float) -> float:
+        k = bisect_right(self.charges, q) - 1
+        return self.voltages[k] + self.slopes[k] * (q - self.charges[k])
+
+    def area(self, q: float) -> float:
+        """∫ U dq from 0, joules per cell."""
+        k = bisect_right(self.charges, q) - 1
+        width = q - self.charges[k]
+        return self.areas[k] + (self.voltages[k] + 0.5 * self.slopes[k] * width) * width
+
+
+@dataclass(frozen=True, eq=False)
+class SeriesPack:
+    """Cells in series, at rest.
+
+    One entry per cell (a single number stands for all): `states` 0…1, `capacities` in coulomb (infinite
+    where unknown: the state stays put), `ohmic` R0 > 0 and `polarisation` R1 ≥ 0 in ohms. `time_constant` τ
+    > 0 in seconds, for all.
+    """
+
+    curve: Curve
+    states: Floats
+    capacities: Floats
+    ohmic: Floats
+    polarisation: Floats
+    time_constant: float
+
+    def __post_init__(self) -> None:
+        arrays = np.broadcast_arrays(
+            *(
+                np.atleast_1d(np.asarray(field, dtype=float))
+                for field in (self.states, self.capacities, self.ohmic, self.polarisation)
+            )
+        )
+        for name, array in zip(("states", "capacities", "ohmic", "polarisation"), arrays, strict=True):
+            object.__setattr__(self, name, array)
+        if not (np.all(self.states >= 0.0) and np.all(self.states <= 1.0)):
+            raise ValueError("states of charge lie in 0…1")
+        if not (np.all(self.capacities > 0.0) and np.all(self.ohmic > 0.0) and np.all(self.polarisation >= 0.0)):
+            raise ValueError("capacities and ohmic resistances must be above 0, polarisation resistances 0 or above")
+        if not 0.0 < self.time_constant < np.inf:
+            raise ValueError("the time constant must be above 0")
+
+    @property
+    def cells(self) -> int:
+        return len(self.states)
+
+    @cached_property
+    def rest_voltages(self) -> Floats:
+        return self.curve.voltage(self.states)
+
+    @property
+    def rest_voltage(self) -> float:
+        return float(self.rest_voltages.sum())
+
+    @cached_property
+    def _kinds(self) -> dict[tuple[float, float, float, float], list[int]]:
+        kinds: dict[tuple[float, float, float, float], list[int]] = {}
+        rows = zip(
+            self.states.tolist(),
+            self.capacities.tolist(),
+            self.ohmic.tolist(),
+            self.polarisation.tolist(),
+            strict=True,
+        )
+        for member, row in enumerate(rows):
+            kinds.setdefault(row, []).append(member)
+        return kinds
+
+    def _tracks(self, sign: int) -> tuple[Track, ...]:
+        return tuple(
+            Track(self.curve, sign, *row, count=len(members), member=members[0]) for row, members in self._kinds.items()
+        )
+
+    @cached_property
+    def charging(self) -> tuple[Track, ...]:
+        """One track per kind of cell, upwards: equal cells are followed once."""
+        return self._tracks(+1)
+
+    @cached_property
+    def discharging(self) -> tuple[Track, ...]:
+        """The same, downwards."""
+        return self._tracks(-1)
+
+    def spread(self, values: Sequence[float]) -> Floats:
+        """One value per kind of cell, laid out per cell."""
+        cells = np.empty(self.cells)
+        for value, members in zip(values, self._kinds.values(), strict=True):
+            cells[members] = value
+        return cells

@@ -1,0 +1,1 @@
+"""Leads and supplies, and a battery that serves as one."""

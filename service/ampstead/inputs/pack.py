@@ -1,0 +1,347 @@
+"""The pack: one group of inputs, the same wherever a calculator asks for it.
+
+Over 300 lines: inputs, checks and what they resolve to stay together.
+"""
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from typing import Annotated, Any, ClassVar, Literal
+
+import numpy as np
+
+from ampstead.cell.kinds.chemistries import CHEMISTRIES, Chemistry
+from ampstead.cell.kinds.curves import Curve, state_band
+from ampstead.cell.kinds.resistance import (
+    METHOD_BANDS,
+    METHOD_FACTORS,
+    POLARISATION_RATIO,
+    TEMPERATURE_BAND,
+    TIME_CONSTANT,
+    temperature_ratio,
+)
+from ampstead.cell.one.series import SeriesPack
+from ampstead.declare import Choice, Count, Floats, Fraction, OneOf, Quantity, derived
+from ampstead.errors import FieldError
+
+Checks = tuple[Callable[..., Iterator[FieldError]], ...]
+
+ROOM = 298.15  # 25 °C, in kelvin
+
+ChemistryName = Literal["lipo", "lihv", "liion", "life", "nimh", "nicd", "lead"]
+Condition = Literal["sound", "swollen", "damaged", "wet", "crashed"]
+ResistanceMethod = Literal["1kHz", "charger", "1s", "10s"]
+
+MOST_CELLS = {"lead": 24, "nimh": 20, "nicd": 20}
+MOST_CELLS_LITHIUM = 14
+
+ChemistryInput = Annotated[
+    ChemistryName,
+    Choice(
+        "Kind of cell: lithium-polymer, high-voltage lithium-polymer, lithium-ion, lithium-iron-phosphate, "
+        "nickel-metal-hydride, nickel-cadmium or lead-acid.",
+        example="lipo",
+    ),
+]
+ConditionInput = Annotated[
+    Condition,
+    Choice("State of the pack's body; anything but sound is not charged, joined or flown.", example="sound"),
+]
+Cells = Annotated[int | None, Count("Number of cells in series, as on the label.", at_least=1, at_most=24, example=4)]
+Capacity = Annotated[
+    float | Floats | None,
+    Quantity(
+        "mAh",
+        "Capacity on the label; one for all cells, or one per cell.",
+        at_least="10 mAh",
+        at_most="200 Ah",
+        example="1300 mAh",
+    ),
+]
+CellVoltages = Annotated[
+    Floats | None,
+    Quantity("V", "Voltage of each cell at rest.", at_least=0, example="3.82,3.81,3.82,3.80 V"),
+]
+
+
+def cell_count(cell_voltages: Floats | None, cell_resistance: Any, capacity: Any) -> int | None:
+    """Number of cells, where a list with an entry per cell tells it."""
+    for values in (cell_voltages, cell_resistance, capacity):
+        if isinstance(values, np.ndarray):
+            return len(values)
+    return None
+
+
+def usual_cell_resistance(chemistry: ChemistryName, capacity: Any, pack_resistance: float | None) -> Any:
+    """A cautious resistance per cell from chemistry and capacity (own judgement)."""
+    if pack_resistance is not None or capacity is None:
+        return None
+    return CHEMISTRIES[chemistry].resistance_charge / capacity
+
+
+def usual_polarisation(
+    cell_resistance: Any,
+    pack_resistance: float | None,
+    cells: int | None,
+    resistance_method: ResistanceMethod,
+) -> Any:
+    """Half the ohmic part (a fit), both at the temperature of the measurement."""
+    figure = _per_cell(cell_resistance, pack_resistance, cells)
+    return None if figure is None else POLARISATION_RATIO * METHOD_FACTORS[resistance_method] * figure
+
+
+def _per_cell(cell_resistance: Any, pack_resistance: float | None, cells: int | None) -> Any:
+    if pack_resistance is not None:
+        return pack_resistance / cells if cells else None
+    return cell_resistance
+
+
+def lengths_agree(
+    given: set[str],
+    cells: int | None,
+    cell_voltages: Floats | None = None,
+    cell_resistance: Any = None,
+    capacity: Any = None,
+    polarisation_resistance: Any = None,
+    cell_mass: Any = None,
+) -> Iterator[FieldError]:
+    """Lists with an entry per cell must be as long as the pack has cells, and as each other."""
+    lists = {
+        name: len(values)
+        for name, values in {
+            "cell_voltages": cell_voltages,
+            "cell_resistance": cell_resistance,
+            "capacity": capacity,
+            "polarisation_resistance": polarisation_resistance,
+            "cell_mass": cell_mass,
+        }.items()
+        if name in given and isinstance(values, np.ndarray)
+    }
+    lengths = ({"cells": cells} if "cells" in given and cells else {}) | lists
+    if len(set(lengths.values())) > 1:
+        said = " but ".join(
+            f"cells says {size}" if name == "cells" else f"{name} has {size} values" for name, size in lengths.items()
+        )
+        for name in lengths:
+            yield FieldError(name, "wrong_length", f"{said}: give one value per cell")
+
+
+def cells_in_range(chemistry: ChemistryName, cells: int | None) -> Iterator[FieldError]:
+    """Packs of this hobby have at most so many cells in series."""
+    most = MOST_CELLS.get(chemistry, MOST_CELLS_LITHIUM)
+    if cells and cells > most:
+        words = CHEMISTRIES[chemistry].words
+        said = f"cells must be at most {most} for a {words} pack; {cells} were given"
+        yield FieldError("cells", "out_of_range", said)
+
+
+def voltages_in_range(
+    chemistry: ChemistryName,
+    cells: int | None,
+    rest_voltage: float | None = None,
+    cell_voltages: Floats | None = None,
+) -> Iterator[FieldError]:
+    """A resting voltage may exceed the curve's top by a meter's error only."""
+    curve, most = CHEMISTRIES[chemistry].curve, _highest_reading(CHEMISTRIES[chemistry])
+    if curve is None:
+        return
+    if cell_voltages is not None and np.max(cell_voltages) > most + 1e-9:
+        place = int(np.argmax(cell_voltages))
+        yield FieldError("cell_voltages", "out_of_range", _too_high(cell_voltages[place], most, chemistry))
+    if rest_voltage is not None and cells and rest_voltage / cells > most + 1e-9:
+        said = _too_high(rest_voltage / cells, most, chemistry)
+        yield FieldError("rest_voltage", "out_of_range", f"{said}; rest_voltage is the whole pack's, count the cells")
+
+
+def _highest_reading(chemistry: Chemistry) -> float:
+    return float(chemistry.curve.voltages[-1]) + chemistry.full_margin if chemistry.curve else np.inf
+
+
+def _too_high(voltage: float, most: float, chemistry: ChemistryName) -> str:
+    words = CHEMISTRIES[chemistry].words
+    return f"{voltage:.3f} V a cell is more than a {words} cell can have at rest (at most {most:.2f} V)"
+
+
+def has_curve(chemistry: ChemistryName) -> Iterator[FieldError]:
+    """For calculators that need an open-circuit curve."""
+    if CHEMISTRIES[chemistry].curve is None:
+        words = CHEMISTRIES[chemistry].words
+        said = f"{words} packs are not supported here: no open-circuit curve is published for them"
+        yield FieldError("chemistry", "unsupported", said)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Pack:
+    """A pack of cells in series.
+
+    In SI; ``None`` where a calculator does not ask.
+    """
+
+    chemistry: ChemistryInput = "lipo"
+    cells: Cells = derived(cell_count, "told by a list with an entry per cell")
+    capacity: Capacity = None
+    cell_resistance: Annotated[
+        float | Floats | None,
+        Quantity(
+            "mΩ",
+            "Resistance of one cell, or of each cell.",
+            above=0,
+            at_most="10 Ω",
+            example="7 mΩ",
+        ),
+    ] = derived(usual_cell_resistance, "a cautious figure by chemistry, divided by the capacity")
+    pack_resistance: Annotated[
+        float | None,
+        Quantity(
+            "mΩ",
+            "Resistance of the whole pack; divided evenly among the cells.",
+            above=0,
+            at_most="100 Ω",
+            example="28 mΩ",
+        ),
+    ] = None
+    resistance_method: Annotated[
+        ResistanceMethod,
+        Choice(
+            "How the resistance was measured: at 1 kHz, by a charger, or under load for one or ten seconds.",
+            example="1s",
+        ),
+    ] = "1s"
+    resistance_temperature: Annotated[
+        float,
+        Quantity(
+            "°C",
+            "Temperature of the cells when the resistance was measured.",
+            at_least="-20 °C",
+            at_most="70 °C",
+            example="25 °C",
+        ),
+    ] = ROOM
+    polarisation_resistance: Annotated[
+        float | Floats | None,
+        Quantity(
+            "mΩ",
+            "Slow part of a cell's resistance, which appears over the polarisation time; one, or one per cell.",
+            at_least=0,
+            at_most="10 Ω",
+            example="3.5 mΩ",
+        ),
+    ] = derived(usual_polarisation, "half of the cell resistance")
+    polarisation_time: Annotated[
+        float,
+        Quantity("s", "Time constant of the slow part.", at_least="0.1 s", at_most="3600 s", example="30 s"),
+    ] = TIME_CONSTANT
+    temperature: Annotated[
+        float,
+        Quantity("°C", "Temperature of the pack now.", at_least="-20 °C", at_most="70 °C", example="25 °C"),
+    ] = ROOM
+    state_of_charge: Annotated[
+        float | None,
+        Fraction("State of charge of every cell, 0 empty to 1 full.", at_least=0, at_most=1, example=0.2),
+    ] = None
+    rest_voltage: Annotated[
+        float | None,
+        Quantity("V", "Voltage of the whole pack at rest.", at_least=0, example="15.2 V"),
+    ] = None
+    cell_voltages: CellVoltages = None
+    condition: ConditionInput = "sound"
+
+    RULES: ClassVar = (
+        OneOf("state_of_charge", "rest_voltage", "cell_voltages"),
+        OneOf("cell_resistance", "pack_resistance"),
+    )
+    CHECKS: ClassVar[Checks] = (lengths_agree, cells_in_range, voltages_in_range)
+
+    @property
+    def kind(self) -> Chemistry:
+        """The chemistry's constants."""
+        return CHEMISTRIES[self.chemistry]
+
+    @property
+    def curve(self) -> Curve:
+        """The open-circuit curve; calculators without one refuse the chemistry first (``has_curve``)."""
+        assert self.kind.curve is not None
+        return self.kind.curve
+
+    @property
+    def size(self) -> int:
+        """Number of cells."""
+        assert self.cells is not None
+        return self.cells
+
+    @property
+    def charge(self) -> float:
+        """Capacity of the pack: that of its smallest cell, in coulomb (infinite where it was not given)."""
+        return float(np.min(self.capacities()))
+
+    def capacities(self) -> Floats:
+        """Capacity of each cell, coulomb, shape (cells,)."""
+        return self._each(np.inf if self.capacity is None else self.capacity)
+
+    def ohmic(self) -> Floats:
+        """R0 of each cell after method and temperature, ohm, shape (cells,)."""
+        figure = _per_cell(self.cell_resistance, self.pack_resistance, self.cells)
+        return self._each(figure * METHOD_FACTORS[self.resistance_method] * self._warmth())
+
+    def polarisation(self) -> Floats:
+        """R1 of each cell at the pack's temperature, ohm, shape (cells,)."""
+        return self._each(self.polarisation_resistance) * self._warmth()
+
+    def _warmth(self) -> float:
+        return float(temperature_ratio(self.temperature, self.resistance_temperature))
+
+    def _each(self, value: Any) -> Floats:
+        each: Floats = np.empty(self.size)
+        each[:] = value
+        return each
+
+    def voltage_readings(self) -> Floats | None:
+        """Resting voltage of each cell where it was given (a pack's voltage shared evenly), shape (cells,)."""
+        if self.cell_voltages is not None:
+            return self.cell_voltages
+        return None if self.rest_voltage is None else np.full(self.size, self.rest_voltage / self.size)
+
+    def states(self) -> Floats:
+        """State of charge of each cell, shape (cells,)."""
+        readings = self.voltage_readings()
+        if readings is None:
+            assert self.state_of_charge is not None
+            return np.full(self.size, self.state_of_charge)
+        return self.curve.state(readings)
+
+    def shortfalls(self) -> Floats:
+        """How far each cell was measured below the voltage of an empty one, V, shape (cells,)."""
+        readings = self.voltage_readings()
+        if readings is None:
+            return np.zeros(self.size)
+        missing: Floats = np.maximum(self.curve.voltages[0] - readings, 0.0)
+        return missing
+
+    def state_edges(self) -> tuple[Floats, Floats]:
+        """Least and most that each state may be, where it was read from a voltage; shape (cells,) each."""
+        readings = self.voltage_readings()
+        if readings is None:
+            return self.states(), self.states()
+        bands = [state_band(self.chemistry, float(voltage)) for voltage in readings]
+        return np.array([low for low, _ in bands]), np.array([high for _, high in bands])
+
+    def resistance_band(self) -> tuple[float, float]:
+        """Factors on the resistance that its origin leaves open: method, guess and temperature."""
+        low, high = METHOD_BANDS[self.resistance_method]
+        factor = METHOD_FACTORS[self.resistance_method]
+        low, high = low / factor, high / factor
+        warmths = [
+            float(temperature_ratio(self.temperature, self.resistance_temperature, activation))
+            for activation in TEMPERATURE_BAND
+        ]
+        return low * min(warmths) / self._warmth(), high * max(warmths) / self._warmth()
+
+    def resolved(self, states: Floats | None = None) -> SeriesPack:
+        """The pack as the cell model takes it, at its own states of charge or at those given."""
+        return SeriesPack(
+            curve=self.curve,
+            states=self.states() if states is None else states,
+            capacities=self.capacities(),
+            ohmic=self.ohmic(),
+            polarisation=self.polarisation(),
+            time_constant=self.polarisation_time,
+        )

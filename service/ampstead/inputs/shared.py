@@ -1,0 +1,131 @@
+"""Inputs that several calculators share, so that one name means one thing everywhere."""
+
+from collections.abc import Iterator
+from typing import Annotated
+
+from ampstead.cell.kinds.chemistries import CHEMISTRIES
+from ampstead.declare import Floats, Fraction, Quantity, Rate
+from ampstead.errors import FieldError
+from ampstead.inputs.pack import ChemistryName, voltages_in_range
+
+MOST_CURRENT = "20 kA"
+MOST_POWER = "1 MW"
+MOST_ENERGY = "100 kWh"
+
+ChargeRate = Annotated[
+    float, Rate("Charge rate, in multiples of the capacity per hour.", above=0, at_most=100, example=1)
+]
+ChargeCurrent = Annotated[
+    float | None,
+    Quantity("A", "Charge current, instead of a rate.", above=0, at_most=MOST_CURRENT, example="1.3 A"),
+]
+MaxRate = Annotated[
+    float | None,
+    Rate("Highest charge rate that the pack's label allows.", above=0, at_most=100, example=2),
+]
+ChargerCurrentLimit = Annotated[
+    float | None,
+    Quantity("A", "Most current the charger gives.", above=0, at_most=MOST_CURRENT, example="6 A"),
+]
+ChargerPowerLimit = Annotated[
+    float | None,
+    Quantity("W", "Most power the charger puts out.", above=0, at_most=MOST_POWER, example="50 W"),
+]
+SupplyLimit = Annotated[
+    float | None,
+    Quantity("W", "Most power the charger may take in.", above=0, at_most=MOST_POWER, example="80 W"),
+]
+Taper = Annotated[
+    float,
+    Fraction(
+        "The charge ends when the current falls to this part of the set one.",
+        at_least=0.005,
+        at_most=0.95,
+        example=0.1,
+    ),
+]
+EndCellVoltage = Annotated[
+    float,
+    Quantity(
+        "V",
+        "Voltage per cell at which the charger holds; at most the chemistry's own.",
+        above="1 V",
+        at_most="5 V",
+        example="4.2 V",
+    ),
+]
+Efficiency = Annotated[
+    float, Fraction("Part of its input that the charger passes on.", at_least=0.1, at_most=1, example=0.85)
+]
+Headroom = Annotated[float, Fraction("Part of a supply's rating kept free.", at_least=0, at_most=0.9, example=0.1)]
+RatingStep = Annotated[
+    float, Quantity("W", "Step in which power ratings go.", above=0, at_most="100 kW", example="5 W")
+]
+SupplyVoltage = Annotated[
+    float | None, Quantity("V", "Voltage of the supply.", above=0, at_most="1 kV", example="13.8 V")
+]
+LeadResistance = Annotated[
+    float,
+    Quantity(
+        "mΩ",
+        "Resistance of the leads, both conductors together.",
+        at_least=0,
+        at_most="100 Ω",
+        example="5 mΩ",
+    ),
+]
+Floor = Annotated[
+    float,
+    Quantity("V", "Lowest voltage that a cell may have under load.", at_least=0, at_most="5 V", example="3.3 V"),
+]
+
+
+def usual_floor(chemistry: ChemistryName) -> float:
+    """The chemistry's usual floor under load (common practice)."""
+    return CHEMISTRIES[chemistry].floor
+
+
+MeterResolution = Annotated[
+    float,
+    Quantity("V", "Smallest step that the voltmeter shows.", at_least=0, at_most="1 V", example="10 mV"),
+]
+
+
+def usual_charge_rate(chemistry: ChemistryName) -> float:
+    """The chemistry's usual charge rate (common practice)."""
+    return CHEMISTRIES[chemistry].usual_rate
+
+
+def voltage_is_told(rest_voltage: float | None, cell_voltages: Floats | None) -> Iterator[FieldError]:
+    """For calculators that read the state from a resting voltage and from nothing else."""
+    if rest_voltage is None and cell_voltages is None:
+        said = 'rest_voltage is missing: the voltage of the whole pack at rest, like "15.2 V" (or give cell_voltages)'
+        yield FieldError("rest_voltage", "missing", said)
+
+
+def state_is_told(
+    state_of_charge: float | None, rest_voltage: float | None, cell_voltages: Floats | None
+) -> Iterator[FieldError]:
+    """For calculators that must be told the state of the pack."""
+    if state_of_charge is None and rest_voltage is None and cell_voltages is None:
+        said = (
+            'rest_voltage is missing: the voltage of the whole pack at rest, like "15.2 V" '
+            "(or give cell_voltages or state_of_charge)"
+        )
+        yield FieldError("rest_voltage", "missing", said)
+
+
+def cells_told(cells: int | None) -> Iterator[FieldError]:
+    """A pack needs its number of cells, in so many words or by a list with an entry per cell."""
+    if cells is None:
+        yield FieldError("cells", "missing", "cells is missing: number of cells in series, as on the label, like 4")
+
+
+def readings_in_range(
+    name: str, chemistry: ChemistryName, cells: int | None, reading: float | Floats | None
+) -> Iterator[FieldError]:
+    """A resting voltage under another name: of the pack as one number, of the cells as a list."""
+    whole, each = (reading, None) if isinstance(reading, float) else (None, reading)
+    for fault in voltages_in_range(chemistry, cells, whole, each):
+        said = fault.message.replace("rest_voltage is the whole pack's", f"one value for {name} is the whole pack's")
+        yield FieldError(name, fault.code, said)

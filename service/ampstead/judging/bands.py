@@ -1,0 +1,51 @@
+"""How sure results are: the bands that several calculators share."""
+
+from collections.abc import Iterator
+
+from ampstead.declare import Band
+from ampstead.inputs.pack import Pack
+
+EFFICIENCIES = (0.80, 0.95)
+"""Least and most that chargers pass on. Common practice, no published source."""
+
+
+def supply_band(peak_power: float, efficiency: float) -> Iterator[Band]:
+    """The supply's side of a charge, where the efficiency is an everyday one."""
+    low, high = EFFICIENCIES
+    if low <= efficiency <= high and peak_power > 0:
+        basis = "chargers pass on 80 to 95 percent of their input; common practice, no published source"
+        yield Band("supply_power", peak_power / high, peak_power / low, basis)
+
+
+BURST_ERROR = 0.40
+"""Part by which a burst's current errs. Comparison with full electrochemical models, made for this project."""
+
+
+def model_error(rate: float) -> float:
+    """Part by which sag with a constant resistance errs on a real pack, by discharge rate.
+
+    13 % up to 5C, 30 % to 10C, 40 % beyond: comparison of constant-resistance models with full electrochemical
+    ones of power cells, made for this project.
+    """
+    return 0.13 if rate <= 5 else 0.30 if rate <= 10 else 0.40
+
+
+def resistance_factors(pack: Pack, given: frozenset[str]) -> tuple[float, float]:
+    """Least and most of the true resistance over the one used: method, temperature, and guess if not given."""
+    low, high = pack.resistance_band()
+    band = pack.kind.resistance_charge_band
+    if not {"cell_resistance", "pack_resistance"} & given and band:
+        low *= band[0] / pack.kind.resistance_charge
+        high *= band[1] / pack.kind.resistance_charge
+    return low, high
+
+
+def sag_band(name: str, rest: float, drop: float, rate: float, factors: tuple[float, float]) -> Band:
+    """The voltage left after a drop in the pack, given how sure its resistance and the model are."""
+    error = model_error(rate)
+    span = f", and the resistance may be {factors[0]:.2g} to {factors[1]:.2g} of the figure used"
+    basis = (
+        f"a constant resistance errs by about {error * 100:.0f} percent at this rate"
+        f"{span if factors != (1, 1) else ''}; this project's own judgement"
+    )
+    return Band(name, rest - drop * factors[1] * (1 + error), rest - drop * factors[0] * (1 - error), basis)

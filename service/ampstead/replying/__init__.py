@@ -1,0 +1,1 @@
+"""An answer turned into what is sent: envelope, text, table, picture."""

@@ -1,0 +1,252 @@
+"""Packs in parallel: conservation, limits, and one solver against another."""
+
+from math import exp
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from ampstead.cell.board import bank as bank_module
+from ampstead.cell.board.bank import Bank, Branch
+from ampstead.cell.board.bank_charge import bank_charge, largest_total
+from ampstead.cell.board.exchange import Exchange, exchange, largest_difference
+from ampstead.cell.kinds.curves import LIFE, LIION, LIPO, Curve
+from ampstead.cell.one.charge import charge
+from ampstead.cell.one.series import SeriesPack
+
+STRAIGHT = Curve(np.array([0.0, 1.0]), np.array([3.0, 4.0]), "a straight line, for closed forms")
+
+
+def pack(
+    state: float | list[float],
+    capacity: float = 5000.0,
+    ohmic: float = 0.02,
+    polarisation: float = 0.01,
+    *,
+    cells: int = 1,
+    tau: float = 30.0,
+    curve: Curve = LIPO,
+) -> SeriesPack:
+    states = np.full(cells, state) if isinstance(state, float) else np.array(state)
+    ones = np.ones(len(states))
+    return SeriesPack(curve, states, capacity * ones, ohmic * ones, polarisation * ones, tau)
+
+
+packs = st.builds(
+    lambda state, capacity, ohmic, ratio, lead, tau: Branch(
+        pack(state, capacity, ohmic, ratio * ohmic, cells=2, tau=tau), lead
+    ),
+    st.floats(0.05, 0.95),
+    st.floats(1000, 20000),
+    st.floats(0.002, 0.1),
+    st.floats(0, 2),
+    st.floats(0, 0.05),
+    st.floats(1, 300),
+)
+boards = st.lists(packs, min_size=2, max_size=4)
+
+
+def at(run: Exchange, time: float) -> np.ndarray:
+    return run.points([time])[0].currents
+
+
+def test_two_packs_on_a_straight_curve_decay_as_one_capacitor() -> None:
+    one, other = pack(0.6, curve=STRAIGHT, polarisation=0.0), pack(0.4, curve=STRAIGHT, polarisation=0.0)
+    run = exchange([Branch(one), Branch(other, 0.01)])
+    # 0.2 V through 50 milliohm; each volt of either side is 5000 C.
+    for t in (0.0, 7.0, 60.0, 200.0):
+        assert at(run, t)[1] == pytest.approx(4.0 * exp(-t * 2 / (0.05 * 5000)), rel=1e-6)
+    assert run.settled_voltage == pytest.approx(3.5)
+    assert run.charge_moved == pytest.approx(500.0)
+    # 0.1 of 5000 C an hour is 0.1389 A.
+    assert run.time_to(0.1) == pytest.approx(125 * np.log(4.0 / (500 / 3600)), rel=1e-6)
+    assert run.time_above(np.array([1.0, 1.0])) == pytest.approx(125 * np.log(4.0), rel=1e-6)
+
+
+def test_slow_parts_alike_decay_with_the_two_rates_of_the_circuit() -> None:
+    run = exchange([Branch(pack(0.6, curve=STRAIGHT)), Branch(pack(0.4, curve=STRAIGHT))])
+    # i' = -p i + k w, w' = (i - w)/30, p = (2/5000 + 0.02/30)/0.04, k = 0.02/(30*0.04), of the difference of both.
+    matrix = np.array([[-(2 / 5000 + 0.02 / 30) / 0.04, 0.02 / (30 * 0.04)], [1 / 30, -1 / 30]])
+    rates, vectors = np.linalg.eig(matrix)
+    parts = np.linalg.solve(vectors, np.array([5.0, 0.0]))
+    for t in (0.0, 5.0, 40.0, 150.0):
+        assert at(run, t)[1] == pytest.approx(float((vectors @ (parts * np.exp(rates * t)))[0]), rel=1e-5)
+
+
+@settings(max_examples=30, deadline=None)
+@given(boards)
+def test_charge_is_conserved_and_currents_add_up_to_nothing(branches: list[Branch]) -> None:
+    run = exchange(branches)
+    size = float(np.max(np.abs(run.first_currents)))
+    for point in run.points([0.0, 1.0, 20.0, 300.0, 1e5]):
+        assert abs(float(np.sum(point.currents))) <= 1e-9 * size + 1e-11
+        assert abs(float(np.sum(point.charges))) <= 1e-9 * float(np.sum(run.bank.capacities))
+    assert abs(float(np.sum(run.settled_charges))) <= 1e-9 * float(np.sum(run.bank.capacities))
+    assert run.charge_moved >= 0
+
+
+@settings(max_examples=30, deadline=None)
+@given(boards)
+def test_the_end_lies_between_the_beginnings_and_every_pack_stands_there(branches: list[Branch]) -> None:
+    run = exchange(branches)
+    rest = [branch.pack.rest_voltage for branch in branches]
+    assert min(rest) - 1e-9 <= run.settled_voltage <= max(rest) + 1e-9
+    assert run.bank.emf(run.settled_charges) == pytest.approx(run.settled_voltage, abs=1e-6)
+    # The run comes close to it by itself.
+    last = run.points([1e9])[0]
+    assert last.voltage == pytest.approx(run.settled_voltage, abs=0.02)
+
+
+@settings(max_examples=30, deadline=None)
+@given(packs, st.integers(2, 5))
+def test_equal_packs_exchange_nothing(branch: Branch, count: int) -> None:
+    run = exchange([branch] * count)
+    assert np.all(run.first_currents == 0)
+    assert (run.charge_moved, run.time_to(0.1)) == (0, 0)
+
+
+@settings(max_examples=30, deadline=None)
+@given(st.lists(packs, min_size=2, max_size=2), st.floats(0.001, 0.1))
+def test_more_lead_resistance_never_makes_a_higher_peak_between_two(branches: list[Branch], more: float) -> None:
+    longer = [Branch(branch.pack, branch.lead + more) for branch in branches]
+    assert np.max(exchange(longer).largest) <= np.max(exchange(branches).largest) + 1e-9
+
+
+@settings(max_examples=30, deadline=None)
+@given(boards, st.randoms())
+def test_the_order_of_packs_does_not_count(branches: list[Branch], random: object) -> None:
+    order = list(range(len(branches)))
+    random.shuffle(order)  # type: ignore[attr-defined]
+    straight, shuffled = exchange(branches), exchange([branches[p] for p in order])
+    assert shuffled.largest == pytest.approx(straight.largest[order], rel=1e-5, abs=1e-6)
+    assert shuffled.settled_voltage == pytest.approx(straight.settled_voltage)
+    assert shuffled.time_to(0.1) == pytest.approx(straight.time_to(0.1), rel=1e-4, abs=1e-3)
+
+
+@settings(max_examples=30, deadline=None)
+@given(boards, st.floats(0.2, 3))
+def test_within_the_largest_difference_no_pack_is_charged_above_its_limit(branches: list[Branch], rate: float) -> None:
+    limits = np.array([rate * float(branch.pack.capacities[0]) / 3600 for branch in branches])
+    room = largest_difference(Bank(branches).ohmic, limits)
+    # One pack at the bottom of the room and the others at its top is the worst of all.
+    tops = [branch.pack.curve for branch in branches]
+    for low in range(len(branches)):
+        shifted = []
+        for place, branch in enumerate(branches):
+            volts = 3.7 + (0.0 if place == low else min(room, 0.4)) / branch.pack.cells
+            state = float(tops[place].state(volts))
+            moved = SeriesPack(
+                branch.pack.curve,
+                np.full(branch.pack.cells, state),
+                branch.pack.capacities,
+                branch.pack.ohmic,
+                branch.pack.polarisation,
+                branch.pack.time_constant,
+            )
+            shifted.append(Branch(moved, branch.lead))
+        assert np.all(exchange(shifted).largest <= limits * (1 + 1e-6))
+
+
+def test_the_largest_difference_is_met_by_the_worst_of_the_packs() -> None:
+    ohmic, limits = np.array([0.03, 0.05, 0.08]), np.array([1.0, 2.0, 0.5])
+    room = largest_difference(ohmic, limits)
+    met = []
+    for low in range(3):
+        g = 1 / ohmic
+        volts = np.where(np.arange(3) == low, 0.0, room)
+        met.append(float((np.sum(g * volts) / np.sum(g) - 0.0) * g[low] / limits[low]))
+    assert max(met) == pytest.approx(1.0)
+
+
+def test_a_reading_below_empty_stands_where_it_was_read() -> None:
+    low = Branch(pack(0.0, cells=2), shortfalls=np.array([0.3, 0.3]))
+    full = Branch(pack(1.0, cells=2))
+    assert exchange([low, full]).first_currents[0] == pytest.approx((2 * 4.2 - 2 * 2.7) / 0.08)
+
+
+@pytest.mark.parametrize("curve", [LIPO, LIION, LIFE])
+def test_very_many_points_are_stepped_over_to_the_same_end(curve: Curve, monkeypatch: pytest.MonkeyPatch) -> None:
+    rng = np.random.default_rng(7)
+    branches = [
+        Branch(pack(rng.uniform(0.55, 0.6, 3).tolist(), 3000 + 400 * n, 0.01 + 0.002 * n, curve=curve), 0.003)
+        for n in range(6)
+    ]
+    end = {LIPO: 4.2, LIION: 4.2, LIFE: 3.6}[curve]
+    chords, charged = exchange(branches), bank_charge(branches, 8.0, end, 0.8)
+    monkeypatch.setattr(bank_module, "_MANY_POINTS", 10**6)
+    landing, other = exchange(branches), bank_charge(branches, 8.0, end, 0.8)
+    assert chords.bank.many_points
+    assert not landing.bank.many_points
+    assert chords.time_to(0.1) == pytest.approx(landing.time_to(0.1), rel=2e-4, abs=0.01)
+    # Of a pack that only gives, the largest current is that of the last moment, whenever that is.
+    taken = np.maximum(landing.largest, 0)
+    assert np.maximum(chords.largest, 0) == pytest.approx(taken, abs=1e-4 * float(np.max(taken)))
+    assert charged.time_total == pytest.approx(other.time_total, rel=2e-4)
+    assert charged.largest == pytest.approx(other.largest, abs=3e-4 * float(np.max(other.largest)))
+
+
+@settings(max_examples=30, deadline=None)
+@given(
+    st.floats(0.0, 0.97),
+    st.floats(0.2, 4.0),
+    st.floats(0.0, 2.0),
+    st.floats(0.02, 0.5),
+    st.integers(1, 4),
+    st.sampled_from([(LIPO, 4.2), (LIPO, 4.1), (LIION, 4.2), (LIFE, 3.6)]),
+)
+def test_equal_packs_are_charged_as_each_would_be_alone(
+    state: float, rate: float, ratio: float, taper: float, count: int, kind: tuple[Curve, float]
+) -> None:
+    curve, end = kind
+    one = pack(state, 5000, 0.02, 0.02 * ratio, cells=3, curve=curve)
+    current = rate * 5000 / 3600
+    alone = charge(one, current, end, taper * current)
+    together = bank_charge([Branch(one)] * count, count * current, end, count * taper * current)
+    assert together.time_total == pytest.approx(alone.time_total, rel=1e-5, abs=1e-3)
+    assert together.time_constant_current == pytest.approx(alone.time_constant_current, rel=1e-6, abs=1e-3)
+    assert together.charges == pytest.approx(alone.charge, rel=1e-5, abs=1e-3)
+    assert together.largest == pytest.approx(alone.first_current, rel=1e-6)
+
+
+def test_a_pack_of_unlike_cells_is_charged_as_charge_has_it() -> None:
+    one = SeriesPack(
+        LIPO,
+        np.array([0.2, 0.25, 0.3, 0.2]),
+        np.array([1.3, 1.2, 1.4, 1.25]) * 3600,
+        np.array([0.012, 0.03, 0.02, 0.01]),
+        np.array([0.012, 0.003, 0.02, 0.0]),
+        20.0,
+    )
+    alone, together = charge(one, 2.6, 4.2, 0.26), bank_charge([Branch(one)], 2.6, 4.2, 0.26)
+    assert together.time_total == pytest.approx(alone.time_total, rel=1e-6)
+    assert together.states_end == pytest.approx(alone.states_end, rel=1e-6)
+
+
+@settings(max_examples=20, deadline=None)
+@given(boards)
+def test_the_largest_total_keeps_every_pack_at_its_limit_or_below(branches: list[Branch]) -> None:
+    limits = np.array([float(branch.pack.capacities[0]) / 3600 for branch in branches])
+    total, run = largest_total(branches, limits, np.inf, 4.2, 0.1)
+    if run is None:
+        # Not even a hundredth of what the limits add up to is left.
+        least = bank_charge(branches, 0.01 * float(np.sum(limits)), 4.2, 0.001 * float(np.sum(limits)))
+        assert np.any(least.largest >= limits)
+        return
+    assert 0 < total <= float(np.sum(limits)) * (1 + 1e-9)
+    assert np.all(run.largest <= limits * (1 + 2e-6))
+    # And one of them is at it, or all packs together are.
+    assert np.any(run.largest >= limits * (1 - 1e-4))
+    harder = bank_charge(branches, 1.01 * total, 4.2, 0.101 * total)
+    assert np.any(harder.largest > limits)
+
+
+@settings(max_examples=20, deadline=None)
+@given(boards, st.floats(0.1, 1.0))
+def test_no_cell_stands_above_the_end_voltage_while_charged(branches: list[Branch], rate: float) -> None:
+    current = rate * sum(float(branch.pack.capacities[0]) for branch in branches) / 3600
+    run = bank_charge(branches, current, 4.2, 0.1 * current)
+    for point in run.points(np.linspace(0, run.time_total, 25)):
+        assert np.max(run.bank.cell_voltages(point)) <= 4.2 + 1e-6
+        assert float(np.sum(point.currents)) <= current * (1 + 1e-9)
+    assert np.all(run.states_end <= 1)
