@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from reference.layout import laid_out
 
 from ampstead.app import create_app
 from ampstead.calculators import registry
@@ -124,3 +125,9 @@ def test_every_figure_says_where_it_comes_from(name: str) -> None:
 def test_no_figures_are_kept_for_a_calculator_that_does_not_exist() -> None:
     kept = {path.stem for path in DATA.glob("*.json") if not path.stem.startswith("cell_")}
     assert kept <= set(NAMES)
+
+
+@pytest.mark.parametrize("path", sorted(DATA.glob("*.json")), ids=lambda path: path.stem)
+def test_a_reference_file_has_one_field_a_line(path: Path) -> None:
+    text = path.read_text(encoding="utf-8")
+    assert text == laid_out(text), "run: python tests/reference/layout.py"
