@@ -2,18 +2,20 @@
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
-from typing import Annotated, Literal
+from typing import Annotated
 
 import numpy as np
 
 from ampstead.cell.kinds.chemistries import CHEMISTRIES
 from ampstead.cell.kinds.curves import state_difference_band
+from ampstead.cell.limits.low_cells import low_cell_rate
 from ampstead.declare import Band, Caution, Choice, Count, Flag, Floats, Fraction, Quantity
 from ampstead.errors import FieldError
 from ampstead.inputs.pack import ChemistryInput, ChemistryName, cells_in_range, has_curve, voltages_in_range
 from ampstead.judging.cautions import caution
+from ampstead.judging.cells import LIMIT, Verdict, cells_verdict, suspect_words
 from ampstead.sketch import Bars, Limit
-from ampstead.words import duration, millivolts, percent, volts
+from ampstead.words import capitalised, duration, millivolts, span
 
 SOURCES = (
     "State of charge from resting voltage: Ai et al. 2020 (lipo), Chen et al. 2020 (liion), Prada et al. 2013 (life), "
@@ -26,11 +28,8 @@ EXAMPLES = (
     {"cell_voltages": "3.83,3.86,3.84,3.85 V", "capacity": "2200 mAh", "bleed_current": "100 mA"},
 )
 
-MANY_LIMITS = 5
 FLAT_SLOPE = 0.6  # V from empty to full; below it 20 mV mean more than 3 % of the charge.
 SLACK = 1e-9
-
-Verdict = Literal["level", "drifting", "balance", "suspect"]
 
 
 def two_or_more(chemistry: ChemistryName, cell_voltages: Floats) -> Iterator[FieldError]:
@@ -77,7 +76,7 @@ def balance_need(
     limit: Annotated[
         float,
         Quantity("V", "Spread up to which cells count as level enough.", above=0, at_most="1 V", example="20 mV"),
-    ] = 0.02,
+    ] = LIMIT,
     capacity: Annotated[
         float | None,
         Quantity("mAh", "Capacity of the pack.", at_least="10 mAh", at_most="200 Ah", example="1300 mAh"),
@@ -99,7 +98,8 @@ def balance_need(
         time      = gap / bleed current               (4)
 
     The same spread is little charge where the curve is steep, near empty and near full, and much where it is flat.
-    Range: cells at rest. A cell far below the others, or below what a cell at rest should ever have, is suspect.
+    Range: cells at rest. A cell far from the others, or below what a cell at rest should ever have, is suspect; on
+    the steep end of a flat curve it is so by Eq. (2) instead of Eq. (1).
     """
     highest, lowest = int(np.argmax(cell_voltages)), int(np.argmin(cell_voltages))
     high, low = float(cell_voltages[highest]), float(cell_voltages[lowest])
@@ -117,62 +117,65 @@ def balance_need(
         mean_voltage=float(np.mean(cell_voltages)),
         pack_voltage=float(np.sum(cell_voltages)),
         balance=spread > limit + SLACK,
-        verdict=judged(cell_voltages, chemistry, limit),
+        verdict=cells_verdict(CHEMISTRIES[chemistry], cell_voltages, limit),
         imbalance=imbalance,
         charge_gap=gap,
         time_to_level=None if gap is None or bleed_current is None else gap / bleed_current,  # Eq. (4)
     )
 
 
-def judged(cell_voltages: Floats, chemistry: ChemistryName, limit: float) -> Verdict:
-    """The verdict (this project's own judgement)."""
-    kind, spread = CHEMISTRIES[chemistry], float(np.ptp(cell_voltages))
-    below_rest = cell_voltages < (kind.rest_floor or 0.0) - SLACK
-    some_low = bool(np.any(below_rest)) and not np.all(below_rest)
-    if spread > MANY_LIMITS * limit + SLACK or np.min(cell_voltages) < least(chemistry) - SLACK or some_low:
-        return "suspect"
-    if spread > limit + SLACK:
-        return "balance"
-    return "drifting" if spread > limit / 2 + SLACK else "level"
-
-
-def least(chemistry: ChemistryName) -> float:
-    """Lowest voltage at which a cell at rest is no suspect by itself, V."""
-    kind = CHEMISTRIES[chemistry]
-    if not kind.is_lithium:
-        return kind.floor
-    return 2.5 if chemistry == "life" else 3.0
-
-
-def sentence(answer: BalanceNeed, *, limit: float, bands: Mapping[str, Band], rested: bool) -> str:
+def sentence(
+    answer: BalanceNeed,
+    *,
+    cell_voltages: Floats,
+    chemistry: ChemistryName,
+    limit: float,
+    bands: Mapping[str, Band],
+    rested: bool,
+) -> str:
     """The answer as spoken."""
+    kind = CHEMISTRIES[chemistry]
+    why = suspect_words(kind, cell_voltages, limit)
+    warning = "Do not charge or fly" if low_cell_rate(kind, cell_voltages) == 0 else "Be wary of"
     said = {
         "level": "The cells are level",
         "drifting": "The cells drift a little, but need no levelling yet",
         "balance": "Level these cells at the next charge",
-        "suspect": f"Be wary of this pack: cell {answer.lowest_cell} stands out at {volts(answer.lowest_voltage)}",
+        "suspect": f"{warning} this {kind.words} pack: {why}",
     }[answer.verdict]
-    start = f"{said}: they lie {millivolts(answer.spread)} apart, where {millivolts(limit)} is the limit."
-    band = bands["imbalance"]
-    meaning = f"That is {percent(band.low)} to {percent(band.high)} of the charge"
-    if answer.spread == 0 or not rested:
+    if answer.spread == 0:
+        return f"{said}; all its cells read alike."
+    apart = f"they lie {millivolts(answer.spread)} apart, where {millivolts(limit)} is the limit."
+    start = f"{said}; {apart}" if answer.verdict == "suspect" else f"{said}: {apart}"
+    if not rested:
         return start
+    band = bands["imbalance"]
+    meaning = f"That is {span(band.low, band.high)} of the charge"
     if answer.time_to_level is None:
         return f"{start} {meaning}."
     return f"{start} {meaning}, and takes about {duration(answer.time_to_level)} to bleed off."
 
 
-def cautions(answer: BalanceNeed, *, chemistry: ChemistryName, rested: bool) -> Iterator[Caution]:
+def cautions(
+    answer: BalanceNeed, *, cell_voltages: Floats, chemistry: ChemistryName, limit: float, rested: bool
+) -> Iterator[Caution]:
     """What to heed."""
-    if answer.verdict == "suspect":
-        yield caution("suspect-cell", cell=answer.lowest_cell)
+    kind = CHEMISTRIES[chemistry]
+    assert kind.curve is not None
+    low = low_cell_rate(kind, cell_voltages)
+    if low == 0:
+        yield caution("dead-cell")
+    elif answer.verdict == "suspect":
+        yield caution("suspect-cell", why=capitalised(suspect_words(kind, cell_voltages, limit)))
+    if 0 < low < np.inf:
+        yield caution("low-cell")
+    if answer.highest_voltage > kind.end_of_charge + SLACK:
+        yield caution("overcharged-slightly")
     if answer.balance:
         yield caution("never-alone")
         yield caution("papers")
     if not rested:
         yield caution("not-rested")
-    kind = CHEMISTRIES[chemistry]
-    assert kind.curve is not None
     if chemistry == "life":
         yield caution("flat-curve")
     elif slope(chemistry, answer.mean_voltage) < FLAT_SLOPE:

@@ -7,10 +7,11 @@ from typing import Annotated, Literal
 import numpy as np
 
 from ampstead.cell.limits.low_cells import fewer_cells, low_cell_rate
-from ampstead.declare import Band, Caution, Choice, Floats, Fraction, Group, Quantity, Text
+from ampstead.declare import Band, Caution, Choice, Flag, Floats, Fraction, Group, Quantity, Text
 from ampstead.inputs.pack import Pack, has_curve
 from ampstead.inputs.shared import voltage_is_told
 from ampstead.judging.cautions import caution
+from ampstead.judging.cells import LIMIT, is_suspect, suspect_cautions, suspect_words
 from ampstead.sketch import Bars, Limit
 from ampstead.words import cells_named, count, milliampere_hours, millivolts, percent, span, volts
 
@@ -31,8 +32,6 @@ Verdict = Literal["empty", "low", "storage", "flyable", "full"]
 
 EMPTY, STORAGE, FULL = 0.05, 0.60, 0.95
 """States below which a pack is empty, below which it does not fly again uncharged, and from which it is full."""
-LEVEL = 0.02
-"""Spread in V from which the cells count as uneven. Common practice, no published source."""
 SLACK = 1e-9
 
 CHECKS = (has_curve, voltage_is_told)
@@ -48,6 +47,10 @@ class ChargeLeft:
     verdict: Annotated[
         Verdict,
         Choice("What the low edge of the state means: empty, low (below the reserve), storage, flyable or full."),
+    ]
+    flies: Annotated[
+        bool,
+        Flag("Whether it may fly again uncharged: flyable or full, and no cell stands out."),
     ]
 
 
@@ -76,10 +79,12 @@ def charge_left(
     pack at rest; just after a flight it reads low, just after a charge high.
     """
     low, _ = pack.state_edges()
+    verdict = judged(float(np.min(low)), reserve)
     return ChargeLeft(
         state_of_charge=float(np.min(pack.states())),  # Eq. (1)
         charge_left=above_reserve(pack, low, reserve),  # Eq. (2)
-        verdict=judged(float(np.min(low)), reserve),  # Eq. (3)
+        verdict=verdict,  # Eq. (3)
+        flies=verdict in ("flyable", "full") and not is_suspect(pack),
     )
 
 
@@ -109,6 +114,9 @@ def sentence(answer: ChargeLeft, *, pack: Pack, reserve: float, bands: Mapping[s
     amount = percent(above) if answer.charge_left is None else milliampere_hours(answer.charge_left)
     sure = f"count on {amount} above the reserve of {percent(reserve)}"
     outing = "flight" if pack.kind.is_lithium else "run"
+    if is_suspect(pack):
+        assert pack.cell_voltages is not None
+        return f"No: {suspect_words(pack.kind, pack.cell_voltages)}. Be wary of this {pack.kind.words} pack."
     return {
         "empty": f"No, it is empty: {seen}.",
         "low": f"No: {seen}, which may be less than the reserve of {percent(reserve)}.",
@@ -133,6 +141,7 @@ def cautions(answer: ChargeLeft, *, pack: Pack) -> Iterator[Caution]:
     assert readings is not None
     if fewer := fewer_cells(pack.kind, pack.size, pack.rest_voltage):
         yield caution("cell-count", fewer=count(fewer, "cell"))
+    yield from suspect_cautions(pack)
     rate = low_cell_rate(pack.kind, readings)
     if rate == 0:
         yield caution("dead-cell")
@@ -143,7 +152,7 @@ def cautions(answer: ChargeLeft, *, pack: Pack) -> Iterator[Caution]:
     if answer.verdict in ("empty", "low", "storage"):
         yield caution("never-alone")
     spread = float(np.ptp(readings))
-    if spread > LEVEL + SLACK:
+    if spread > LIMIT + SLACK:
         yield caution("uneven-cells", spread=millivolts(spread))
     yield caution("flat-curve" if pack.chemistry == "life" else "state-from-voltage")
     yield caution("rest-first")

@@ -158,7 +158,10 @@ def _highest_reading(chemistry: Chemistry) -> float:
 
 def _too_high(voltage: float, most: float, chemistry: ChemistryName) -> str:
     words = CHEMISTRIES[chemistry].words
-    return f"{voltage:.3f} V a cell is more than a {words} cell can have at rest (at most {most:.2f} V)"
+    return (
+        f"{voltage:.3f} V a cell is more than a {words} cell can have at rest (at most {most:.2f} V): "
+        "do not charge it; check meter, chemistry and number of cells"
+    )
 
 
 def has_curve(chemistry: ChemistryName) -> Iterator[FieldError]:

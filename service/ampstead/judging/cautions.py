@@ -154,7 +154,7 @@ _TABLE: dict[str, tuple[Severity, str]] = {
     ),
     "suspect-cell": (
         "danger",
-        "Cell {cell} stands out: do not fly or fast-charge this pack before it is understood.",
+        "{why}: do not fly or fast-charge this pack before that is understood.",
     ),
     "steady-draw": (
         "note",

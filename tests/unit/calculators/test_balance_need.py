@@ -5,7 +5,7 @@ from typing import Any
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from reference.asking import answer, cautions, refusals, reply
+from reference.asking import answer, cautions, client, refusals, reply, spoken
 
 
 def need(*volts: float, **question: Any) -> dict[str, Any]:
@@ -26,7 +26,8 @@ def need(*volts: float, **question: Any) -> dict[str, Any]:
         ((3.90, 4.0001), "suspect", True),
         ((2.99, 2.99), "suspect", False),  # below 3.0 V, though level
         ((3.00, 3.00), "level", False),
-        ((3.695, 3.705), "suspect", False),  # some but not all below the rest floor of 3.7 V
+        ((3.695, 3.7151), "suspect", True),  # over the limit, some but not all below the rest floor of 3.7 V
+        ((3.70, 3.70, 3.69, 3.70), "level", False),  # no more than a meter's step below it
         ((3.695, 3.699), "level", False),  # all of them
         ((3.700, 3.705), "level", False),
     ],
@@ -42,14 +43,16 @@ def test_verdicts_at_their_edges(volts: tuple[float, ...], verdict: str, balance
     [
         ("life", (2.50, 2.50), "level"),
         ("life", (2.49, 2.49), "suspect"),
-        ("life", (2.995, 3.0), "suspect"),  # rest floor 3.0 V
+        ("life", (2.995, 3.016), "suspect"),  # rest floor 3.0 V
+        ("life", (2.995, 3.0), "level"),
+        ("life", (3.60, 3.40, 3.50), "balance"),  # hardly any charge lies between
         ("life", (3.0, 3.005), "level"),
-        ("liion", (3.195, 3.2), "suspect"),  # rest floor 3.2 V
+        ("liion", (3.195, 3.216), "suspect"),  # rest floor 3.2 V
         ("liion", (3.0, 3.005), "level"),
         ("liion", (2.99, 3.0), "suspect"),
         ("lihv", (4.30, 4.33), "balance"),
-        ("lihv", (3.695, 3.7), "suspect"),
-        ("lead", (2.025, 2.03), "suspect"),  # rest floor 2.03 V
+        ("lihv", (3.695, 3.716), "suspect"),
+        ("lead", (2.02, 2.041), "suspect"),  # rest floor 2.03 V
         ("lead", (2.05, 2.055), "level"),
     ],
 )
@@ -111,6 +114,33 @@ def test_a_suspect_cell_is_a_danger_named_first() -> None:
     first = reply("balance-need", cell_voltages="3.9,3.9,3.7 V")["cautions"][0]
     assert (first["code"], first["severity"]) == ("suspect-cell", "danger")
     assert "Cell 3" in first["text"]
+
+
+def test_a_dead_cell_is_not_to_be_charged_at_all() -> None:
+    question = {"cell_voltages": "0,0,0 V"}
+    assert spoken("balance-need", **question).startswith(
+        "Do not charge or fly this lithium-polymer pack: every cell rests below 2.5 volts; all its cells read alike."
+    )
+    told = cautions("balance-need", **question)
+    assert told[0] == "dead-cell"
+    assert "suspect-cell" not in told
+
+
+def test_a_cell_that_cannot_be_is_refused_with_the_word_not_to_charge() -> None:
+    got = client().get("/v1/balance-need", query_string={"cell_voltages": "4.30,4.20 V"})
+    assert got.status_code == 422
+    assert "do not charge it" in got.get_json()["errors"][0]["message"]
+
+
+def test_a_cell_within_a_meters_error_of_full_is_said_to_be_full() -> None:
+    assert "overcharged-slightly" in cautions("balance-need", cell_voltages="4.22,4.21 V")
+    assert "overcharged-slightly" not in cautions("balance-need", cell_voltages="4.20,4.20 V")
+
+
+def test_the_odd_cell_is_named_wherever_it_stands() -> None:
+    said = spoken("balance-need", cell_voltages="3.85,4.15,3.84,3.86 V")
+    assert "cell 2 stands out at 4.15 volts" in said
+    assert "Cell 2 stands out at 4.15 volts" in said
 
 
 def test_balancing_is_charging_and_says_never_to_leave_it_alone() -> None:

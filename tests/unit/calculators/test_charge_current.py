@@ -122,7 +122,7 @@ def test_a_cold_low_cell_gets_a_fifth_of_the_tenth() -> None:
     [(3.0, 1, "asked-rate"), (2.99, 0.1, "low-cell"), (2.5, 0.1, "low-cell"), (2.49, 0, "low-cell"),
      (0.0, 0, "low-cell")],
 )  # fmt: skip
-@pytest.mark.parametrize("chemistry", ["lipo", "lihv", "life"])
+@pytest.mark.parametrize("chemistry", ["lipo", "lihv"])
 def test_a_low_cell_is_charged_at_a_tenth_and_a_dead_one_not_at_all(
     lowest: float, rate: float, named: str, chemistry: str
 ) -> None:

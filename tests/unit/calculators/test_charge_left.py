@@ -146,3 +146,17 @@ def test_the_table_has_a_row_for_each_cell_or_one_for_the_pack() -> None:
     assert each[0] == "cell,voltage [V],state_low,state_of_charge,state_high"
     assert [row.split(",")[0] for row in each[1:]] == ["cell 1", "cell 2"]
     assert [row.split(",")[0] for row in rows(cells=4, rest_voltage="15.2 V")[1:]] == ["each cell"]
+
+
+@pytest.mark.parametrize("volts", ["4.19,4.18,4.20,3.90 V", "4.20,4.20,4.20,3.95 V"])
+def test_a_cell_that_stands_out_is_never_a_yes(volts: str) -> None:
+    assert spoken("charge-left", cell_voltages=volts).startswith("No: cell 4 stands out at 3.9")
+    assert answer("charge-left", cell_voltages=volts)["flies"] is False
+    assert cautions("charge-left", cell_voltages=volts)[0] == "suspect-cell"
+
+
+def test_a_level_pack_flies_again_where_its_verdict_says_so() -> None:
+    assert answer("charge-left", cell_voltages="4.19,4.18,4.20,4.19 V")["flies"] is True
+    assert answer("charge-left", cell_voltages="4.0,4.0,3.99,4.01 V")["flies"] is True
+    assert answer("charge-left", cell_voltages="3.70,3.70,3.69,3.70 V")["flies"] is False
+    assert "suspect-cell" not in cautions("charge-left", cell_voltages="3.70,3.70,3.69,3.70 V")

@@ -4,7 +4,7 @@ Voltages per cell. Nominal and end-of-charge voltages: cell standards and data s
 Resistance times capacity and specific energy: **own judgement** on the safe side (a light cell heats more).
 Mean entropy coefficient of lipo and lihv: mean of the Ai2020 curve from full to 20 %, **published**,
 computed; the others count as nil. Charging below 3.0 V at 0.1 C at most: **published** by a cell maker;
-below 2.5 V not at all: **own judgement**. The rest is **common practice**.
+below 2.5 V not at all, and life half a volt lower: **own judgement**. The rest is **common practice**.
 """
 
 from collections.abc import Mapping
@@ -47,6 +47,8 @@ class Chemistry:
     """Below it no charge at all."""
     full_margin: float
     """How far above the curve's top a cell still reads as full, V."""
+    steep_from: float | None
+    """Resting voltage above which a flat curve ends so steeply that volts between cells are hardly any charge."""
 
 
 def _chemistry(
@@ -64,6 +66,8 @@ def _chemistry(
     curve: Curve | None,
     lithium: bool,
     full_margin: float = 0.05,
+    low: tuple[float, float] = (3.0, 2.5),
+    steep_from: float | None = None,
 ) -> Chemistry:
     return Chemistry(
         name=name,
@@ -81,9 +85,10 @@ def _chemistry(
         entropy=entropy,
         curve=curve,
         is_lithium=lithium,
-        low_cell=3.0 if lithium else None,
-        dead_cell=2.5 if lithium else None,
+        low_cell=low[0] if lithium else None,
+        dead_cell=low[1] if lithium else None,
         full_margin=full_margin,
+        steep_from=steep_from,
     )
 
 
@@ -140,6 +145,8 @@ _ALL = (
         watt_hour_per_kilogram=120.0,
         curve=LIFE,
         lithium=True,
+        low=(2.5, 2.0),
+        steep_from=3.35,
     ),
     _chemistry(
         "nimh",

@@ -37,7 +37,7 @@ def fewer_cells(kind: Chemistry, cells: int, rest_voltage: float | None) -> int 
         return None
     if rest_voltage / cells >= float(kind.curve.voltage(_NEARLY_EMPTY)) - _SLACK:
         return None
-    least, most = 2.5 if kind.name == "life" else 3.0, kind.end_of_charge + _READING
+    least, most = kind.low_cell or 0.0, kind.end_of_charge + _READING
     for fewer in range(cells - 1, 0, -1):
         if least - _SLACK <= rest_voltage / fewer <= most + _SLACK:
             return fewer

@@ -1,0 +1,117 @@
+"""Cells that were told one by one: whether one of them makes the pack suspect. The one rule of all calculators.
+
+Every threshold is **this project's own judgement**; the limit of 20 mV is **common practice**.
+"""
+
+from collections.abc import Iterator, Sequence
+from typing import Literal
+
+import numpy as np
+
+from ampstead.cell.kinds.chemistries import Chemistry
+from ampstead.cell.limits.low_cells import low_cell_rate
+from ampstead.declare import Caution, Floats
+from ampstead.inputs.pack import Pack
+from ampstead.judging.cautions import caution
+from ampstead.words import capitalised, listed, volts
+
+Verdict = Literal["level", "drifting", "balance", "suspect"]
+
+LIMIT = 0.02
+"""Spread in V up to which cells count as level enough."""
+MANY_LIMITS = 5
+IMBALANCE = 0.05
+"""Part of the capacity between cells that makes them suspect where a steep end of the curve makes volts tell little."""
+SLACK = 1e-9
+
+
+def cells_verdict(kind: Chemistry, voltages: Floats, limit: float = LIMIT) -> Verdict:
+    """How resting voltages of cells, V, stand to each other.
+
+    Suspect: more than five limits apart, a cell below what a cell at rest should ever have, or apart by more than the
+    limit with some but not all cells below the rest floor. Where all stand on the steep end of a flat curve, the
+    charge between them counts instead of the volts.
+    """
+    spread = float(np.ptp(voltages))
+    if np.min(voltages) < least_at_rest(kind) - SLACK or _torn(kind, voltages, limit) or _far(kind, voltages, limit):
+        return "suspect"
+    if spread > limit + SLACK:
+        return "balance"
+    return "drifting" if spread > limit / 2 + SLACK else "level"
+
+
+def least_at_rest(kind: Chemistry) -> float:
+    """Lowest voltage at which a cell at rest is no suspect by itself, V."""
+    return kind.floor if kind.low_cell is None else kind.low_cell
+
+
+def _torn(kind: Chemistry, voltages: Floats, limit: float) -> bool:
+    """Whether some cells, but not all, stand below the rest floor, and that by more than a meter's step."""
+    below = voltages < (kind.rest_floor or 0.0) - SLACK
+    return bool(np.any(below) and not np.all(below) and np.ptp(voltages) > limit + SLACK)
+
+
+def _far(kind: Chemistry, voltages: Floats, limit: float) -> bool:
+    if kind.curve is not None and kind.steep_from is not None and np.min(voltages) > kind.steep_from + SLACK:
+        return float(np.ptp(kind.curve.state(voltages))) >= IMBALANCE - SLACK
+    return float(np.ptp(voltages)) > MANY_LIMITS * limit + SLACK
+
+
+def standing_out(kind: Chemistry, voltages: Floats, limit: float = LIMIT) -> tuple[int, ...]:
+    """Places, from 1, of the cells that make a pack suspect; none where it is not.
+
+    All those that are dead, or too low; otherwise those below the rest floor where others are not, or the one farthest
+    from the median, the lower of two.
+    """
+    if cells_verdict(kind, voltages, limit) != "suspect":
+        return ()
+    least = _passed(kind, voltages, limit)
+    if least is not None:
+        return tuple(int(place) + 1 for place in np.flatnonzero(voltages < least - SLACK))
+    away = np.abs(voltages - np.median(voltages))
+    return (int(np.argmin(np.where(away > np.max(away) - SLACK, voltages, np.inf))) + 1,)
+
+
+def _passed(kind: Chemistry, voltages: Floats, limit: float) -> float | None:
+    """The voltage below which the cells of a suspect pack stand out; None where the spread alone tells."""
+    lowest = float(np.min(voltages))
+    for least in (kind.dead_cell, least_at_rest(kind)):
+        if least is not None and lowest < least - SLACK:
+            return least
+    return kind.rest_floor if _torn(kind, voltages, limit) else None
+
+
+def cells_said(places: Sequence[int]) -> str:
+    """Cells by their places: ``cell 3``, ``cells 2 and 4``."""
+    return f"cell{'' if len(places) == 1 else 's'} {listed([str(place) for place in places])}"
+
+
+def suspect_words(kind: Chemistry, voltages: Floats, limit: float = LIMIT) -> str:
+    """Why a pack is suspect: ``cell 4 stands out at 3.1 volts``; empty where it is not."""
+    places = standing_out(kind, voltages, limit)
+    if not places:
+        return ""
+    which, rest, least = cells_said(places), "rests" if len(places) == 1 else "rest", _passed(kind, voltages, limit)
+    if least is None or (len(places) == 1 and least == kind.rest_floor and _far(kind, voltages, limit)):
+        return f"{which} stands out at {volts(float(voltages[places[0] - 1]))}"
+    if least == kind.rest_floor:
+        return f"{which} {rest} below {volts(least)} and others do not"
+    if 1 < len(places) == len(voltages):
+        which, rest = "every cell", "rests"
+    return f"{which} {rest} below {volts(least)}"
+
+
+def is_suspect(pack: Pack) -> bool:
+    """Whether a pack was told cell by cell and a cell stands out; its whole voltage hides its cells."""
+    return pack.cell_voltages is not None and cells_verdict(pack.kind, pack.cell_voltages) == "suspect"
+
+
+def suspect_cautions(pack: Pack) -> Iterator[Caution]:
+    """The danger of cells that stand out or are dead, for every calculator that may be told cell voltages."""
+    if not is_suspect(pack):
+        return
+    assert pack.cell_voltages is not None
+    if low_cell_rate(pack.kind, pack.cell_voltages) == 0:
+        yield caution("dead-cell")
+    else:
+        yield caution("suspect-cell", why=capitalised(suspect_words(pack.kind, pack.cell_voltages)))
