@@ -533,6 +533,8 @@ class ChargeLeft(Answer):
     """Charge above the reserve, by the low edge of the band; None without the capacity [mAh]."""
     verdict: ChargeLeftVerdict
     """What the low edge of the state means: empty, low (below the reserve), storage, flyable or full."""
+    flies: bool
+    """Whether it may fly again uncharged: flyable or full, and no cell stands out."""
 
 
 @dataclass(frozen=True, kw_only=True)
