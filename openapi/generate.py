@@ -2,12 +2,15 @@
 
 python openapi/generate.py          writes both
 python openapi/generate.py --check  says what is stale, and exits with 1
+
+Figures of the document are rounded, and compared as figures: a solver's last digits are those of a processor.
 """
 
 import json
 import subprocess
 import sys
 import textwrap
+from importlib.util import find_spec
 from pathlib import Path
 from typing import Any
 
@@ -32,12 +35,45 @@ from ampstead_client.quantity import QuantitiesLike, Quantity, QuantityLike
 '''
 
 
-def current_spec() -> str:
-    """The document of the service as it stands."""
+def current_spec() -> Any:
+    """The document of the service as it stands, its figures as solved here."""
     from ampstead.calculators import registry
     from ampstead.openapi import document
 
-    return json.dumps(document(registry()), ensure_ascii=False, indent=1) + "\n"
+    return document(registry(), digits=None)
+
+
+def written(spec: Any) -> str:
+    """A document as its file holds it."""
+    from ampstead.openapi import rounded
+
+    return json.dumps(rounded(spec), ensure_ascii=False, indent=1) + "\n"
+
+
+def agrees(committed: Any, solved: Any) -> bool:
+    """Whether a committed document is the solved one rounded, by figures that may differ by 1e-9 of their size."""
+    from ampstead.openapi import rounded
+
+    if isinstance(committed, float) and isinstance(solved, float):
+        reach = 1e-9 * abs(solved) + 1e-12
+        low, high = rounded(solved - 2 * reach), rounded(solved + reach)
+        return bool(low - reach <= committed <= high + reach)
+    if type(committed) is not type(solved):
+        return False
+    if isinstance(committed, dict):
+        return list(committed) == list(solved) and all(agrees(committed[name], solved[name]) for name in solved)
+    if isinstance(committed, list):
+        return len(committed) == len(solved) and all(map(agrees, committed, solved))
+    return bool(committed == solved)
+
+
+def current(committed: str, spec: Any) -> bool:
+    """Whether the document's file needs no writing: laid out as it would be, and agreeing with what was solved."""
+    try:
+        read = json.loads(committed)
+    except ValueError:
+        return False
+    return committed == written(read) and agrees(read, spec)
 
 
 def pascal(name: str) -> str:
@@ -285,15 +321,28 @@ def formatted(source: str) -> str:
 
 
 def main() -> int:
+    if not find_spec("ruff"):
+        print(
+            "The client's module is formatted with ruff, which this Python lacks: run  sh tests/run  once, "
+            "then  .venv/bin/python openapi/generate.py",
+            file=sys.stderr,
+        )
+        return 2
     check = "--check" in sys.argv[1:]
     spec = current_spec()
-    client = formatted(Client(json.loads(spec)).module())
-    stale = [path for path, text in ((SPEC, spec), (CLIENT, client)) if not path.exists() or path.read_text() != text]
-    for path in stale:
+    committed = SPEC.read_text(encoding="utf-8") if SPEC.exists() else ""
+    document = committed if current(committed, spec) else written(spec)
+    client = formatted(Client(json.loads(document)).module())
+    stale = [
+        (path, text)
+        for path, text in ((SPEC, document), (CLIENT, client))
+        if not path.exists() or path.read_text(encoding="utf-8") != text
+    ]
+    for path, text in stale:
         if check:
             print(f"{path.name} is stale: run  python openapi/generate.py")
         else:
-            path.write_text(text := spec if path == SPEC else client)
+            path.write_text(text, encoding="utf-8")
             print(f"{path.name} written, {len(text.splitlines())} lines")
     return 1 if check and stale else 0
 

@@ -167,7 +167,7 @@ def _refused(refusal: Refusal) -> Response:
 
 def _http_fault(fault: HTTPException, calculators: Mapping[str, Calculator]) -> Response:
     status = fault.code or 500
-    headers = {name: value for name, value in fault.get_headers() if name == "Allow"}
+    headers = {name: _in_order(value) for name, value in fault.get_headers() if name == "Allow"}
     if status == 404:
         asked = request.path.removeprefix("/v1/").removesuffix(".txt")
         hint = did_you_mean(asked, calculators) or "; /v1/ lists what there is."
@@ -188,7 +188,14 @@ def _failed(fault: Exception) -> Response:
     return _problem(500, "The service failed on this question; the fault is noted and the service goes on.")
 
 
+def _in_order(allowed: str) -> str:
+    """The methods of an ``Allow``, which come from a set and so in an order of their own in each process."""
+    return ", ".join(sorted(allowed.split(", ")))
+
+
 def _with_headers(response: Response) -> Response:
+    if "Allow" in response.headers:
+        response.headers["Allow"] = _in_order(response.headers["Allow"])
     response.headers["X-Content-Type-Options"] = "nosniff"
     response.headers.setdefault("Cache-Control", "no-store" if response.status_code >= 400 else "no-cache")
     return response

@@ -49,6 +49,8 @@ NUMBER_TEXT = r"^\s*[+\-−]?([0-9]+\.?[0-9]*|\.[0-9]+)([eE][+\-−]?[0-9]{1,4})
 RATE_TEXT = r"^\s*[+\-−]?([0-9]+\.?[0-9]*|\.[0-9]+)([eE][+\-−]?[0-9]{1,4})?\s*[Cc]?\s*$"
 FRACTION_TEXT = r"^\s*[+\-−]?([0-9]+\.?[0-9]*|\.[0-9]+)([eE][+\-−]?[0-9]{1,4})?\s*%?\s*$"
 JSON, PROBLEM, TEXT = "application/json", "application/problem+json", "text/plain"
+DIGITS = 6
+"""Significant digits of the figures in the document: from the eleventh on they differ between processors."""
 OTHER_FORMS: Mapping[str, tuple[str, str, Schema]] = {
     ".txt": ("One or two plain sentences, then the gravest caution.", TEXT, {"type": "string"}),
     ".csv": ("The curve or table.", "text/csv", {"type": "string"}),
@@ -58,8 +60,8 @@ OTHER_FORMS: Mapping[str, tuple[str, str, Schema]] = {
 ERRORS = {"get": (400, 404, 405, 406, 414, 422, 431, 500), "post": (400, 404, 405, 406, 413, 414, 415, 422, 431, 500)}
 
 
-def document(calculators: Mapping[str, Calculator]) -> dict[str, Any]:
-    """The whole OpenAPI document of some calculators."""
+def document(calculators: Mapping[str, Calculator], digits: int | None = DIGITS) -> dict[str, Any]:
+    """The whole OpenAPI document of some calculators, its figures at so many digits; None leaves them as solved."""
     spec = APISpec(
         title="Ampstead",
         version=service_version(),
@@ -74,7 +76,20 @@ def document(calculators: Mapping[str, Calculator]) -> dict[str, Any]:
         _calculator(spec, calculator)
     _service_paths(spec)
     made: dict[str, Any] = spec.to_dict()
-    return made
+    return made if digits is None else rounded(made, digits)
+
+
+def rounded(document: Any, digits: int = DIGITS) -> Any:
+    """A document with every figure at so many significant digits.
+
+    A tie goes away from nought, as far as 1e-9 of the figure can tell: solved on another processor it may lie on
+    either side. What is left of a difference of equals is nought.
+    """
+    if isinstance(document, float):
+        return float(f"{document * (1 + 1e-9):.{digits}g}") if abs(document) > 1e-12 else 0.0
+    if isinstance(document, dict):
+        return {name: rounded(entry, digits) for name, entry in document.items()}
+    return [rounded(entry, digits) for entry in document] if isinstance(document, list) else document
 
 
 def _pascal(name: str) -> str:

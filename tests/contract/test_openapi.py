@@ -5,11 +5,16 @@ import re
 import shutil
 import subprocess
 import sys
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
+from dataclasses import fields, is_dataclass, replace
+from functools import wraps
+from importlib.util import module_from_spec, spec_from_file_location
 from inspect import signature
 from pathlib import Path
+from types import ModuleType
 from typing import Any
 
+import numpy as np
 import pytest
 from contract.kinds import Fits
 from flask import Flask
@@ -19,6 +24,7 @@ from openapi_spec_validator import OpenAPIV31SpecValidator
 from ampstead.calculators import registry
 from ampstead.declare import NOTHING, Bounds, Calculator, Derived, Input, Quantity
 from ampstead.errors import CODES
+from ampstead.openapi import document, rounded
 from ampstead_client import AmpsteadClient
 
 TOP = Path(__file__).resolve().parents[2]
@@ -46,9 +52,117 @@ def pascal(name: str) -> str:
     return "".join(part.capitalize() for part in name.split("-"))
 
 
-def test_the_committed_document_is_the_one_served(spec: dict[str, Any]) -> None:
-    committed = json.loads(COMMITTED.read_text(encoding="utf-8"))
-    assert committed == spec, f"openapi.json is stale: run  {COMMAND}"
+@pytest.fixture(scope="module")
+def generator() -> ModuleType:
+    found = spec_from_file_location("generator_of_the_document", TOP / "openapi" / "generate.py")
+    assert found is not None
+    assert found.loader is not None
+    module = module_from_spec(found)
+    found.loader.exec_module(module)
+    return module
+
+
+@pytest.fixture(scope="module")
+def solved() -> dict[str, Any]:
+    """The document with its figures as this processor solves them."""
+    return document(CALCULATORS, digits=None)
+
+
+def test_the_committed_document_is_the_one_served(
+    generator: ModuleType, solved: dict[str, Any], spec: dict[str, Any]
+) -> None:
+    assert generator.current(COMMITTED.read_text(encoding="utf-8"), solved), f"openapi.json is stale: run  {COMMAND}"
+    assert spec == rounded(solved)
+
+
+def answers(spec: Mapping[str, Any]) -> list[dict[str, Any]]:
+    """The example of an answer of each calculator."""
+    replies = [spec["paths"][f"/v1/{name}"]["post"]["responses"]["200"]["content"] for name in CALCULATORS]
+    return [reply["application/json"]["example"] for reply in replies]
+
+
+def figures(document: Any) -> Iterator[float]:
+    if isinstance(document, float):
+        yield document
+    elif isinstance(document, dict | list):
+        for entry in document.values() if isinstance(document, dict) else document:
+            yield from figures(entry)
+
+
+def test_figures_in_the_document_have_six_digits(spec: dict[str, Any]) -> None:
+    assert all(figure == float(f"{figure:.6g}") for figure in figures(spec))
+
+
+def test_the_service_answers_at_full_precision(solved: dict[str, Any], http: FlaskClient) -> None:
+    for told, (name, calculator) in zip(answers(solved), CALCULATORS.items(), strict=True):
+        assert http.post(f"/v1/{name}", json=calculator.examples[0]).json == told
+    assert any(figure != float(f"{figure:.6g}") for figure in figures(answers(solved)))
+
+
+def moved(value: Any, factor: float) -> Any:
+    """A result with all its figures, however deep, moved by a factor."""
+    if isinstance(value, float):
+        return value * factor
+    if isinstance(value, np.ndarray):
+        return value * factor if value.dtype == float else value
+    if isinstance(value, tuple | list):
+        return type(value)(moved(entry, factor) for entry in value)
+    if is_dataclass(value) and not isinstance(value, type):
+        shown = {entry.name: getattr(value, entry.name) for entry in fields(value) if not entry.name.startswith("_")}
+        return replace(value, **{name: moved(entry, factor) for name, entry in shown.items()})
+    return value
+
+
+@pytest.mark.parametrize("by", [1e-11, -1e-11])
+def test_another_processors_last_digits_make_nothing_stale(by: float, generator: ModuleType) -> None:
+    def elsewhere(calculator: Calculator) -> Calculator:
+        function = wraps(calculator.function)(lambda **asked: moved(calculator.function(**asked), 1 + by))
+        return replace(calculator, function=function)
+
+    others = document({name: elsewhere(calculator) for name, calculator in CALCULATORS.items()}, digits=None)
+    assert others != document(CALCULATORS, digits=None)
+    committed = COMMITTED.read_text(encoding="utf-8")
+    assert [
+        told["calculator"]
+        for told, other in zip(answers(json.loads(committed)), answers(others), strict=True)
+        if not generator.agrees(told, other)
+    ] == []
+    assert generator.current(committed, others)
+
+
+@pytest.mark.parametrize(
+    ("committed", "here", "same"),
+    [
+        (1.23457, 1.234565, True),
+        (1.23457, 1.23456500001, True),
+        (1.23457, 1.23456499999, True),
+        (1.23457, 1.23456400001, False),
+        (-1.23457, -1.23456499999, True),
+        (1.23456, 1.23457, False),
+        (0.0, 3e-17, True),
+        (0.0, 1e-9, False),
+        (2.0, 2, False),
+        ({"a": [1.5, "x"]}, {"a": [1.5, "x"]}, True),
+        ({"a": [1.5, "x"]}, {"a": [1.5, "y"]}, False),
+        ({"a": [1.5, "x"]}, {"a": [1.5]}, False),
+        ({"a": 1, "b": 2}, {"b": 2, "a": 1}, False),
+    ],
+)
+def test_a_document_agrees_to_its_last_digit_and_a_tie_may_fall_either_way(
+    committed: Any, here: Any, same: bool, generator: ModuleType
+) -> None:
+    assert generator.agrees(committed, here) is same
+
+
+def test_without_ruff_the_generator_says_what_to_do(
+    generator: ModuleType, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.setattr(generator, "find_spec", lambda name: None)
+    assert generator.main() == 2
+    told = capsys.readouterr()
+    assert told.out == ""
+    assert told.err.count("\n") == 1
+    assert "sh tests/run" in told.err
 
 
 def test_the_document_is_valid_openapi_3_1(spec: dict[str, Any]) -> None:
@@ -140,7 +254,7 @@ def test_the_example_of_an_answer_is_the_answer_given(
     for each in spec["paths"][f"/v1/{name}"].values():
         answer = each["responses"]["200"]["content"]["application/json"]
         assert fits(answer["schema"], answer["example"]) == []
-        assert answer["example"] == http.post(f"/v1/{name}", json=first).json
+        assert answer["example"] == rounded(http.post(f"/v1/{name}", json=first).json)
 
 
 @named
