@@ -40,13 +40,15 @@ class Caution:
     """Its name, for programs."""
     severity: Severity
     """`danger`, `warning` or `note`."""
+    standing: bool
+    """True for what holds on any day, false for what this question brought up."""
     text: str
     """Its words, for people."""
 
 
 @dataclass(frozen=True, kw_only=True)
 class Answer:
-    """The envelope around an answer. Prints as its sentence and the gravest caution."""
+    """The envelope around an answer. Prints as its sentence and the gravest caution that its question brought up."""
 
     calculator: str
     """The calculator that was asked."""
@@ -61,14 +63,15 @@ class Answer:
     sentence: str
     """The answer in one or two plain sentences."""
     cautions: tuple[Caution, ...]
-    """What to heed, gravest first."""
+    """What to heed, gravest first; of one severity those that this question brought up come first."""
     sources: tuple[str, ...]
     """What the method rests on."""
     raw: Mapping[str, Any] = field(repr=False, compare=False)
     """The whole answer as JSON had it."""
 
     def __str__(self) -> str:
-        return " ".join([self.sentence, *(caution.text for caution in self.cautions[:1])])
+        ranked = sorted(self.cautions, key=lambda caution: caution.standing)
+        return " ".join([self.sentence, *(caution.text for caution in ranked[:1])])
 
 
 AnswerT = TypeVar("AnswerT", bound=Answer)

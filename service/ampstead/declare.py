@@ -217,6 +217,8 @@ class Caution:
     code: str
     severity: Severity
     text: str
+    standing: bool = False
+    """Whether it holds on any day, whatever was asked."""
 
 
 class _Nothing:

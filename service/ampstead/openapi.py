@@ -180,8 +180,16 @@ def _shared(spec: APISpec) -> None:
     }
     caution = {
         "type": "object",
-        "required": ["code", "severity", "text"],
-        "properties": {"code": text, "severity": {**text, "enum": ["danger", "warning", "note"]}, "text": text},
+        "required": ["code", "severity", "standing", "text"],
+        "properties": {
+            "code": text,
+            "severity": {**text, "enum": ["danger", "warning", "note"]},
+            "standing": {
+                "type": "boolean",
+                "description": "Whether it holds on any day; false for what this question brought up.",
+            },
+            "text": text,
+        },
     }
     edge = {"description": "In the result's own form.", "type": ["object", "number", "null"]}
     accuracy = {
@@ -392,7 +400,11 @@ def _envelope(calculator: str, name: str) -> Schema:
         "answer": _ref(f"{name}Results"),
         "accuracy": {"type": "array", "items": _ref("Accuracy"), "description": "How sure results are."},
         "sentence": {**text, "description": "The answer in words fit to be spoken."},
-        "cautions": {"type": "array", "items": _ref("Caution"), "description": "Gravest first."},
+        "cautions": {
+            "type": "array",
+            "items": _ref("Caution"),
+            "description": "Gravest first; of one severity the standing ones last.",
+        },
         "sources": {"type": "array", "items": text, "description": "What the method rests on."},
     }
     return {"type": "object", "required": list(properties), "properties": properties}

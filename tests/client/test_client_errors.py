@@ -167,8 +167,8 @@ def document() -> dict[str, Any]:
         ],
         "sentence": "The pack holds.",
         "cautions": [
-            {"code": "never-alone", "severity": "danger", "text": "Stay with it.", "later": 1},
-            {"code": "other", "severity": "note", "text": "And more."},
+            {"code": "never-alone", "severity": "danger", "standing": True, "text": "Stay with it.", "later": 1},
+            {"code": "other", "severity": "note", "standing": False, "text": "And more."},
         ],
         "sources": ["common practice, no published source"],
         "later": {"a": 1},
@@ -200,11 +200,11 @@ def test_an_answer_is_typed_and_ignores_keys_of_later_versions() -> None:
         "step": Quantity(5, "W"),
     }
     assert answer.accuracy == (Band(of="load_factor", low=0.9, high=Quantity(1, "W"), basis="tried"),)
-    assert answer.cautions[0] == Caution(code="never-alone", severity="danger", text="Stay with it.")
+    assert answer.cautions[0] == Caution(code="never-alone", severity="danger", standing=True, text="Stay with it.")
     assert answer.sources == ("common practice, no published source",)
     assert answer.raw == document()
     assert "later" not in repr(answer).replace("a-later-verdict", "")
-    assert str(answer) == "The pack holds. Stay with it."
+    assert str(answer) == "The pack holds. And more."
     assert pickle.loads(pickle.dumps(answer)) == answer
 
 

@@ -125,7 +125,7 @@ def test_cautions_are_ranked_and_bands_are_of_results(
     calculator: Calculator, example: Mapping[str, Any], http: FlaskClient
 ) -> None:
     document = asked(http, calculator.name, example)
-    ranks = [SEVERITIES.index(entry["severity"]) for entry in document["cautions"]]
+    ranks = [(SEVERITIES.index(entry["severity"]), entry["standing"]) for entry in document["cautions"]]
     assert ranks == sorted(ranks)
     codes = [entry["code"] for entry in document["cautions"]]
     assert len(codes) == len(set(codes)) or "starved" in codes or "short" in codes
@@ -153,8 +153,9 @@ def test_sentences_can_be_spoken(calculator: Calculator, example: Mapping[str, A
     assert len(re.findall(r"[.!?](?:\s|$)", said)) <= 2, said
     spoken = http.post(f"/v1/{calculator.name}.txt", json=example)
     assert spoken.headers["Content-Type"] == "text/plain; charset=utf-8"
-    gravest = [entry["text"] for entry in document["cautions"][:1]]
-    assert spoken.text == " ".join([said, *gravest]) + "\n"
+    particular = [entry["text"] for entry in document["cautions"] if not entry["standing"]]
+    gravest = particular or [entry["text"] for entry in document["cautions"]]
+    assert spoken.text == " ".join([said, *gravest[:1]]) + "\n"
 
 
 @each_example

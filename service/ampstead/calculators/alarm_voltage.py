@@ -119,7 +119,7 @@ def cautions(
         yield caution("alarm-guess", early=volts(float(np.min(cells.loaded))))
     yield from resistance_cautions(pack, given)
     yield caution("alarm-gentle")
-    if pack.chemistry == "life":
+    if pack.kind.flat_curve:
         yield caution("flat-curve")
     if not pack.curve.sourced:
         yield caution("extrapolated-curve")

@@ -176,7 +176,7 @@ def cautions(
         yield caution("papers")
     if not rested:
         yield caution("not-rested")
-    if chemistry == "life":
+    if kind.flat_curve:
         yield caution("flat-curve")
     elif slope(chemistry, answer.mean_voltage) < FLAT_SLOPE:
         yield caution("level-by-voltage")

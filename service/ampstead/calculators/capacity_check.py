@@ -37,8 +37,6 @@ VAGUE = 0.5
 """Width of the band over the answer, from which on the readings hardly tell. This project's own judgement."""
 MOST = 720e3
 """Coulomb: the largest capacity that any calculator here takes, where the band has no upper end."""
-LEAD_STORED = 0.85
-"""Part of the charge that a lead-acid battery stores. Common practice, no published source."""
 WORN = 0.8
 SLACK = 1e-9
 
@@ -193,9 +191,9 @@ def cautions(
     yield caution("rest-first")
     if not isinstance(before, np.ndarray) and pack.size > 1:
         yield caution("cells-unseen")
-    if pack.chemistry == "lead":
+    if pack.kind.charge_efficiency < 1:
         yield caution("lead-returned")
-    yield caution("flat-curve" if pack.chemistry == "life" else "state-from-voltage")
+    yield caution("flat-curve" if pack.kind.flat_curve else "state-from-voltage")
     if not pack.curve.sourced:
         yield caution("extrapolated-curve")
 
@@ -210,7 +208,7 @@ def accuracy(
     low, high = float(of_cells(pack, before)[place]), float(of_cells(pack, after)[place])
     least, _ = state_difference_band(pack.chemistry, low + READING, high - READING)
     _, most = state_difference_band(pack.chemistry, low - READING, high + READING)
-    stored = LEAD_STORED if pack.chemistry == "lead" else 1.0
+    stored = pack.kind.charge_efficiency
     edges = [stored * charge_returned / most, MOST if least * MOST <= charge_returned else charge_returned / least]
     edges[1] = max(edges[1], answer.measured_capacity)
     basis = (

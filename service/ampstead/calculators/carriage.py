@@ -88,7 +88,7 @@ def judged(pack: Pack, energy: float) -> Category:
     """What the passenger rules make of a pack."""
     if pack.condition != "sound":
         return "not-by-passengers"
-    if pack.chemistry == "lead":
+    if pack.kind.holds_acid:
         small = energy <= LEAD_ENERGY * (1 + SLACK) and pack.kind.nominal * pack.size <= LEAD_VOLTAGE * (1 + SLACK)
         return "ask-operator" if small else "not-by-passengers"
     if not pack.kind.is_lithium or energy <= CABIN * (1 + SLACK):
@@ -102,7 +102,7 @@ def advice(pack: Pack, category: Category) -> str:
         return "Do not take it on any aircraft: bring it to a battery recycling point."
     if category == "not-by-passengers":
         return "Leave it at home, or have it sent as dangerous goods by someone trained for that."
-    if pack.chemistry == "lead":
+    if pack.kind.holds_acid:
         return "Ask the airline first; only a sealed battery that cannot spill may go, its terminals guarded."
     asked = "Ask the airline for its approval before you travel. " if category == "ask-operator" else ""
     if not pack.kind.is_lithium:
@@ -140,7 +140,7 @@ def cautions(answer: Carriage, *, pack: Pack, label_energy: float | None, count:
         yield caution(pack.condition)
     if answer.allowed_count and pack.kind.is_lithium:
         yield caution("carriage-spares")
-    elif answer.allowed_count and pack.chemistry == "lead":
+    elif answer.allowed_count and pack.kind.holds_acid:
         yield caution("carriage-acid")
     if 0 < answer.allowed_count < count:
         yield caution(

@@ -156,7 +156,7 @@ def charge_current(
             supply_energy=0.0,
             state_of_charge_end=lowest,
         )
-    run = None if pack.chemistry == "lead" else charge(pack.resolved(), I, end_cell_voltage, taper * I)
+    run = None if not pack.kind.charge_timed else charge(pack.resolved(), I, end_cell_voltage, taper * I)
     peak = end_voltage * (run.first_current if run else I)
     if run is None:
         return told(peak_power=peak, supply_power=peak / efficiency)
@@ -211,12 +211,12 @@ def cautions(answer: ChargeCurrent, *, pack: Pack, rate: float, max_rate: float 
     if answer.charge_added and (gap := end_gap(answer, pack)):
         yield caution("fills-unevenly", cell=gap[0], lacking=milliampere_hours(gap[1]))
     yield from spread_cautions(pack)
-    if pack.chemistry == "lead":
+    if not pack.kind.charge_timed:
         yield caution("lead-time")
     if not pack.curve.sourced:
         yield caution("extrapolated-curve")
     if pack.voltage_readings() is not None:
-        yield caution("flat-curve" if pack.chemistry == "life" else "state-from-voltage")
+        yield caution("flat-curve" if pack.kind.flat_curve else "state-from-voltage")
 
 
 def accuracy(

@@ -154,11 +154,11 @@ def cautions(answer: ChargeLeft, *, pack: Pack) -> Iterator[Caution]:
     spread = float(np.ptp(readings))
     if spread > LIMIT + SLACK:
         yield caution("uneven-cells", spread=millivolts(spread))
-    yield caution("flat-curve" if pack.chemistry == "life" else "state-from-voltage")
+    yield caution("flat-curve" if pack.kind.flat_curve else "state-from-voltage")
     yield caution("rest-first")
     if pack.cell_voltages is None and pack.size > 1:
         yield caution("cells-unseen")
-    if pack.chemistry == "lead":
+    if pack.kind.kept_full:
         yield caution("lead-kept-full")
     if not pack.curve.sourced:
         yield caution("extrapolated-curve")

@@ -8,11 +8,11 @@ import numpy as np
 
 from ampstead.cell.kinds.chemistries import CHEMISTRIES
 from ampstead.cell.limits.charge_bands import (
-    COLDEST,
-    LEAD_COLDEST,
     STOP_TEMPERATURE,
     charge_part,
     charge_voltage,
+    is_too_cold,
+    may_be_frozen,
 )
 from ampstead.cell.one.heat import end_temperature
 from ampstead.cell.sizing import current_rate
@@ -43,8 +43,6 @@ EXAMPLES = (
 )
 
 RISE_ALARM = 10.0  # K; common practice and this project's own judgement. Stop at twice that.
-LOWERED = ("lipo", "lihv", "liion")  # Kinds for which the guideline's lower voltage in the cold was written.
-NICKEL = ("nimh", "nicd")  # Charged to no voltage: the end shows in temperature and in a small fall of voltage.
 HEAT_ERROR = 0.15  # Of the specific heat: published values are 1000 give or take 150 J/kgK.
 SLACK = 1e-9
 
@@ -99,7 +97,7 @@ def charge_temperature(
     return ChargeTemperature(
         allowed=part > 0,
         rate_limit=part * pack.kind.usual_rate,
-        charge_voltage_limit=voltage_limit(pack) if part > 0 and pack.chemistry not in NICKEL else None,
+        charge_voltage_limit=voltage_limit(pack) if part > 0 and pack.kind.held_voltage else None,
         stop_temperature=STOP_TEMPERATURE,
         predicted_rise=None if current is None else rise(pack, thermal, current),
         rise_alarm=RISE_ALARM,
@@ -108,13 +106,12 @@ def charge_temperature(
 
 def temperature_part(chemistry: ChemistryName, temperature: float) -> float:
     """The part of the usual rate that a temperature leaves."""
-    return charge_part(temperature, LEAD_COLDEST if chemistry == "lead" else COLDEST)
+    return charge_part(CHEMISTRIES[chemistry], temperature)
 
 
 def voltage_limit(pack: Pack) -> float:
     """The end-of-charge voltage per cell that the temperature leaves, V."""
-    end = pack.kind.end_of_charge
-    return charge_voltage(pack.temperature, end) if pack.chemistry in LOWERED else end
+    return charge_voltage(pack.kind, pack.temperature)
 
 
 def counted(pack: Pack) -> Pack:
@@ -153,7 +150,7 @@ def sentence(answer: ChargeTemperature, *, pack: Pack, current: float | None, ba
         body = {"wet": "got wet", "crashed": "crashed"}.get(pack.condition, f"is {pack.condition}")
         return f"Do not charge {named}: it {body}."
     if not answer.allowed:
-        cure = "let it cool" if pack.temperature > COLDEST else "warm it"
+        cure = "warm it" if is_too_cold(pack.kind, pack.temperature) else "let it cool"
         return f"Do not charge {named} at {at}: {cure} first."
     cold = answer.rate_limit < pack.kind.usual_rate
     how = "at most, a fifth of the usual because it is cold" if cold else "as usual"
@@ -179,14 +176,17 @@ def cautions(
     if pack.condition != "sound":
         yield caution(pack.condition)
     part = temperature_part(pack.chemistry, pack.temperature)
-    if part == 0 and pack.temperature > COLDEST:
+    if part == 0 and not is_too_cold(pack.kind, pack.temperature):
         yield caution("too-hot")
     elif part == 0:
-        limit = LEAD_COLDEST if pack.chemistry == "lead" else COLDEST
-        yield caution("too-cold") if pack.kind.is_lithium else caution("too-cold-to-charge", limit=degrees(limit))
+        yield (
+            caution("too-cold")
+            if pack.kind.is_lithium
+            else caution("too-cold-to-charge", limit=degrees(pack.kind.charge_band.coldest))
+        )
     elif part < 1:
         yield caution("cold") if pack.kind.is_lithium else caution("cold-charge")
-    if pack.chemistry == "lead" and pack.temperature < COLDEST:
+    if may_be_frozen(pack.kind, pack.temperature):
         yield caution("frozen-lead")
     if answer.allowed and current is not None and pack.capacity is not None:
         asked = current_rate(current, counted(pack).charge)

@@ -40,7 +40,6 @@ EXAMPLES = (
         "ambient": "31 °C",
     },
 )
-LEAD_EFFICIENCY = 0.85
 """Charge that a lead-acid battery keeps of what is put in. Common practice, no published source."""
 AGED = 0.8
 """Of the label's capacity, that an old pack still holds. Common practice, no published source."""
@@ -202,7 +201,7 @@ def endurance(
         ended_by=ended,  # type: ignore[arg-type]  # one of the three words
         charge_used=run.charge,
         energy_used=run.energy,
-        charge_to_return=run.charge / (LEAD_EFFICIENCY if pack.chemistry == "lead" else 1.0),  # Eq. (2)
+        charge_to_return=run.charge / pack.kind.charge_efficiency,  # Eq. (2)
         landing_voltage=run.voltage,
         resting_landing_voltage=float(np.sum(run.rest_voltages)),
         end_temperature=float(np.max(run.temperatures)),
@@ -257,7 +256,7 @@ def cautions(answer: Endurance, *, pack: Pack, thermal: Thermal, given: frozense
         yield caution("no-airflow")
     yield from resistance_cautions(pack, given)
     if pack.voltage_readings() is not None:
-        yield caution("flat-curve" if pack.chemistry == "life" else "state-from-voltage")
+        yield caution("flat-curve" if pack.kind.flat_curve else "state-from-voltage")
     if not pack.curve.sourced:
         yield caution("extrapolated-curve")
 

@@ -9,6 +9,7 @@ from typing import Annotated, Any, ClassVar, Literal
 
 import numpy as np
 
+from ampstead.cell.kinds.chemistries import CHEMISTRIES
 from ampstead.cell.one.charge import charge
 from ampstead.cell.sizing import HOUR
 from ampstead.cell.wiring.drain import Drain, drained
@@ -41,8 +42,6 @@ from ampstead.inputs.pack import (
 from ampstead.inputs.shared import MOST_POWER, ChargeRate, Efficiency, LeadResistance, cells_told, usual_charge_rate
 from ampstead.inputs.source import (
     FLAT_SOURCE,
-    LEAD_DEPTH,
-    LITHIUM_DEPTH,
     PEUKERT_LEAST,
     PEUKERT_MOST,
     RATED_HOURS,
@@ -111,7 +110,7 @@ Ending = Literal["depth", "input-floor", "power"]
 
 def not_lead(chemistry: ChemistryName | None) -> Iterator[FieldError]:
     """The charge of a lead-acid pack has no time, and so no energy either."""
-    if chemistry == "lead":
+    if chemistry is not None and not CHEMISTRIES[chemistry].charge_timed:
         said = "lead-acid packs are not supported here: how long their charge takes cannot be told"
         yield FieldError("chemistry", "unsupported", said)
 
@@ -398,7 +397,7 @@ def cautions(answer: FieldEnergy, *, input_floor: float | None, given: frozenset
     low = source.shortfalls()
     if np.any(low > 0):
         yield caution("dead-cell-load", cell=int(np.argmax(low)) + 1)
-    usual = LEAD_DEPTH if source.chemistry == "lead" else LITHIUM_DEPTH
+    usual = source.kind.usual_depth
     if field.depth > usual * (1 + SLACK):
         yield caution("deep-use", depth=percent(field.depth), usual=percent(usual))
     if run is not None:
@@ -409,7 +408,7 @@ def cautions(answer: FieldEnergy, *, input_floor: float | None, given: frozenset
         if run.lowest_cell < source.kind.floor:
             yield caution("source-low-cell", floor=volts(source.kind.floor))
     yield from charging()
-    if source.chemistry == "lead":
+    if source.kind.kept_full:
         yield caution("starting-battery")
         yield caution("lead-kept-full")
         if source.peukert is None and "peukert" not in given:
@@ -420,7 +419,7 @@ def cautions(answer: FieldEnergy, *, input_floor: float | None, given: frozenset
     if any(not pack.curve.sourced for pack in (source, *(told.pack for told in field.kinds))):
         yield caution("extrapolated-curve")
     if source.voltage_readings() is not None:
-        yield caution("flat-curve" if source.chemistry == "life" else "state-from-voltage")
+        yield caution("flat-curve" if source.kind.flat_curve else "state-from-voltage")
 
 
 def accuracy(answer: FieldEnergy, *, efficiency: float, peukert: float | None, given: frozenset[str]) -> Iterator[Band]:
@@ -429,7 +428,7 @@ def accuracy(answer: FieldEnergy, *, efficiency: float, peukert: float | None, g
     if answer._run is None or answer.recharges == 0:
         return
     k = exponent(field.source, peukert)
-    assumed = field.source.chemistry == "lead" and field.source.peukert is None and "peukert" not in given
+    assumed = field.source.kind.peukert is not None and field.source.peukert is None and "peukert" not in given
     everyday = EFFICIENCIES[0] <= efficiency <= EFFICIENCIES[1]
     found = []
     for edge in (0, 1):

@@ -236,7 +236,7 @@ def group_charge(
                 binding.append(named)
             limited_by = max(binding, key=ORDER.index) if binding else "asked-rate"
     taken = np.zeros(len(packs)) if group.run is None else group.run.largest
-    timed = group.run is not None and packs[0].chemistry != "lead"
+    timed = group.run is not None and packs[0].kind.charge_timed
     return GroupCharge(
         total_current=group.total,
         limited_by=limited_by,
@@ -325,12 +325,12 @@ def cautions(
         hardest = max(answer.packs, key=lambda share: share.rate)
         if hardest.rate > (1 + UNEVEN) * current_rate(answer.total_current, sum(pack.charge for pack in packs)):
             yield caution("group-uneven", pack=hardest.name)
-    if packs[0].chemistry == "lead":
+    if not packs[0].kind.charge_timed:
         yield caution("lead-time")
     if not packs[0].curve.sourced:
         yield caution("extrapolated-curve")
     if any(pack.state_of_charge is None for pack in packs):
-        yield caution("flat-curve" if packs[0].chemistry == "life" else "state-from-voltage")
+        yield caution("flat-curve" if packs[0].kind.flat_curve else "state-from-voltage")
 
 
 def accuracy(

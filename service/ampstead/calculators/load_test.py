@@ -9,11 +9,12 @@ from typing import Annotated, Any, ClassVar
 
 import numpy as np
 
+from ampstead.cell.kinds.chemistries import CHEMISTRIES
 from ampstead.cell.kinds.resistance import METHOD_BANDS, METHOD_FACTORS, TEMPERATURE_BAND, temperature_ratio
 from ampstead.cell.one.load_line import LoadLine, load_line, part_felt
 from ampstead.declare import Band, Caution, Count, Floats, Group, Items, OneOf, Quantity
 from ampstead.errors import FieldError
-from ampstead.inputs.pack import MOST_CELLS, ROOM, Pack
+from ampstead.inputs.pack import ROOM, Pack
 from ampstead.inputs.shared import MOST_CURRENT, LeadResistance, MeterResolution
 from ampstead.judging.cautions import caution
 from ampstead.sketch import Chart, Panel
@@ -123,7 +124,7 @@ def readings_alike(readings: Sequence[Any] | None) -> Iterator[FieldError]:
     """All of the pack, or all of the same cells."""
     if not readings:
         return
-    most = MOST_CELLS["lead"]
+    most = max(kind.most_cells for kind in CHEMISTRIES.values())
     first = readings[0].value.cell_voltages
     for place, entry in enumerate(readings):
         cells = entry.value.cell_voltages

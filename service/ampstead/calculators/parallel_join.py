@@ -192,7 +192,7 @@ def cautions(answer: ParallelJoin, *, packs: list[JoinedPack], given: frozenset[
     yield from charging()
     if not packs[0].curve.sourced:
         yield caution("extrapolated-curve")
-    if packs[0].chemistry == "life" and any(pack.state_of_charge is None for pack in packs):
+    if packs[0].kind.flat_curve and any(pack.state_of_charge is None for pack in packs):
         yield caution("flat-curve")
 
 

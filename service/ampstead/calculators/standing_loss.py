@@ -232,7 +232,7 @@ def cautions(
         yield caution("within-reading", step=millivolts(2 * meter_resolution))
     yield caution("same-warmth")
     yield caution("rest-first")
-    if chemistry == "life":
+    if kind.flat_curve:
         yield caution("flat-curve")
     if kind.curve is not None and not kind.curve.sourced:
         yield caution("extrapolated-curve")

@@ -13,7 +13,7 @@ import numpy as np
 
 from ampstead.cell.kinds.chemistries import CHEMISTRIES
 from ampstead.cell.kinds.curves import state_difference_band
-from ampstead.cell.limits.charge_bands import COLDEST, charge_part
+from ampstead.cell.limits.charge_bands import charge_part, is_too_cold
 from ampstead.cell.limits.low_cells import fewer_cells, low_cell_rate
 from ampstead.cell.one.charge import Charge, charge
 from ampstead.cell.one.flight import Flight
@@ -228,7 +228,7 @@ class Plan:
     @property
     def warmth(self) -> float:
         """The part of the charge current that the pack's temperature leaves."""
-        return charge_part(self.pack.temperature) if self.pack.kind.is_lithium else 1.0
+        return charge_part(self.pack.kind, self.pack.temperature)
 
     @property
     def current(self) -> float:
@@ -258,7 +258,7 @@ class Plan:
         if self.action == "discharge":
             run = discharge_at_power(self.pack.resolved(), self.power, moved)
             return None if run.ended_by == "impossible" else run.time
-        return None if self.pack.chemistry == "lead" or self.current == 0 else charge_time(self.charged, moved)
+        return None if not self.pack.kind.charge_timed or self.current == 0 else charge_time(self.charged, moved)
 
     def charge_edges(self) -> tuple[float, float]:
         """Least and most that there may be to move, C."""
@@ -307,12 +307,12 @@ def sentence(
     band = bands.get("time_total")
     if answer.action == "charge":
         if pack.capacity is not None and plan.current == 0:
-            wait = "warm it" if pack.temperature < COLDEST else "let it cool"
+            wait = "warm it" if is_too_cold(pack.kind, pack.temperature) else "let it cool"
             return f"First {wait}: {named}, at {degrees(pack.temperature)}, is then to be charged{moved}, to {to}."
         at = "" if pack.capacity is None else f" at {amperes(plan.current)}"
         start = f"Charge {named}{at}{moved}, {begun} to {to}."
         if band is None:
-            tail = "How long that takes cannot be told for lead-acid." if pack.chemistry == "lead" and moved else None
+            tail = "How long that takes cannot be told for lead-acid." if not pack.kind.charge_timed and moved else None
             return sentences(start, tail)
         return sentences(start, f"It takes {between(band.low, band.high)}, taken at {degrees(pack.temperature)}.")
     if band is None or answer.time_total is None:
@@ -365,11 +365,11 @@ def cautions(
         yield caution("stored-high")
     if plan.target < LOW - SLACK:
         yield caution("stored-low")
-    if pack.chemistry == "lead":
+    if kind.kept_full:
         yield caution("lead-kept-full")
     yield caution("stored-safely")
     if readings is not None:
-        yield caution("flat-curve" if pack.chemistry == "life" else "state-from-voltage")
+        yield caution("flat-curve" if pack.kind.flat_curve else "state-from-voltage")
     if answer.time_total is not None:
         yield from resistance_cautions(pack, given)
     if not pack.curve.sourced:
@@ -382,9 +382,11 @@ def charge_cautions(plan: Plan, rate: float) -> Iterator[Caution]:
     if rate > usual * (1 + SLACK):
         yield caution("rate-above-usual", asked=spoken_rate(rate), usual=spoken_rate(usual))
     if plan.warmth < 1:
-        yield caution("cold" if plan.warmth else "too-cold" if plan.pack.temperature < COLDEST else "too-hot")
+        yield caution(
+            "cold" if plan.warmth else "too-cold" if is_too_cold(plan.pack.kind, plan.pack.temperature) else "too-hot"
+        )
     yield from charging()
-    if plan.pack.chemistry == "lead":
+    if not plan.pack.kind.charge_timed:
         yield caution("lead-time")
 
 

@@ -31,9 +31,6 @@ ChemistryName = Literal["lipo", "lihv", "liion", "life", "nimh", "nicd", "lead"]
 Condition = Literal["sound", "swollen", "damaged", "wet", "crashed"]
 ResistanceMethod = Literal["1kHz", "charger", "1s", "10s"]
 
-MOST_CELLS = {"lead": 24, "nimh": 20, "nicd": 20}
-MOST_CELLS_LITHIUM = 14
-
 ChemistryInput = Annotated[
     ChemistryName,
     Choice(
@@ -127,10 +124,11 @@ def lengths_agree(
 
 def cells_in_range(chemistry: ChemistryName, cells: int | None) -> Iterator[FieldError]:
     """Packs of this hobby have at most so many cells in series."""
-    most = MOST_CELLS.get(chemistry, MOST_CELLS_LITHIUM)
-    if cells and cells > most:
-        words = CHEMISTRIES[chemistry].words
-        said = f"cells must be at most {most} for a {words} pack; {cells} were given"
+    if not cells:
+        return
+    kind = CHEMISTRIES[chemistry]
+    if cells > kind.most_cells:
+        said = f"cells must be at most {kind.most_cells} for a {kind.words} pack; {cells} were given"
         yield FieldError("cells", "out_of_range", said)
 
 

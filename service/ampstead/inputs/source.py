@@ -4,6 +4,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Annotated, Any, ClassVar
 
+from ampstead.cell.kinds.chemistries import CHEMISTRIES
 from ampstead.declare import Choice, Count, Fraction, Number, Quantity
 from ampstead.errors import FieldError
 from ampstead.inputs.pack import (
@@ -19,8 +20,6 @@ from ampstead.inputs.pack import (
 from ampstead.inputs.shared import cells_told
 from ampstead.words import listed
 
-# Used of a source's capacity by habit; common practice, no published source.
-LEAD_DEPTH, LITHIUM_DEPTH = 0.5, 0.8
 # Flooded batteries have 1.1 to 1.25, absorbed-glass-mat ones about 1.05: a utility's page, as quoted.
 PEUKERT_LEAST, PEUKERT_MOST = 1.05, 1.25
 RATED_HOURS = 20.0
@@ -108,22 +107,28 @@ def kind_of(source: Any, source_chemistry: ChemistryName | None) -> ChemistryNam
     return source_chemistry if source is None else source.value.chemistry
 
 
+def loses_to_peukert(source: Any, source_chemistry: ChemistryName | None) -> bool:
+    """Whether the source gives less at high currents."""
+    chemistry = kind_of(source, source_chemistry)
+    return chemistry is not None and CHEMISTRIES[chemistry].peukert is not None
+
+
 def usual_depth(source: Any, source_chemistry: ChemistryName | None) -> float | None:
     """How far a source is used by habit."""
     chemistry = kind_of(source, source_chemistry)
-    return None if chemistry is None else LEAD_DEPTH if chemistry == "lead" else LITHIUM_DEPTH
+    return None if chemistry is None else CHEMISTRIES[chemistry].usual_depth
 
 
 def usual_peukert(source: Any, source_chemistry: ChemistryName | None) -> float | None:
     """The worst published exponent, for a lead-acid source of which none is told."""
     told = source is not None and source.value.peukert is not None
-    return PEUKERT_MOST if kind_of(source, source_chemistry) == "lead" and not told else None
+    return PEUKERT_MOST if loses_to_peukert(source, source_chemistry) and not told else None
 
 
 def usual_hours(source: Any, source_chemistry: ChemistryName | None) -> float | None:
     """The usual rated hours, for a lead-acid source of which none are told."""
     told = source is not None and source.value.rated_hours is not None
-    return RATED_HOURS if kind_of(source, source_chemistry) == "lead" and not told else None
+    return RATED_HOURS if loses_to_peukert(source, source_chemistry) and not told else None
 
 
 def source_is_told(
@@ -156,15 +161,14 @@ def flat_source_in_range(source_chemistry: ChemistryName | None, source_cells: i
 
 def loss_goes_with_lead(given: set[str], source: Any, source_chemistry: ChemistryName | None) -> Iterator[FieldError]:
     """Peukert's exponent is told once, and of a lead-acid source."""
-    chemistry = kind_of(source, source_chemistry)
-    if chemistry is None:
+    if kind_of(source, source_chemistry) is None:
         return
     for name in ("peukert", "rated_hours"):
         nested = source is not None and getattr(source.value, name) is not None
         if nested and name in given:
             for field in (name, f"source.{name}"):
                 yield FieldError(field, "conflict", f"{name} is told twice: give it once")
-        elif chemistry != "lead" and (nested or name in given):
+        elif not loses_to_peukert(source, source_chemistry) and (nested or name in given):
             kind = "source_chemistry" if source is None else "source.chemistry"
             for field in (f"source.{name}" if nested else name, kind):
                 yield FieldError(field, "conflict", f"{name} goes with a lead-acid source only")

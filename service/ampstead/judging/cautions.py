@@ -558,13 +558,52 @@ _TABLE: dict[str, tuple[Severity, str]] = {
     ),
 }  # fmt: skip
 
+# What holds on any day, whatever the question.
+STANDING = frozenset(
+    {
+        "never-alone",
+        "papers",
+        "charging-place",
+        "charger-setting",
+        "signs-of-failure",
+        "watched-discharge",
+        "stored-safely",
+        "steady-draw",
+        "no-airflow",
+        "mains",
+        "no-ampacity",
+        "carriage-spares",
+        "carriage-rules",
+        "carriage-cargo",
+        "limits-conflict",
+        "limits-borrowed",
+        "rise-alarm",
+        "timer-steady",
+        "alarm-gentle",
+        "rest-first",
+        "lead-kept-full",
+        "fast-reading",
+        "reading-as-method",
+        "short-load",
+        "same-warmth",
+        "main-leads-first",
+        "board-fuse",
+        "one-program",
+        "starting-battery",
+        "source-fuse",
+        "extrapolated-curve",
+        "flat-curve",
+        "lead-time",
+    }
+)
+
 CHARGING = ("never-alone", "signs-of-failure", "papers", "charging-place", "charger-setting")
 
 
 def caution(code: str, **words: object) -> Caution:
     """The caution of a code, its blanks filled in."""
     severity, text = _TABLE[code]
-    return Caution(code, severity, text.format(**words))
+    return Caution(code, severity, text.format(**words), code in STANDING)
 
 
 def charging() -> list[Caution]:
@@ -581,5 +620,5 @@ def resistance_cautions(pack: Pack, given: frozenset[str]) -> Iterator[Caution]:
 
 
 def ranked(cautions: Iterable[Caution]) -> list[Caution]:
-    """Gravest first, each said once, otherwise in the order given."""
-    return sorted(dict.fromkeys(cautions), key=lambda entry: GRAVITY.index(entry.severity))
+    """Gravest first, of one severity the particular before the standing, each said once, else in the order given."""
+    return sorted(dict.fromkeys(cautions), key=lambda entry: (GRAVITY.index(entry.severity), entry.standing))

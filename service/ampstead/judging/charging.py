@@ -6,7 +6,7 @@ from typing import Literal
 import numpy as np
 
 from ampstead.cell.kinds.chemistries import CHEMISTRIES
-from ampstead.cell.limits.charge_bands import COLDEST, charge_part
+from ampstead.cell.limits.charge_bands import charge_part, is_too_cold
 from ampstead.cell.limits.low_cells import fewer_cells, low_cell_rate
 from ampstead.cell.sizing import rate_current
 from ampstead.declare import Band, Caution
@@ -130,8 +130,8 @@ def highest_cell(pack: Pack) -> float:
 
 
 def warmth_part(pack: Pack) -> float:
-    """The part of the current that a lithium pack's temperature leaves."""
-    return charge_part(pack.temperature) if pack.kind.is_lithium else 1.0
+    """The part of the current that a pack's temperature leaves."""
+    return charge_part(pack.kind, pack.temperature)
 
 
 def refusal(pack: Pack, limited_by: LimitName, end_cell_voltage: float) -> str:
@@ -158,7 +158,7 @@ def pack_cautions(pack: Pack, rate: float, max_rate: float | None) -> Iterator[C
         yield caution("low-cell" if low else "dead-cell")
     warmth = warmth_part(pack)
     if warmth < 1:
-        yield caution("cold" if warmth else "too-cold" if pack.temperature < COLDEST else "too-hot")
+        yield caution("cold" if warmth else "too-cold" if is_too_cold(pack.kind, pack.temperature) else "too-hot")
 
 
 def spread_cautions(pack: Pack) -> Iterator[Caution]:

@@ -66,7 +66,8 @@ class Answered:
             ],
             "sentence": self.sentence(),
             "cautions": [
-                {"code": entry.code, "severity": entry.severity, "text": entry.text} for entry in ranked(cautions)
+                {"code": entry.code, "severity": entry.severity, "standing": entry.standing, "text": entry.text}
+                for entry in ranked(cautions)
             ],
             "sources": list(self.calculator.sources),
         }
@@ -131,9 +132,9 @@ def envelope(calculator: Calculator, raw: Mapping[str, Any]) -> dict[str, Any]:
 
 
 def spoken(document: Mapping[str, Any]) -> str:
-    """The sentence of an envelope, then its gravest caution."""
-    gravest = [entry["text"] for entry in document["cautions"][:1]]
-    return " ".join([document["sentence"], *gravest])
+    """The sentence of an envelope, then the gravest caution that its question brought up, or else a standing one."""
+    cautions = sorted(document["cautions"], key=lambda entry: bool(entry["standing"]))
+    return " ".join([document["sentence"], *(entry["text"] for entry in cautions[:1])])
 
 
 def embedded(name: str, raw: Mapping[str, Any]) -> tuple[int, dict[str, Any]]:

@@ -118,15 +118,14 @@ def test_a_cold_low_cell_gets_a_fifth_of_the_tenth() -> None:
 
 
 @pytest.mark.parametrize(
-    ("lowest", "rate", "named"),
-    [(3.0, 1, "asked-rate"), (2.99, 0.1, "low-cell"), (2.5, 0.1, "low-cell"), (2.49, 0, "low-cell"),
-     (0.0, 0, "low-cell")],
-)  # fmt: skip
-@pytest.mark.parametrize("chemistry", ["lipo", "lihv"])
+    ("above", "rate", "named"),
+    [(0.0, 1, "asked-rate"), (-0.01, 0.1, "low-cell"), (-0.5, 0.1, "low-cell"), (-0.51, 0, "low-cell")],
+)
+@pytest.mark.parametrize(("chemistry", "low"), [("lipo", 3.0), ("lihv", 3.0), ("life", 2.5)])
 def test_a_low_cell_is_charged_at_a_tenth_and_a_dead_one_not_at_all(
-    lowest: float, rate: float, named: str, chemistry: str
+    above: float, rate: float, named: str, chemistry: str, low: float
 ) -> None:
-    got = charge(chemistry=chemistry, cell_voltages=["3.2 V", f"{lowest} V", "3.2 V"])
+    got = charge(chemistry=chemistry, cell_voltages=[f"{low + 0.02} V", f"{low + above} V", f"{low + 0.02} V"])
     assert got["rate"] == pytest.approx(rate)
     assert got["limited_by"] == named
 

@@ -116,7 +116,7 @@ def test_a_long_discharge_is_said_first_with_a_faster_safe_way() -> None:
     assert "hours" in said.split(" to bring ")[0]
     assert "watched all that time" in said
     assert "fly it down" in said
-    assert said.endswith("Never leave a pack alone while it is being discharged.\n")
+    assert said.endswith("or use a stronger discharger.\n")
     assert "long-discharge" in cautions("storage", **PACK, rest_voltage="16.8 V")
     short = PACK | {"rest_voltage": "16.8 V", "discharge_power": "60 W"}
     assert spoken("storage", **short).startswith("Discharge this lithium-polymer pack by ")

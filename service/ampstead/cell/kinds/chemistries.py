@@ -4,7 +4,13 @@ Voltages per cell. Nominal and end-of-charge voltages: cell standards and data s
 Resistance times capacity and specific energy: **own judgement** on the safe side (a light cell heats more).
 Mean entropy coefficient of lipo and lihv: mean of the Ai2020 curve from full to 20 %, **published**,
 computed; the others count as nil. Charging below 3.0 V at 0.1 C at most: **published** by a cell maker;
-below 2.5 V not at all, and life half a volt lower: **own judgement**. The rest is **common practice**.
+below 2.5 V not at all, and 2.5 and 2.0 V for lithium-iron-phosphate: **own judgement**. The charge bands of lithium
+are **published** (``limits/charge_bands``), those of the others **own judgement** after makers' sheets, from memory.
+Peukert's exponents: flooded 1.1 to 1.25, absorbed-glass-mat about 1.05, **published** by a utility, as quoted. Only
+lead-acid takes in noticeably more charge than it stores. The rest is **common practice**.
+
+What a calculator would ask of a chemistry's name is a trait here, so that no name is compared anywhere else.
+Over 300 lines: it is a table.
 """
 
 from collections.abc import Mapping
@@ -15,6 +21,18 @@ from .curves import LEAD, LIFE, LIHV, LIION, LIPO, Curve
 
 _MILLIOHM_AMPERE_HOUR = 3.6
 _WATT_HOUR_PER_KILOGRAM = 3600.0
+
+
+@dataclass(frozen=True, slots=True)
+class ChargeBand:
+    """Temperatures at which a charge may be started, kelvin."""
+
+    coldest: float
+    hottest: float
+    cool: float | None
+    """Up to it only a part of the usual rate; None where the cold takes nothing."""
+    cool_cut: float
+    """V by which the end of charge is lowered up to there."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -49,6 +67,26 @@ class Chemistry:
     """How far above the curve's top a cell still reads as full, V."""
     steep_from: float | None
     """Resting voltage above which a flat curve ends so steeply that volts between cells are hardly any charge."""
+    most_cells: int
+    """In series, in this hobby."""
+    charge_band: ChargeBand
+    held_voltage: bool
+    """Whether a charge ends at a held voltage; nickel's shows in temperature and in a small fall of voltage."""
+    charge_timed: bool
+    """Whether the model tells how long a charge takes; lead-acid's last part takes hours."""
+    charge_efficiency: float
+    """Part of the charge put in that is stored."""
+    flat_curve: bool
+    """Whether the voltage hardly moves over most of the charge."""
+    may_freeze: bool
+    """Whether a flat one freezes within the charge band's reach."""
+    holds_acid: bool
+    kept_full: bool
+    """Whether it is stored full."""
+    usual_depth: float
+    """Of a charge, used from a source by habit."""
+    peukert: tuple[float, float] | None
+    """Least and most exponent by which it gives less at high currents; None where that is no matter."""
 
 
 def _chemistry(
@@ -65,9 +103,20 @@ def _chemistry(
     entropy: float = 0.0,
     curve: Curve | None,
     lithium: bool,
+    low: tuple[float | None, float | None] = (None, None),
+    band_of_charge: ChargeBand,
+    most_cells: int = 14,
     full_margin: float = 0.05,
-    low: tuple[float, float] = (3.0, 2.5),
     steep_from: float | None = None,
+    held_voltage: bool = True,
+    charge_timed: bool = True,
+    charge_efficiency: float = 1.0,
+    flat_curve: bool = False,
+    may_freeze: bool = False,
+    holds_acid: bool = False,
+    kept_full: bool = False,
+    usual_depth: float = 0.8,
+    peukert: tuple[float, float] | None = None,
 ) -> Chemistry:
     return Chemistry(
         name=name,
@@ -85,12 +134,30 @@ def _chemistry(
         entropy=entropy,
         curve=curve,
         is_lithium=lithium,
-        low_cell=low[0] if lithium else None,
-        dead_cell=low[1] if lithium else None,
-        full_margin=full_margin,
         steep_from=steep_from,
+        low_cell=low[0],
+        dead_cell=low[1],
+        full_margin=full_margin,
+        most_cells=most_cells,
+        charge_band=band_of_charge,
+        held_voltage=held_voltage,
+        charge_timed=charge_timed,
+        charge_efficiency=charge_efficiency,
+        flat_curve=flat_curve,
+        may_freeze=may_freeze,
+        holds_acid=holds_acid,
+        kept_full=kept_full,
+        usual_depth=usual_depth,
+        peukert=peukert,
     )
 
+
+_ZERO, _COOL, _HOT = 273.15, 283.15, 313.15
+_COBALT = ChargeBand(_ZERO, _HOT, _COOL, 0.10)
+"""4.10 in place of 4.20 V is what a guideline lowers cells to whose full voltage is that."""
+_UNCUT = ChargeBand(_ZERO, _HOT, _COOL, 0.0)
+_LEAD = ChargeBand(258.15, _HOT, None, 0.0)
+_LOW, _LOW_LIFE = (3.0, 2.5), (2.5, 2.0)
 
 _ALL = (
     _chemistry(
@@ -106,6 +173,8 @@ _ALL = (
         entropy=-0.235e-3,
         curve=LIPO,
         lithium=True,
+        low=_LOW,
+        band_of_charge=_COBALT,
     ),
     _chemistry(
         "lihv",
@@ -120,6 +189,8 @@ _ALL = (
         entropy=-0.235e-3,
         curve=LIHV,
         lithium=True,
+        low=_LOW,
+        band_of_charge=_COBALT,
     ),
     _chemistry(
         "liion",
@@ -133,6 +204,8 @@ _ALL = (
         watt_hour_per_kilogram=260.0,
         curve=LIION,
         lithium=True,
+        low=_LOW,
+        band_of_charge=_COBALT,
     ),
     _chemistry(
         "life",
@@ -145,8 +218,10 @@ _ALL = (
         watt_hour_per_kilogram=120.0,
         curve=LIFE,
         lithium=True,
-        low=(2.5, 2.0),
         steep_from=3.35,
+        low=_LOW_LIFE,
+        band_of_charge=_UNCUT,
+        flat_curve=True,
     ),
     _chemistry(
         "nimh",
@@ -159,6 +234,9 @@ _ALL = (
         watt_hour_per_kilogram=80.0,
         curve=None,
         lithium=False,
+        band_of_charge=_UNCUT,
+        most_cells=20,
+        held_voltage=False,
     ),
     _chemistry(
         "nicd",
@@ -171,6 +249,9 @@ _ALL = (
         watt_hour_per_kilogram=50.0,
         curve=None,
         lithium=False,
+        band_of_charge=_UNCUT,
+        most_cells=20,
+        held_voltage=False,
     ),
     _chemistry(
         "lead",
@@ -184,6 +265,15 @@ _ALL = (
         curve=LEAD,
         lithium=False,
         full_margin=0.15,
+        band_of_charge=_LEAD,
+        most_cells=24,
+        charge_timed=False,
+        charge_efficiency=0.85,
+        may_freeze=True,
+        holds_acid=True,
+        kept_full=True,
+        usual_depth=0.5,
+        peukert=(1.05, 1.25),
     ),
 )
 
