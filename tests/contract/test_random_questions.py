@@ -12,6 +12,7 @@ from contract.kinds import Fits
 from flask.testing import FlaskClient
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
+from profiles import count
 
 from ampstead.calculators import registry
 from ampstead.declare import (
@@ -37,7 +38,7 @@ BEYOND = {"conflict", "missing", "out_of_range", "unsupported", "wrong_length"}
 WITHIN = 3.0
 """Seconds within which no question, however odd, may still be open."""
 each = pytest.mark.parametrize("calculator", CALCULATORS.values(), ids=CALCULATORS)
-quiet = {"deadline": None, "derandomize": True, "database": None, "suppress_health_check": list(HealthCheck)}
+quiet = {"suppress_health_check": list(HealthCheck)}
 
 
 def numbers(spec: Bounds, example: float | None, to_si: Any, near: bool) -> st.SearchStrategy[float]:
@@ -182,7 +183,7 @@ def test_a_question_that_keeps_its_declaration_is_answered_in_its_schema(
 ) -> None:
     tally: Counter[int] = Counter()
 
-    @settings(max_examples=40, **quiet)
+    @settings(max_examples=count(10, 60), **quiet)
     @given(around(calculator) if near else st.integers(2, 6).flatmap(lambda cells: items(calculator, cells, False)))
     def put(question: dict[str, Any]) -> None:
         status, document = asked(http, calculator, question)
@@ -255,7 +256,7 @@ JSON = st.recursive(
 def test_nothing_that_can_be_sent_gets_a_fault_of_the_service(calculator: Calculator, http: FlaskClient) -> None:
     names = st.sampled_from([*calculator.inputs, "colour"])
 
-    @settings(max_examples=60, **quiet)
+    @settings(max_examples=count(15, 60), **quiet)
     @given(st.dictionaries(names, JSON, max_size=6), st.integers(0, len(calculator.examples) - 1), st.booleans())
     def put(noise: dict[str, Any], example: int, onto: bool) -> None:
         status, document = asked(http, calculator, {**(calculator.examples[example] if onto else {}), **noise})

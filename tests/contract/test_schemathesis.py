@@ -37,9 +37,6 @@ LEFT_OUT = {
 def bounded(examples: int) -> settings:
     return settings(
         max_examples=examples,
-        derandomize=True,
-        deadline=None,
-        database=None,
         phases=[Phase.explicit, Phase.generate],
         suppress_health_check=list(HealthCheck),
     )

@@ -3,7 +3,7 @@
 from typing import Any
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 from reference.asking import answer, cautions, client, refusals, reply
 
@@ -36,7 +36,6 @@ def test_the_reserve_at_the_warning_is_a_quarter() -> None:
     assert alarm() == alarm(reserve="25 %")
 
 
-@settings(max_examples=30)
 @given(amperes=CURRENTS, reserve=RESERVES, degrees=st.floats(-20, 60))
 def test_the_drop_is_the_whole_resistance_times_the_current(amperes: float, reserve: float, degrees: float) -> None:
     question = {"reserve": reserve, "temperature": f"{degrees} °C"}
@@ -51,7 +50,6 @@ def test_at_room_temperature_the_drop_is_one_and_a_half_times_the_pulse_resistan
     assert got["resting_voltage"] - got["alarm_voltage"] == pytest.approx(4 * 1.5 * 0.006 * 18)
 
 
-@settings(max_examples=30)
 @given(amperes=CURRENTS, reserve=st.floats(0, 0.75))
 def test_it_is_what_sag_comes_to_once_the_slow_part_has_settled(amperes: float, reserve: float) -> None:
     """The charge drawn meanwhile is taken out of the state that the load began at."""
@@ -63,7 +61,6 @@ def test_it_is_what_sag_comes_to_once_the_slow_part_has_settled(amperes: float, 
     assert got["alarm_cell_voltage"] == pytest.approx(loaded["weakest_cell_voltage"], abs=1e-6)
 
 
-@settings(max_examples=30)
 @given(amperes=CURRENTS, factor=FACTORS, reserve=RESERVES, more=st.floats(0, 0.05))
 def test_more_load_lowers_it_and_more_reserve_raises_it(
     amperes: float, factor: float, reserve: float, more: float
@@ -74,7 +71,6 @@ def test_more_load_lowers_it_and_more_reserve_raises_it(
     assert one["alarm_voltage"] < one["resting_voltage"]
 
 
-@settings(max_examples=30)
 @given(cold=st.floats(-20, 60), warmer=st.floats(0, 10))
 def test_a_colder_pack_is_warned_of_at_a_lower_voltage(cold: float, warmer: float) -> None:
     one, other = (alarm(temperature=f"{degrees} °C") for degrees in (cold, cold + warmer))
@@ -116,7 +112,6 @@ def test_a_current_beyond_the_pack_is_a_finding() -> None:
     assert client().get("/v1/alarm-voltage.svg", query_string={**PACK, "current": "2000 A"}).status_code == 200
 
 
-@settings(max_examples=30)
 @given(
     chemistry=st.sampled_from(["lipo", "lihv", "liion", "life", "lead"]), amperes=st.floats(0.1, 20), reserve=RESERVES
 )

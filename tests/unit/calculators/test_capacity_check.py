@@ -3,13 +3,12 @@
 from typing import Any
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 from reference.asking import answer, cautions, client, refusals, reply, spoken
 
 from ampstead.cell.kinds.chemistries import CHEMISTRIES
 
-quick = settings(max_examples=30, deadline=None)
 CURVES = ["lipo", "lihv", "liion", "life", "lead"]
 FULL = {"cells": 4, "before": "15.2 V", "after": "16.8 V", "charge_returned": "1000 mAh"}
 
@@ -30,7 +29,6 @@ def voltage(chemistry: str, state: float) -> float:
     return float(curve.voltage(state))
 
 
-@quick
 @given(st.sampled_from(CURVES), st.floats(0.0, 0.6), st.floats(0.3, 0.4), st.floats(0.1, 20), st.integers(1, 6))
 def test_a_charge_between_two_states_gives_back_the_capacity(
     chemistry: str, start: float, risen: float, ampere_hours: float, cells: int
@@ -54,14 +52,12 @@ def test_a_charge_between_two_states_gives_back_the_capacity(
     )
 
 
-@quick
 @given(st.floats(0.1, 5))
 def test_twice_the_charge_is_twice_the_capacity(factor: float) -> None:
     one = check(**FULL)["measured_capacity"]
     assert check(**FULL | {"charge_returned": f"{factor} Ah"})["measured_capacity"] == pytest.approx(factor * one)
 
 
-@quick
 @given(st.floats(3.5, 4.05), st.floats(0.005, 0.1))
 def test_a_wider_charge_has_a_narrower_band(low: float, more: float) -> None:
     def width(after: float) -> float:

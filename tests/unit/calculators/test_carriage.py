@@ -3,7 +3,7 @@
 from typing import Any
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 from reference.asking import answer, cautions, refusals, reply, spoken
 
@@ -131,7 +131,6 @@ def test_a_computed_energy_close_to_a_limit_points_to_the_label(capacity: str, c
     assert "carriage-close" not in cautions("carriage", cells=6, capacity=capacity, label_energy="99 Wh")
 
 
-@settings(max_examples=30)
 @given(chemistry=LITHIUM, cells=st.integers(1, 14), amperehours=st.floats(0.1, 30), more=st.floats(1, 3))
 def test_more_energy_is_never_easier_to_carry(chemistry: str, cells: int, amperehours: float, more: float) -> None:
     one, other = (

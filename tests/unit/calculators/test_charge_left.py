@@ -3,11 +3,10 @@
 from typing import Any
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 from reference.asking import answer, cautions, client, refusals, reply, spoken
 
-quick = settings(max_examples=30, deadline=None)
 voltages = st.lists(st.floats(3.0, 4.2), min_size=1, max_size=8)
 
 
@@ -65,7 +64,6 @@ def test_what_is_left_goes_by_the_low_edge_and_is_null_without_the_capacity() ->
     assert left(cells=4, rest_voltage="14.4 V", capacity="1000 mAh")["charge_left"] == 0
 
 
-@quick
 @given(voltages, st.floats(0, 0.95), st.floats(0.1, 20))
 def test_a_pack_has_what_its_lowest_cell_has(cells: list[float], reserve: float, ampere_hours: float) -> None:
     more = {"reserve": reserve, "capacity": f"{ampere_hours} Ah"}
@@ -73,7 +71,6 @@ def test_a_pack_has_what_its_lowest_cell_has(cells: list[float], reserve: float,
     assert left(cell_voltages=volts(cells), **more) == left(cells=1, rest_voltage=lowest, **more)
 
 
-@quick
 @given(st.floats(3.0, 4.19), st.floats(0, 0.01), st.sampled_from(["lipo", "lihv", "liion"]))
 def test_more_volts_never_mean_less(volt: float, more: float, chemistry: str) -> None:
     order = ["empty", "low", "storage", "flyable", "full"]
@@ -84,7 +81,6 @@ def test_more_volts_never_mean_less(volt: float, more: float, chemistry: str) ->
     assert order.index(two["verdict"]) >= order.index(one["verdict"])
 
 
-@quick
 @given(voltages, st.floats(0, 0.95))
 def test_the_bands_hold_the_answer_and_nothing_above_the_low_edge_is_promised(
     cells: list[float], reserve: float

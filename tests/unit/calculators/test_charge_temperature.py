@@ -3,7 +3,7 @@
 from typing import Any
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 from reference.asking import answer, cautions, client, refusals, reply
 
@@ -34,7 +34,6 @@ def test_the_strictest_published_band_holds_for_lithium(chemistry: str, degrees:
     assert got["rise_alarm"] == 10
 
 
-@settings(max_examples=30)
 @given(chemistry=st.sampled_from(LITHIUM), degrees=DEGREES)
 def test_it_allows_what_charge_current_allows(chemistry: str, degrees: float) -> None:
     charge = answer("charge-current", chemistry=chemistry, cells=3, capacity="2 Ah", temperature=f"{degrees} °C")
@@ -106,7 +105,6 @@ def test_the_rise_needs_capacity_and_current() -> None:
     assert one_cell == pytest.approx(at(20, **PACK, current="5 A")["predicted_rise"])
 
 
-@settings(max_examples=30)
 @given(
     amperes=st.floats(0.1, 20), milliohms=st.floats(0.5, 20), state=st.floats(0, 0.95), grams=st.floats(50, 500),
     degrees=st.floats(0, 40),
@@ -122,7 +120,6 @@ def test_without_cooling_the_heat_of_the_resistance_stays_in_the_mass(
     assert got["predicted_rise"] == pytest.approx(joules / (grams / 1000 * 1000), rel=1e-6, abs=1e-9)
 
 
-@settings(max_examples=30)
 @given(amperes=st.floats(0.5, 10), cooling=st.floats(0, 1), more=st.floats(0, 1), state=st.floats(0, 0.9))
 def test_more_cooling_never_warms_and_never_cools_below_the_air(
     amperes: float, cooling: float, more: float, state: float
@@ -132,7 +129,6 @@ def test_more_cooling_never_warms_and_never_cools_below_the_air(
     assert -1e-9 <= other <= one + 1e-9
 
 
-@settings(max_examples=30)
 @given(amperes=st.floats(0.5, 10), factor=st.floats(1, 3), state=st.floats(0, 0.9))
 def test_a_harder_or_longer_charge_never_warms_less(amperes: float, factor: float, state: float) -> None:
     one = at(25, **PACK, current=f"{amperes} A", state_of_charge=state)["predicted_rise"]

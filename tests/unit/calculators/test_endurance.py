@@ -3,7 +3,7 @@
 from typing import Any
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 from reference.asking import answer, cautions, refusals, reply, spoken
 
@@ -113,7 +113,6 @@ def test_the_band_reaches_down_to_an_old_pack() -> None:
     assert band["high"] == document["answer"]["time_flight"]
 
 
-@settings(max_examples=25, deadline=None)
 @given(
     resistance=st.floats(2, 30),
     more=st.floats(1, 2),
@@ -136,7 +135,6 @@ def test_more_resistance_or_cold_never_flies_longer(
     assert time(resistance, 25 - colder) <= time(resistance, 25) * (1 + 1e-9)
 
 
-@settings(max_examples=25, deadline=None)
 @given(power=st.floats(5, 400), state=st.floats(0.3, 1))
 def test_energy_is_power_times_time(power: float, state: float) -> None:
     got = answer("endurance", **PACK, power=f"{power} W", state_of_charge=state, limit_temperature="100 °C")

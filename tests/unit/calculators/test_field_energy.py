@@ -3,7 +3,7 @@
 from typing import Any
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 from reference.asking import answer, cautions, client, refusals, reply, spoken
 
@@ -212,7 +212,6 @@ def test_what_excludes_each_other_or_is_missing_is_named() -> None:
     assert refusals("field-energy", source={"cells": 6}, **PACK) == {("source.capacity", "missing")}
 
 
-@settings(max_examples=25, deadline=None)
 @given(capacity=st.floats(5, 100), more=st.floats(1, 2), lead=st.floats(0, 100))
 def test_a_larger_source_never_recharges_fewer(capacity: float, more: float, lead: float) -> None:
     wiring = {"lead_resistance": f"{lead} mΩ"}
@@ -222,7 +221,6 @@ def test_a_larger_source_never_recharges_fewer(capacity: float, more: float, lea
     assert small["usable_energy"] >= 0
 
 
-@settings(max_examples=25, deadline=None)
 @given(resistance=st.floats(0, 100), more=st.floats(0, 100))
 def test_more_lead_resistance_never_recharges_more(resistance: float, more: float) -> None:
     short = field(lead_resistance=f"{resistance} mΩ")

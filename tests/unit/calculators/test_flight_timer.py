@@ -3,7 +3,7 @@
 from typing import Any
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 from reference.asking import answer, cautions, refusals, reply, spoken
 
@@ -31,7 +31,6 @@ def test_each_of_the_three_figures_is_needed(name: str) -> None:
     assert refusals("flight-timer", **{key: LAST[key] for key in LAST if key != name}) == {(name, "missing")}
 
 
-@settings(max_examples=30)
 @given(minutes=MINUTES, milliamperehours=CHARGES, reserve=RESERVES)
 def test_flown_to_the_timer_the_reserve_is_left(minutes: float, milliamperehours: float, reserve: float) -> None:
     question = {"flight_time": f"{minutes} min", "charge_returned": f"{milliamperehours} mAh", "reserve": reserve}
@@ -42,7 +41,6 @@ def test_flown_to_the_timer_the_reserve_is_left(minutes: float, milliamperehours
     assert again["timer"] == pytest.approx(first["timer"])
 
 
-@settings(max_examples=30)
 @given(factor=st.floats(0.1, 10), left=st.floats(0.1, 1), degrees=st.floats(-20, 40))
 def test_a_larger_pack_flies_longer_in_proportion_and_a_worn_one_shorter(
     factor: float, left: float, degrees: float
@@ -54,7 +52,6 @@ def test_a_larger_pack_flies_longer_in_proportion_and_a_worn_one_shorter(
     assert timer(capacity_left=left, **cold)["timer"] <= timer(**cold)["timer"] * (1 + 1e-9)
 
 
-@settings(max_examples=30)
 @given(
     chemistry=st.sampled_from(["lipo", "lihv", "liion", "life", "lead"]),
     cold=st.floats(-20, 69),

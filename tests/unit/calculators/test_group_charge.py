@@ -5,8 +5,9 @@ import io
 from typing import Any
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
+from profiles import few
 from reference.asking import answer, cautions, client, refusals, reply
 
 PACK: dict[str, Any] = {
@@ -222,7 +223,7 @@ kinds = st.fixed_dictionaries(
 )
 
 
-@settings(max_examples=30, deadline=None)
+@few
 @given(st.lists(kinds, min_size=2, max_size=3), st.floats(0.3, 2), st.floats(0, 10))
 def test_no_pack_is_ever_above_its_limit(packs: list[dict[str, Any]], rate: float, lead: float) -> None:
     got = group(*packs, rate=rate, lead_resistance=f"{lead!r} mΩ")
@@ -236,7 +237,7 @@ def test_no_pack_is_ever_above_its_limit(packs: list[dict[str, Any]], rate: floa
         assert max(rates(got)) == pytest.approx(rate, rel=1e-4)
 
 
-@settings(max_examples=20, deadline=None)
+@few
 @given(st.lists(kinds, min_size=2, max_size=3), st.floats(0.5, 0.99))
 def test_a_smaller_charger_never_hurries_a_group(packs: list[dict[str, Any]], part: float) -> None:
     free = group(*packs)

@@ -3,7 +3,7 @@
 from typing import Any
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 from reference.asking import answer, cautions, client, refusals, reply, spoken
 
@@ -108,7 +108,6 @@ def test_no_standard_gauge_may_keep_the_limit() -> None:
     assert "shorten" in spoken("lead-loss", gauge="4/0 AWG", length="100 m", current="100 A", voltage="12 V")
 
 
-@settings(max_examples=30)
 @given(volts=st.floats(3, 400), amperes=CURRENTS, metres=LENGTHS, limit=st.floats(0.001, 0.5))
 def test_the_gauge_for_the_drop_keeps_it_and_the_next_thinner_does_not(
     volts: float, amperes: float, metres: float, limit: float
@@ -125,7 +124,6 @@ def test_the_gauge_for_the_drop_keeps_it_and_the_next_thinner_does_not(
         assert lead(**question, gauge=thinner)["drop_fraction"] > limit
 
 
-@settings(max_examples=30)
 @given(area=AREAS, amperes=CURRENTS, metres=LENGTHS, factor=st.floats(1, 10), degrees=st.floats(-40, 150))
 def test_loss_follows_from_drop_and_scales_as_ohm_and_joule_say(
     area: float, amperes: float, metres: float, factor: float, degrees: float
@@ -151,7 +149,6 @@ def test_loss_follows_from_drop_and_scales_as_ohm_and_joule_say(
     assert thicker["heating_rate"] == pytest.approx(one["heating_rate"] / factor**2)
 
 
-@settings(max_examples=30)
 @given(area=AREAS, amperes=CURRENTS, metres=LENGTHS)
 def test_the_heat_of_a_second_warms_the_copper_by_its_mass(area: float, amperes: float, metres: float) -> None:
     got = lead(gauge=f"{area} mm²", current=f"{amperes} A", length=f"{metres} m")
@@ -159,7 +156,6 @@ def test_the_heat_of_a_second_warms_the_copper_by_its_mass(area: float, amperes:
     assert got["heating_rate"] == pytest.approx(got["loss_power"] / (grams * 0.385))
 
 
-@settings(max_examples=30)
 @given(cold=st.floats(-40, 150), warmer=st.floats(0, 50))
 def test_warm_copper_never_costs_less(cold: float, warmer: float) -> None:
     one, other = (lead(conductor_temperature=f"{degrees} °C") for degrees in (cold, cold + warmer))

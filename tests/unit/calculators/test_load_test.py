@@ -4,13 +4,12 @@ from typing import Any
 
 import numpy as np
 import pytest
-from hypothesis import assume, given, settings
+from hypothesis import assume, given
 from hypothesis import strategies as st
 from reference.asking import answer, cautions, client, refusals, reply, spoken
 
 from ampstead.cell.one.load_line import STUDENT_95, load_line
 
-quick = settings(max_examples=30, deadline=None)
 TWO = {"currents": "5,25 A", "voltages": "16.4,15.6 V"}  # 0.8 V for 20 A: 40 mΩ, 16.6 V at rest
 
 
@@ -44,7 +43,6 @@ def test_two_levels_give_the_resistance_between_them() -> None:
     assert loaded(readings=readings((5, 16.4), (25, 15.6))) == got
 
 
-@quick
 @given(
     st.floats(3, 60),
     st.floats(0.001, 0.2),
@@ -65,7 +63,6 @@ def test_readings_of_a_known_pack_give_it_back(rest: float, R: float, currents: 
     assert got["standard_error"] == (None if len(currents) == 2 else pytest.approx(0, abs=1e-3))
 
 
-@quick
 @given(st.lists(st.tuples(st.floats(0, 100), st.floats(10, 17)), min_size=4, max_size=20))
 def test_the_line_is_that_of_a_general_purpose_fit(rows: list[tuple[float, float]]) -> None:
     currents, voltages = (np.array(column) for column in zip(*rows, strict=True))
@@ -78,7 +75,6 @@ def test_the_line_is_that_of_a_general_purpose_fit(rows: list[tuple[float, float
     assert line.rest_error == pytest.approx(np.sqrt(covariance[1, 1]), rel=1e-6, abs=1e-9)
 
 
-@quick
 @given(
     st.lists(st.floats(0, 100), min_size=2, max_size=8, unique=True),
     st.lists(st.floats(-1, 1), min_size=8, max_size=8),
@@ -149,7 +145,6 @@ def test_leads_are_taken_off() -> None:
     assert "the leads taken off" in spoken("load-test", **TWO, lead_resistance="6 mΩ")
 
 
-@quick
 @given(st.floats(-10, 60))
 def test_a_resistance_is_converted_to_25_degrees_with_its_band(celsius: float) -> None:
     question = TWO | {"temperature": f"{celsius} °C", "meter_resolution": "0 mV"}

@@ -3,7 +3,7 @@
 from typing import Any
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 from reference.asking import answer, cautions, refusals, spoken
 
@@ -127,7 +127,6 @@ def test_nickel_packs_have_no_curve_to_judge_by() -> None:
     assert refusals("pack-fitness", **PACK, chemistry="nimh") == {("chemistry", "unsupported")}
 
 
-@settings(max_examples=25, deadline=None)
 @given(resistance=st.floats(1, 60), more=st.floats(1, 3), typical=st.floats(1, 60))
 def test_more_resistance_never_makes_a_fitter_pack(resistance: float, more: float, typical: float) -> None:
     asked = {"typical_current": f"{typical} A", "reference_resistance": "5 mΩ"}
@@ -137,7 +136,6 @@ def test_more_resistance_never_makes_a_fitter_pack(resistance: float, more: floa
     assert worse["continuous_current"] <= better["continuous_current"] * (1 + 1e-9)
 
 
-@settings(max_examples=25, deadline=None)
 @given(voltage=st.floats(0.5, 2), milliohms=st.floats(2, 40))
 def test_the_reasons_carry_the_verdict(voltage: float, milliohms: float) -> None:
     got = fitness(cell_resistance=f"{milliohms} mΩ", peak_current=f"{voltage * 20} A")

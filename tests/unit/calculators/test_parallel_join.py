@@ -5,7 +5,7 @@ import io
 from typing import Any
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 from reference.asking import answer, cautions, client, plain, refusals, reply
 
@@ -233,7 +233,6 @@ kinds = st.fixed_dictionaries(
 )
 
 
-@settings(max_examples=30, deadline=None)
 @given(st.lists(kinds, min_size=2, max_size=4), st.floats(1, 50))
 def test_more_lead_resistance_leaves_more_room_and_the_same_end(packs: list[dict[str, Any]], more: float) -> None:
     bare, longer = join(*packs), join(*packs, lead_resistance=f"{more!r} mΩ")
@@ -242,7 +241,6 @@ def test_more_lead_resistance_leaves_more_room_and_the_same_end(packs: list[dict
     assert longer["charge_moved"] == pytest.approx(bare["charge_moved"])
 
 
-@settings(max_examples=30, deadline=None)
 @given(kinds, kinds, st.floats(1, 50))
 def test_more_lead_resistance_is_never_a_harder_join_of_two(
     one: dict[str, Any], other: dict[str, Any], more: float
@@ -251,7 +249,6 @@ def test_more_lead_resistance_is_never_a_harder_join_of_two(
     assert join(one, other, lead_resistance=f"{more!r} mΩ")["peak_rate"] <= join(one, other)["peak_rate"] * (1 + 1e-9)
 
 
-@settings(max_examples=30, deadline=None)
 @given(st.lists(kinds, min_size=2, max_size=5))
 def test_the_answer_hangs_together(packs: list[dict[str, Any]]) -> None:
     got = join(*packs)

@@ -3,11 +3,10 @@
 from typing import Any
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 from reference.asking import answer, cautions, refusals, reply, spoken
 
-quick = settings(max_examples=30, deadline=None)
 pairs = st.lists(st.tuples(st.floats(3.0, 4.2), st.floats(3.0, 4.2)), min_size=1, max_size=8)
 
 
@@ -23,7 +22,6 @@ def loss(first: list[float], second: list[float], days: float = 10, **more: Any)
     return answer("standing-loss", **asked(first, second, days, **more))
 
 
-@quick
 @given(pairs, st.floats(0.1, 400))
 def test_each_loss_is_the_fall_over_the_days(cells: list[tuple[float, float]], days: float) -> None:
     first, second = [cell[0] for cell in cells], [cell[1] for cell in cells]
@@ -33,7 +31,6 @@ def test_each_loss_is_the_fall_over_the_days(cells: list[tuple[float, float]], d
     assert wanted[got["worst_cell"] - 1] == pytest.approx(max(wanted), abs=1e-5)
 
 
-@quick
 @given(pairs, st.randoms())
 def test_the_order_of_the_cells_does_not_matter(cells: list[tuple[float, float]], chance: Any) -> None:
     mixed = list(cells)
@@ -44,7 +41,6 @@ def test_the_order_of_the_cells_does_not_matter(cells: list[tuple[float, float]]
     assert one["days_to_floor"] == pytest.approx(two["days_to_floor"])
 
 
-@quick
 @given(st.floats(3.75, 4.2), st.floats(0.001, 0.04), st.floats(1, 30))
 def test_after_the_days_to_the_floor_the_cell_stands_at_it(start: float, fall: float, days: float) -> None:
     got = loss([start], [start - fall], days)["days_to_floor"]
@@ -88,13 +84,11 @@ def test_a_cell_that_falls_alone_decides(falls: list[int], verdict: str) -> None
     assert got["verdict"] == verdict
 
 
-@quick
 @given(st.floats(0, 0.009), st.integers(2, 6), st.floats(0.2, 2))
 def test_what_the_meter_can_feign_is_never_held_against_a_cell(fall: float, cells: int, days: float) -> None:
     assert loss([3.9] * cells, [3.9] * (cells - 1) + [3.9 - fall], days)["verdict"] == "steady"
 
 
-@quick
 @given(st.floats(0, 0.19), st.floats(0, 0.01))
 def test_falling_further_is_never_judged_better(fall: float, more: float) -> None:
     order = ["steady", "watch", "retire"]

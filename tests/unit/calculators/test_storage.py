@@ -3,13 +3,12 @@
 from typing import Any
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 from reference.asking import answer, cautions, client, refusals, reply, spoken
 
 from ampstead.cell.kinds.chemistries import CHEMISTRIES
 
-quick = settings(max_examples=30, deadline=None)
 PACK = {"cells": 4, "capacity": "2000 mAh", "cell_resistance": "6 mΩ"}
 NOTHING = {"action": "none", "charge_to_move": 0, "time_total": None}
 
@@ -59,7 +58,6 @@ def test_a_target_may_be_told_of_a_cell_of_the_pack_or_as_a_state() -> None:
     }
 
 
-@quick
 @given(st.sampled_from(["lipo", "lihv", "liion", "life"]), st.floats(0, 1), st.floats(0, 1))
 def test_the_charge_is_the_difference_of_the_states_and_ends_at_the_target(
     chemistry: str, state: float, target: float
@@ -74,7 +72,6 @@ def test_the_charge_is_the_difference_of_the_states_and_ends_at_the_target(
     assert got["time_total"] > 0
 
 
-@quick
 @given(st.floats(0.4, 1), st.floats(1, 40))
 def test_a_discharge_takes_its_energy_over_its_power(state: float, power: float) -> None:
     got = stored(state_of_charge=state, target_state=0.3, discharge_power=f"{power} W")
@@ -89,14 +86,12 @@ def test_a_discharge_takes_its_energy_over_its_power(state: float, power: float)
     assert ideal * (1 - lost) - 1e-6 <= got["time_total"] <= ideal + 1e-6
 
 
-@quick
 @given(st.floats(0.05, 0.4), st.floats(0.1, 1))
 def test_a_charge_below_the_end_voltage_takes_its_charge_over_its_current(state: float, rate: float) -> None:
     got = stored(state_of_charge=state, target_state=0.5, rate=rate)
     assert got["time_total"] == pytest.approx(60 * (0.5 - state) / rate)
 
 
-@quick
 @given(st.floats(0.6, 0.99), st.floats(0.001, 0.01))
 def test_more_to_move_takes_longer(state: float, more: float) -> None:
     one, two = (stored(state_of_charge=z, target_state=0.5) for z in (state, state + more))
@@ -231,7 +226,6 @@ def test_a_lead_battery_may_be_told_a_target_a_little_above_the_table() -> None:
     assert answer("storage", **question, target_voltage="12.7 V")["charge_to_move"] == pytest.approx(4000)
 
 
-@quick
 @given(st.lists(st.floats(3.4, 4.2), min_size=1, max_size=6), st.floats(0.05, 0.95))
 def test_the_bands_hold_the_answer(cells: list[float], target: float) -> None:
     question = {"cells": len(cells), "cell_voltages": [f"{v:.6f} V" for v in cells], "target_state": target}

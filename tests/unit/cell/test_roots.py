@@ -4,7 +4,7 @@ import math
 from collections.abc import Callable
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from ampstead.cell.roots import root
@@ -27,7 +27,6 @@ def test_the_root_is_found(function: Callable[[float], float], low: float, high:
     assert root(function, low, high) == pytest.approx(expected, rel=1e-11, abs=1e-15)
 
 
-@settings(max_examples=50, deadline=None)
 @given(st.floats(-100.0, 100.0), st.floats(0.01, 100.0), st.floats(0.01, 100.0), st.floats(0.1, 9.0))
 def test_any_rising_function_is_solved_in_few_evaluations(at: float, left: float, right: float, bend: float) -> None:
     count = 0

@@ -6,7 +6,7 @@ from typing import Any
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from ampstead.cell.kinds.chemistries import CHEMISTRIES
@@ -18,13 +18,11 @@ from ampstead.cell.rows.arrays import first_fall
 from ampstead.cell.rows.charge import Charges, charges
 from ampstead.cell.rows.discharge import loaded_many, time_to_floor_many
 
-DATA = Path(__file__).parents[2] / "reference" / "data"
+DATA = Path(__file__).parents[3] / "reference" / "data"
 HOUR = 3600.0
 CURVES = [chemistry.curve for chemistry in CHEMISTRIES.values() if chemistry.curve is not None]
 LIPO = CURVES[0]
 TIMES = ("time_constant_current", "time_constant_voltage", "time_total")
-
-quick = settings(max_examples=15, deadline=None)
 
 
 def read(name: str) -> Any:
@@ -85,7 +83,6 @@ def each(curve: Curve, inputs: list[np.ndarray], counts: np.ndarray | None = Non
 
 
 @pytest.mark.parametrize("cells", [0, 3])
-@quick
 @given(data=st.data())
 def test_many_charges_are_each_the_single_charge(cells: int, data: st.DataObject) -> None:
     curve, inputs = data.draw(batches(cells))
@@ -178,7 +175,6 @@ def test_the_cell_that_is_first_at_the_end_voltage_is_named() -> None:
 @pytest.mark.parametrize("cells", [0, 3])
 @pytest.mark.parametrize("kind", ["currents", "powers"])
 @pytest.mark.parametrize("known", [True, False])
-@quick
 @given(data=st.data())
 def test_many_loads_are_each_the_single_load(cells: int, kind: str, known: bool, data: st.DataObject) -> None:
     curve, inputs = data.draw(batches(cells))

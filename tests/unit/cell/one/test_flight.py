@@ -8,7 +8,7 @@ from typing import Any
 
 import numpy as np
 import pytest
-from hypothesis import assume, given, settings
+from hypothesis import assume, given
 from hypothesis import strategies as st
 
 from ampstead.cell.kinds.chemistries import CHEMISTRIES
@@ -19,13 +19,11 @@ from ampstead.cell.one.flight import Flight, Step, Thermal, TooManySteps, flight
 from ampstead.cell.one.heat import end_temperature
 from ampstead.cell.one.series import SeriesPack
 
-DATA = Path(__file__).parents[2] / "reference" / "data"
+DATA = Path(__file__).parents[3] / "reference" / "data"
 HOUR = 3600.0
 CURVES = [chemistry.curve for chemistry in CHEMISTRIES.values() if chemistry.curve is not None]
 LIPO = CURVES[0]
 ENTROPY = -0.235e-3
-
-quick = settings(max_examples=50, deadline=None)
 
 
 def read(name: str) -> Any:
@@ -197,7 +195,6 @@ def test_a_changing_load_on_unlike_cells_is_what_small_steps_find(seed: int) -> 
     np.testing.assert_allclose(answer.cell_voltages, expected, atol=1e-6)
 
 
-@quick
 @given(packs(), st.floats(0.5, 40.0), st.booleans(), st.floats(0.0, 0.01))
 def test_one_load_held_on_is_the_time_to_the_floor(pack: SeriesPack, load: float, power: bool, lead: float) -> None:
     floor = float(pack.curve.voltage(0.03))
@@ -215,7 +212,6 @@ def test_one_load_held_on_is_the_time_to_the_floor(pack: SeriesPack, load: float
     assert answer.charge == pytest.approx(there.charge, rel=1e-6)
 
 
-@quick
 @given(packs(most=1), st.floats(0.5, 30.0), st.floats(0.0, 0.5), st.floats(265.0, 315.0))
 def test_one_current_held_on_warms_as_the_closed_form_says(
     pack: SeriesPack, current: float, cooling: float, ambient: float
@@ -238,7 +234,6 @@ def test_one_current_held_on_warms_as_the_closed_form_says(
     assert answer.temperatures[0] == pytest.approx(float(expected), abs=1e-6)
 
 
-@quick
 @given(packs(), some_steps(), st.floats(0.0, 0.01))
 def test_what_the_cells_give_is_delivered_or_turns_to_heat(pack: SeriesPack, steps: list[Step], lead: float) -> None:
     heat_capacity = 40.0
@@ -255,7 +250,6 @@ def test_what_the_cells_give_is_delivered_or_turns_to_heat(pack: SeriesPack, ste
     assert answer.delivered <= answer.energy
 
 
-@quick
 @given(packs(), some_steps(), st.floats(0.0, 0.01))
 def test_the_curve_adds_up_to_the_charge_and_the_energy(pack: SeriesPack, steps: list[Step], lead: float) -> None:
     answer = flight(pack, steps, lead_resistance=lead, reserve=0.1)
@@ -273,7 +267,6 @@ def test_the_curve_adds_up_to_the_charge_and_the_energy(pack: SeriesPack, steps:
     assert energy == pytest.approx(answer.delivered, rel=1e-5)
 
 
-@quick
 @given(packs(), some_steps(), st.floats(0.01, 0.99), st.integers(0, 3))
 def test_a_step_cut_in_two_changes_nothing(pack: SeriesPack, steps: list[Step], part: float, which: int) -> None:
     step = steps[which % len(steps)]
@@ -304,7 +297,6 @@ def steady(pack: SeriesPack, factor: float) -> SeriesPack:
     )
 
 
-@quick
 @given(packs(), some_steps(), st.floats(1.01, 3.0))
 def test_more_resistance_never_flies_longer(pack: SeriesPack, steps: list[Step], more: float) -> None:
     floor = float(pack.curve.voltage(0.05))
@@ -313,7 +305,6 @@ def test_more_resistance_never_flies_longer(pack: SeriesPack, steps: list[Step],
     assert bad.time <= good.time * (1.0 + 1e-6)
 
 
-@quick
 @given(packs(), some_steps(), st.floats(250.0, 300.0), st.floats(0.5, 30.0))
 def test_a_colder_pack_never_flies_longer(
     pack: SeriesPack, steps: list[Step], temperature: float, colder: float
@@ -325,7 +316,6 @@ def test_a_colder_pack_never_flies_longer(
     )
 
 
-@quick
 @given(packs(), some_steps(), st.floats(300.0, 330.0), st.floats(0.05, 0.4), st.floats(0.02, 0.3))
 def test_a_flight_ends_on_the_first_limit_and_passes_none(
     pack: SeriesPack, steps: list[Step], limit: float, reserve: float, low: float
@@ -349,7 +339,6 @@ def test_a_flight_ends_on_the_first_limit_and_passes_none(
     assert met[answer.ended_by]
 
 
-@quick
 @given(packs(), some_steps(), st.floats(0.0, 1.0), st.floats(0.0, 0.01))
 def test_the_curve_at_a_time_is_a_flight_that_ends_then(
     pack: SeriesPack, steps: list[Step], part: float, lead: float

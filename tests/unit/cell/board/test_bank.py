@@ -4,8 +4,9 @@ from math import exp
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
+from profiles import few
 
 from ampstead.cell.board import bank as bank_module
 from ampstead.cell.board.bank import Bank, Branch
@@ -74,7 +75,6 @@ def test_slow_parts_alike_decay_with_the_two_rates_of_the_circuit() -> None:
         assert at(run, t)[1] == pytest.approx(float((vectors @ (parts * np.exp(rates * t)))[0]), rel=1e-5)
 
 
-@settings(max_examples=30, deadline=None)
 @given(boards)
 def test_charge_is_conserved_and_currents_add_up_to_nothing(branches: list[Branch]) -> None:
     run = exchange(branches)
@@ -86,7 +86,6 @@ def test_charge_is_conserved_and_currents_add_up_to_nothing(branches: list[Branc
     assert run.charge_moved >= 0
 
 
-@settings(max_examples=30, deadline=None)
 @given(boards)
 def test_the_end_lies_between_the_beginnings_and_every_pack_stands_there(branches: list[Branch]) -> None:
     run = exchange(branches)
@@ -98,7 +97,6 @@ def test_the_end_lies_between_the_beginnings_and_every_pack_stands_there(branche
     assert last.voltage == pytest.approx(run.settled_voltage, abs=0.02)
 
 
-@settings(max_examples=30, deadline=None)
 @given(packs, st.integers(2, 5))
 def test_equal_packs_exchange_nothing(branch: Branch, count: int) -> None:
     run = exchange([branch] * count)
@@ -106,14 +104,13 @@ def test_equal_packs_exchange_nothing(branch: Branch, count: int) -> None:
     assert (run.charge_moved, run.time_to(0.1)) == (0, 0)
 
 
-@settings(max_examples=30, deadline=None)
 @given(st.lists(packs, min_size=2, max_size=2), st.floats(0.001, 0.1))
 def test_more_lead_resistance_never_makes_a_higher_peak_between_two(branches: list[Branch], more: float) -> None:
     longer = [Branch(branch.pack, branch.lead + more) for branch in branches]
     assert np.max(exchange(longer).largest) <= np.max(exchange(branches).largest) + 1e-9
 
 
-@settings(max_examples=30, deadline=None)
+@few
 @given(boards, st.randoms())
 def test_the_order_of_packs_does_not_count(branches: list[Branch], random: object) -> None:
     order = list(range(len(branches)))
@@ -124,7 +121,7 @@ def test_the_order_of_packs_does_not_count(branches: list[Branch], random: objec
     assert shuffled.time_to(0.1) == pytest.approx(straight.time_to(0.1), rel=1e-4, abs=1e-3)
 
 
-@settings(max_examples=30, deadline=None)
+@few
 @given(boards, st.floats(0.2, 3))
 def test_within_the_largest_difference_no_pack_is_charged_above_its_limit(branches: list[Branch], rate: float) -> None:
     limits = np.array([rate * float(branch.pack.capacities[0]) / 3600 for branch in branches])
@@ -186,7 +183,6 @@ def test_very_many_points_are_stepped_over_to_the_same_end(curve: Curve, monkeyp
     assert charged.largest == pytest.approx(other.largest, abs=3e-4 * float(np.max(other.largest)))
 
 
-@settings(max_examples=30, deadline=None)
 @given(
     st.floats(0.0, 0.97),
     st.floats(0.2, 4.0),
@@ -223,7 +219,7 @@ def test_a_pack_of_unlike_cells_is_charged_as_charge_has_it() -> None:
     assert together.states_end == pytest.approx(alone.states_end, rel=1e-6)
 
 
-@settings(max_examples=20, deadline=None)
+@few
 @given(boards)
 def test_the_largest_total_keeps_every_pack_at_its_limit_or_below(branches: list[Branch]) -> None:
     limits = np.array([float(branch.pack.capacities[0]) / 3600 for branch in branches])
@@ -241,7 +237,7 @@ def test_the_largest_total_keeps_every_pack_at_its_limit_or_below(branches: list
     assert np.any(harder.largest > limits)
 
 
-@settings(max_examples=20, deadline=None)
+@few
 @given(boards, st.floats(0.1, 1.0))
 def test_no_cell_stands_above_the_end_voltage_while_charged(branches: list[Branch], rate: float) -> None:
     current = rate * sum(float(branch.pack.capacities[0]) for branch in branches) / 3600

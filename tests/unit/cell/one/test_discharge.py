@@ -4,7 +4,7 @@ import math
 
 import numpy as np
 import pytest
-from hypothesis import assume, given, settings
+from hypothesis import assume, given
 from hypothesis import strategies as st
 
 from ampstead.cell.kinds.chemistries import CHEMISTRIES
@@ -21,7 +21,7 @@ from ampstead.cell.one.series import SeriesPack
 CURVES = [chemistry.curve for chemistry in CHEMISTRIES.values() if chemistry.curve is not None]
 LIPO = CURVES[0]
 
-quick = settings(max_examples=50, deadline=None)
+
 leads = st.one_of(st.just(0.0), st.floats(1e-4, 0.02))
 
 
@@ -121,7 +121,6 @@ def test_a_long_discharge_at_constant_power_closes_its_energy_at_any_time_consta
     assert answer.current * (answer.terminal_voltage - 0.01 * answer.current) == pytest.approx(12.0, rel=1e-9)
 
 
-@quick
 @given(packs(), st.floats(0.5, 200.0), st.floats(0.0, 120.0), leads)
 def test_the_load_gets_the_power_it_asks_for(pack: SeriesPack, power: float, time: float, lead: float) -> None:
     answer = loaded(pack, time, power=power, lead_resistance=lead)
@@ -136,7 +135,6 @@ def test_the_load_gets_the_power_it_asks_for(pack: SeriesPack, power: float, tim
     assert answer.heat >= 0.0
 
 
-@quick
 @given(packs(), st.floats(0.0, 60.0), st.floats(0.0, 400.0))
 def test_constant_current_keeps_its_books(pack: SeriesPack, current: float, time: float) -> None:
     answer = under(pack, time, current=current)
@@ -151,7 +149,6 @@ def test_constant_current_keeps_its_books(pack: SeriesPack, current: float, time
     assert answer.energy == pytest.approx(current * np.trapezoid(voltages, times), rel=5e-3, abs=1e-3)
 
 
-@quick
 @given(packs(), st.floats(0.2, 60.0), st.floats(0.0, 200.0), st.floats(1.02, 3.0))
 def test_more_resistance_sags_more_lasts_less_and_allows_less(
     pack: SeriesPack, current: float, time: float, more: float
@@ -175,7 +172,6 @@ def test_more_resistance_sags_more_lasts_less_and_allows_less(
     assert bad is None or (good is not None and bad <= good * (1.0 + 1e-9))
 
 
-@quick
 @given(packs(), st.floats(0.5, 60.0), st.booleans(), leads)
 def test_at_the_time_to_the_floor_the_weakest_cell_is_there(
     pack: SeriesPack, load: float, as_power: bool, lead: float
@@ -193,7 +189,6 @@ def test_at_the_time_to_the_floor_the_weakest_cell_is_there(
     assert after is None or after.emptied or after.cell_voltages.min() < floor
 
 
-@quick
 @given(packs(), st.floats(0.0, 300.0), leads)
 def test_the_largest_current_and_power_leave_the_weakest_cell_on_the_floor(
     pack: SeriesPack, time: float, lead: float
@@ -216,7 +211,6 @@ def test_the_largest_power_of_like_cells_puts_each_on_the_floor() -> None:
     np.testing.assert_allclose(under(lipo(), 10.0, power=power, lead=0.004).cell_voltages, 3.3, atol=1e-8)
 
 
-@quick
 @given(st.floats(0.1, 1.0), st.integers(2, 14), st.floats(1.0, 40.0), st.floats(0.0, 60.0))
 def test_n_equal_cells_behave_like_n_of_one(state: float, cells: int, current: float, time: float) -> None:
     one, many = (
@@ -230,7 +224,6 @@ def test_n_equal_cells_behave_like_n_of_one(state: float, cells: int, current: f
     )
 
 
-@quick
 @given(packs(), st.floats(0.1, 10.0), st.floats(0.1, 50.0), st.floats(0.1, 100.0))
 def test_a_pack_k_times_as_large_sags_alike_at_k_times_the_load(
     pack: SeriesPack, k: float, power: float, time: float
@@ -327,7 +320,6 @@ def test_a_load_that_is_not_one_is_refused(load: dict[str, float]) -> None:
         loaded(lipo(), 1.0, **load)
 
 
-@quick
 @given(st.floats(1.0, 60.0), st.one_of(st.just(0.0), st.floats(1e-9, 1.0)), st.floats(0.0, 0.999))
 def test_the_current_of_a_constant_power_solves_its_equation(emf: float, resistance: float, part: float) -> None:
     power = part * (emf * emf / (4.0 * resistance) if resistance else 1000.0)

@@ -2,7 +2,7 @@
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from ampstead.cell.kinds.chemistries import CHEMISTRIES
@@ -13,7 +13,7 @@ from ampstead.cell.one.series import SeriesPack
 CURVES = [chemistry.curve for chemistry in CHEMISTRIES.values() if chemistry.curve is not None]
 LIPO, LIFE = CURVES[0], CURVES[3]
 
-quick = settings(max_examples=50, deadline=None)
+
 states = st.floats(0.0, 0.95)
 ohms = st.floats(5e-4, 0.1)
 slow_ohms = st.one_of(st.just(0.0), st.floats(1e-4, 0.1))
@@ -88,7 +88,6 @@ def test_unlike_cells_take_turns_at_the_limit_as_small_steps_find(seed: int) -> 
     assert answer.charge == pytest.approx(added, rel=2e-4)
 
 
-@quick
 @given(packs(), st.floats(0.1, 5.0), st.floats(0.0, 0.1))
 def test_a_charge_keeps_its_books_and_its_limits(pack: SeriesPack, rate: float, below_top: float) -> None:
     top = float(pack.curve.voltages[-1]) - below_top
@@ -119,7 +118,6 @@ def test_a_charge_keeps_its_books_and_its_limits(pack: SeriesPack, rate: float, 
     assert answer.energy >= stored * (1.0 - 1e-5)
 
 
-@quick
 @given(packs(), st.floats(0.2, 4.0), st.floats(0.0, 1.0))
 def test_a_charge_looked_at_midway_agrees_with_its_curve_and_its_end(
     pack: SeriesPack, rate: float, part: float
@@ -135,7 +133,6 @@ def test_a_charge_looked_at_midway_agrees_with_its_curve_and_its_end(
     assert 0.0 <= energy <= answer.energy * (1.0 + 1e-9)
 
 
-@quick
 @given(packs(), st.floats(0.2, 4.0), st.floats(1.05, 3.0))
 def test_more_resistance_never_charges_more_or_stays_longer_at_constant_current(
     pack: SeriesPack, rate: float, more: float
@@ -156,7 +153,6 @@ def test_more_resistance_never_charges_more_or_stays_longer_at_constant_current(
             assert bad.at(time)[0] <= good.at(time)[0] * (1.0 + 1e-9) + 1e-9
 
 
-@quick
 @given(packs(), st.floats(0.2, 4.0), st.floats(0.1, 10.0))
 def test_a_pack_k_times_as_large_takes_as_long_at_k_times_the_current(pack: SeriesPack, rate: float, k: float) -> None:
     large = SeriesPack(
@@ -173,7 +169,6 @@ def test_a_pack_k_times_as_large_takes_as_long_at_k_times_the_current(pack: Seri
     assert large_answer.energy == pytest.approx(k * small_answer.energy, rel=1e-6, abs=1e-6)
 
 
-@quick
 @given(states, ohms, slow_ohms, st.integers(2, 14), st.floats(0.2, 4.0))
 def test_equal_cells_behave_as_one(state: float, ohmic: float, slow: float, cells: int, rate: float) -> None:
     one, many = (

@@ -4,12 +4,11 @@ from typing import Any
 
 import numpy as np
 import pytest
-from hypothesis import assume, given, settings
+from hypothesis import assume, given
 from hypothesis import strategies as st
 
 from ampstead.cell.one.heat import end_temperature, heat_limited_burst, heat_limited_current
 
-quick = settings(max_examples=50, deadline=None)
 PLAIN: dict[str, Any] = {
     "ohmic": 0.007,
     "polarisation": 0.0,
@@ -79,7 +78,6 @@ def test_arrays_give_what_single_numbers_give() -> None:
         assert together[index] == end_temperature(current=currents[index], time=times[index], **single)
 
 
-@quick
 @given(
     st.floats(1e-3, 0.05),
     st.floats(0.0, 0.05),

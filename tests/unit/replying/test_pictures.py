@@ -11,7 +11,7 @@ from typing import Any
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from ampstead.calculators import registry
@@ -157,7 +157,6 @@ def test_nothing_that_draws_is_imported_before_a_picture_is_asked_for() -> None:
     assert ended.stdout == "[] True\n"
 
 
-@settings(max_examples=100, deadline=None)
 @given(low=st.floats(-1e4, 1e4), span=st.floats(0, 1e4), tight=st.booleans())
 def test_an_axis_holds_its_values_and_has_few_round_ticks(low: float, span: float, tight: bool) -> None:
     axis = pictures.axis(low, low + span, 0, 100, tight=tight)

@@ -4,7 +4,7 @@ import math
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from ampstead.cell.kinds import tables
@@ -12,7 +12,6 @@ from ampstead.cell.kinds.chemistries import CHEMISTRIES, cell_mass
 from ampstead.cell.kinds.curves import LIHV, LIPO, Curve, state_band
 from ampstead.cell.kinds.resistance import METHOD_BANDS, METHOD_FACTORS, TEMPERATURE_BAND, temperature_ratio
 
-quick = settings(max_examples=50, deadline=None)
 WITH_CURVE = [name for name, chemistry in CHEMISTRIES.items() if chemistry.curve is not None]
 
 
@@ -22,7 +21,6 @@ def curve_of(name: str) -> Curve:
     return curve
 
 
-@quick
 @given(st.sampled_from(WITH_CURVE), st.floats(0.0, 1.0))
 def test_state_undoes_voltage(name: str, state: float) -> None:
     curve = curve_of(name)
@@ -148,7 +146,6 @@ def test_the_temperature_law_is_within_a_quarter_of_published_tables(celsius: fl
     assert float(temperature_ratio(celsius + 273.15)) == pytest.approx(ratio, rel=0.25)
 
 
-@quick
 @given(st.floats(250.0, 340.0), st.floats(250.0, 340.0))
 def test_the_temperature_law_turns_round(there: float, back: float) -> None:
     product = float(temperature_ratio(there, back) * temperature_ratio(back, there))

@@ -3,17 +3,15 @@
 import math
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from ampstead.cell.wiring.supply import bus, largest_load_factor
 
-quick = settings(max_examples=50, deadline=None)
 resistances = st.one_of(st.just(0.0), st.floats(1e-4, 0.2))
 loads = st.lists(st.tuples(st.floats(0.1, 500.0), resistances), min_size=1, max_size=5)
 
 
-@quick
 @given(st.floats(5.0, 60.0), st.floats(1e-4, 0.5), loads, st.floats(0.01, 0.9999))
 def test_the_bus_carries_what_is_below_the_largest_factor_and_nothing_above(
     voltage: float, resistance: float, pairs: list[tuple[float, float]], part: float
@@ -30,7 +28,6 @@ def test_the_bus_carries_what_is_below_the_largest_factor_and_nothing_above(
     assert bus(voltage, resistance, [(1.0 - 1e-9) * factor * power for power in powers], leads) is not None
 
 
-@quick
 @given(st.floats(5.0, 60.0), st.floats(1e-4, 0.5), st.floats(1.0, 500.0), resistances)
 def test_one_load_is_held_by_maximum_power_transfer(
     voltage: float, resistance: float, power: float, lead: float
