@@ -1,7 +1,7 @@
 """Numbers and units as a phone speaks them. Values come in SI; nothing here is read back."""
 
 from collections.abc import Sequence
-from math import floor, log10
+from math import ceil, floor, log10
 
 _NUMERALS = (
     "no",
@@ -25,6 +25,20 @@ def number(value: float, digits: int = 3) -> str:
     rounded = float(f"{value:.{digits}g}")
     places = max(0, digits - 1 - floor(log10(abs(rounded)))) if rounded else 0
     return _spoken(f"{rounded:.{places}f}")
+
+
+def down(value: float, digits: int = 3) -> float:
+    """A value at a few digits, never more than it is: what may be at most is spoken so."""
+    return -up(-value, digits)
+
+
+def up(value: float, digits: int = 3) -> float:
+    """A value at a few digits, never less than it is: what is needed is spoken so."""
+    if not value:
+        return value
+    places = digits - 1 - floor(log10(abs(value)))
+    slack = 1e-9 * abs(value)
+    return float(f"{ceil((value - slack) * 10.0**places) / 10.0**places:.12g}")
 
 
 def _spoken(text: str) -> str:

@@ -1,4 +1,4 @@
-"""Fit to fly, light duty, or retire.
+"""Fit to fly, for another model, light duty, or retire.
 
 Longer than its neighbours, since every threshold and every finding that it rests on stands here to be checked.
 """
@@ -9,17 +9,20 @@ from typing import Annotated, Any, Literal
 
 import numpy as np
 
+from ampstead.cell.kinds.resistance import temperature_ratio
+from ampstead.cell.limits.low_cells import low_cell_rate
 from ampstead.cell.sizing import current_rate
 from ampstead.declare import Band, Caution, Choice, Count, Floats, Fraction, Group, Items, Number, OneOf, Quantity, Text
 from ampstead.errors import FieldError
-from ampstead.inputs.pack import Pack, has_curve
+from ampstead.inputs.pack import ROOM, Pack, has_curve
 from ampstead.inputs.shared import MOST_CURRENT
 from ampstead.inputs.warming import Thermal
 from ampstead.judging.bands import BURST_ERROR, model_error, resistance_factors
 from ampstead.judging.cautions import caution, resistance_cautions
+from ampstead.judging.cells import is_suspect, least_at_rest, suspect_cautions, suspect_words
 from ampstead.judging.drawing import BURST, DEPTH, MARGIN, draw_limits
 from ampstead.sketch import Bars, Limit
-from ampstead.words import amperes, milliohms, number, percent, volts
+from ampstead.words import amperes, capitalised, degrees, down, milliohms, millivolts, number, percent, up, volts
 
 SOURCES = (
     "Draw from resistance: heat balance and open-circuit curve as in safe-draw; a limit on draw from measured "
@@ -44,8 +47,8 @@ EXAMPLES = (
     },
 )
 
-Verdict = Literal["flight", "light-duty", "retire"]
-ORDER: tuple[Verdict, ...] = ("retire", "light-duty", "flight")
+Verdict = Literal["flight", "other-model", "light-duty", "retire"]
+ORDER: tuple[Verdict, ...] = ("retire", "light-duty", "other-model", "flight")
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,18 +65,21 @@ THRESHOLDS = {
     "resistance ratio": Threshold(1.5, 2.0, f"doubled: {PRACTICE}; half as much again: {OWN}"),
     "cell over median": Threshold(1.5, 2.5, OWN),
     "score among siblings": Threshold(3.5, None, "modified z-score 3.5 (Iglewicz and Hoaglin 1993, from memory)"),
-    "capacity left": Threshold(0.85, 0.80, f"80 percent: {PRACTICE}; 85 percent: {OWN}"),
-    "lowest cell": Threshold(3.0, 2.5, OWN),
-    "spread": Threshold(0.1, None, f"five times the usual limit of 20 millivolts: {OWN}"),
-    "rate to fly": Threshold(5.0, 1.0, f"what a model asks at least, where its current is not told: {OWN}"),
-    "rate to serve": Threshold(None, 1.0, OWN),
-    "current": Threshold(1.0, None, f"the current drawn against the current the pack can give, margin kept: {OWN}"),
+    "capacity left": Threshold(None, 0.80, f"80 percent: {PRACTICE}"),
+    "resistance for its size": Threshold(1.0, 2.5, f"the highest usual resistance of such a pack: {OWN}"),
 }
+CELLS_BASIS = f"the rule of balance-need for a cell that stands out: {OWN}"
+CURRENT_BASIS = f"the current drawn against the current the pack can give, margin kept: {OWN}"
+FALLEN = 0.3
+"""Spread in V from which a pack is retired: no levelling mends a cell fallen so far. This project's own judgement."""
+UNKNOWN_MOST = 2.0
+"""Of the usual resistance times capacity: the most usual one where no band is known. This project's own judgement."""
 LEAST_DEVIATION = 0.02
 """Of the median: siblings are never taken as more alike than this. This project's own judgement."""
 LEAST_ABOVE = 1.2
 """Of the siblings' median: below it a pack is no outlier whatever its score. This project's own judgement."""
 LEAST_SIBLINGS = 3
+VERY_COLD = 263.15
 SLACK = 1e-9
 
 
@@ -110,7 +116,12 @@ class Reason:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PackFitness:
-    verdict: Annotated[Verdict, Choice("Fit for flight, for light duty only, or to be retired.")]
+    verdict: Annotated[
+        Verdict,
+        Choice(
+            "Fit for flight; sound but too weak for the current asked; for light duty on the ground; or to be retired."
+        ),
+    ]
     reasons: Annotated[list[Reason], Items("What decides, gravest first; what was looked at where nothing is wrong.")]
     resistance_ratio: Annotated[
         float | None, Number("Mean cell resistance over that when new or of like packs; null without either.")
@@ -166,7 +177,7 @@ def pack_fitness(
         Quantity("A", "Highest current, at full throttle.", above=0, at_most=MOST_CURRENT, example="30 A"),
     ] = None,
 ) -> PackFitness:
-    """Whether a pack is fit to fly, for light duty only, or to be retired.
+    """Whether a pack is fit to fly, for another model, for light duty only, or to be retired.
 
     Milliohms alone tell nothing: what counts is what the pack can give against what the model draws,
 
@@ -178,9 +189,13 @@ def pack_fitness(
 
         score = (R - median) / (1.4826 * median absolute deviation)                         (3)
 
-    and its capacity against the label. Every threshold stands in ``THRESHOLDS`` with its origin. A pack that is not
-    sound is retired whatever its figures. Light duty means the bench, lights or a receiver, at no more than the
-    continuous current. Range: as for safe-draw; the resistance decides, so measure it well.
+    and its capacity against the label. Its resistance times its capacity, brought to 25 degrees, is held against that
+    of like packs, whatever their size. Cell voltages go by balance-need's rule: one cell that is very low beside others
+    that are not, or far from them, retires the pack. Every threshold stands in ``THRESHOLDS`` with its origin. A pack
+    that is not sound is retired whatever its figures; one that is sound, but cannot give the current asked, is for
+    another model. Light duty means the bench and lamps on the ground, at no more than the continuous current, never a
+    receiver: a receiver's pack that gives up is a crash. Range: as for safe-draw; the resistance decides, so measure it
+    well.
     """
     thermal, floor = Thermal.usual(pack), pack.kind.floor
     limits = draw_limits(pack, thermal, floor=floor, depth=DEPTH, burst_duration=BURST)
@@ -196,7 +211,9 @@ def pack_fitness(
     findings = [
         *body_findings(pack),
         *resistance_findings(figures, ratio, sibling_resistances),
-        *charge_findings(pack, left),
+        *size_findings(pack),
+        *capacity_findings(left),
+        *voltage_findings(pack),
         *draw_findings(pack, continuous, burst, typical_current, peak_current),
     ]
     findings.sort(key=lambda finding: ORDER.index(finding[0]))
@@ -271,45 +288,58 @@ def resistance_findings(figures: Floats, ratio: float | None, siblings: Floats |
         yield verdict, reason("score among siblings", verdict, said, f"score {number(score)}", "score")
 
 
-def charge_findings(pack: Pack, left: float | None) -> Iterator[Finding]:
-    """What capacity and resting voltages say."""
+def size_findings(pack: Pack) -> Iterator[Finding]:
+    """What resistance times capacity says, which is alike for packs of a kind whatever their size."""
+    kind, name = pack.kind, "resistance for its size"
+    usual = kind.resistance_charge_band[1] if kind.resistance_charge_band else UNKNOWN_MOST * kind.resistance_charge
+    warm = pack.ohmic() * temperature_ratio(ROOM, pack.temperature)
+    part = float(np.mean(warm) * pack.charge / usual)
+    verdict = graded(name, part)
+    kept = "a usual resistance" if verdict == "flight" else "too high a resistance"
+    said = f"it has {kept} for its capacity, {number(part)} times the most of sound {kind.words} packs"
+    yield verdict, reason(name, verdict, said, f"{number(part)} times", "times")
+
+
+def capacity_findings(left: float | None) -> Iterator[Finding]:
+    """What the measured capacity says."""
     if left is not None:
         verdict = graded("capacity left", left, low_is_bad=True)
         limit = f"at least {percent(limit_of('capacity left', verdict))}"
         said = f"it holds {percent(left)} of its label"
         yield verdict, Reason(said, percent(left), limit, THRESHOLDS["capacity left"].basis)
-    if pack.cell_voltages is None:
+
+
+def voltage_findings(pack: Pack) -> Iterator[Finding]:
+    """What the resting voltages of the cells say."""
+    readings = pack.cell_voltages
+    if readings is None:
         return
-    lowest, least = int(np.argmin(pack.cell_voltages)) + 1, float(np.min(pack.cell_voltages))
-    if pack.kind.is_lithium:
-        verdict = graded("lowest cell", least, low_is_bad=True)
-        limit = f"at least {volts(limit_of('lowest cell', verdict))}"
-        said = f"cell {lowest}, its lowest, rests at {volts(least)}"
-        yield verdict, Reason(said, volts(least), limit, THRESHOLDS["lowest cell"].basis)
-    spread = float(np.ptp(pack.cell_voltages))
-    verdict = graded("spread", spread)
-    limit = f"at most {volts(limit_of('spread', verdict))}"
-    yield verdict, Reason(f"its cells lie {volts(spread)} apart", volts(spread), limit, THRESHOLDS["spread"].basis)
+    lowest, spread = float(np.min(readings)), float(np.ptp(readings))
+    if not is_suspect(pack):
+        said = f"its cells lie {millivolts(spread)} apart, and none stands out"
+        yield "flight", Reason(said, millivolts(spread), "no cell stands out", CELLS_BASIS)
+        return
+    low, least = readings < least_at_rest(pack.kind) - SLACK, volts(least_at_rest(pack.kind))
+    alone = bool(np.any(low)) and not np.all(low)
+    bad = low_cell_rate(pack.kind, readings) == 0 or alone or spread > FALLEN + SLACK
+    limit = f"at least {least} at rest" if np.any(low) else "no cell stands out"
+    said = suspect_words(pack.kind, readings)
+    yield "retire" if bad else "light-duty", Reason(said, volts(lowest), limit, CELLS_BASIS)
 
 
 def draw_findings(
     pack: Pack, continuous: float, burst: float, typical: float | None, peak: float | None
 ) -> Iterator[Finding]:
     """What the pack can give against what is asked of it."""
-    given = current_rate(continuous, pack.charge)
+    if typical is None and peak is None:
+        rate = f"{number(down(current_rate(continuous, pack.charge)))} C"
+        said = f"it can give {amperes(down(continuous))} over a flight; no current was asked"
+        yield "flight", Reason(said, rate, "whatever the model draws", CURRENT_BASIS)
     for asked, can, when in ((typical, continuous, "over a flight"), (peak, burst, "in a burst")):
         if asked is not None:
-            verdict: Verdict = "light-duty" if asked > can * (1 + SLACK) else "flight"
-            said = f"it can give {amperes(can)} {when}, and the model draws {amperes(asked)}"
-            yield verdict, Reason(said, amperes(can), f"at least {amperes(asked)}", THRESHOLDS["current"].basis)
-    name = "rate to fly" if typical is None and peak is None else "rate to serve"
-    verdict = graded(name, given, low_is_bad=True)
-    if name == "rate to fly" or verdict != "flight":
-        limit = f"at least {number(limit_of(name, verdict))} C"
-        said = f"it can give {amperes(continuous)} over a flight, which is {number(given)} C"
-        if name == "rate to fly" and verdict != "flight":
-            said += ", less than a model asks"
-        yield verdict, Reason(said, f"{number(given)} C", limit, THRESHOLDS[name].basis)
+            verdict: Verdict = "other-model" if asked > can * (1 + SLACK) else "flight"
+            said = f"it can give {amperes(down(can))} {when}, and the model draws {amperes(up(asked))}"
+            yield verdict, Reason(said, amperes(down(can)), f"at least {amperes(up(asked))}", CURRENT_BASIS)
 
 
 def reason(name: str, verdict: Verdict, finding: str, figure: str, unit: str) -> Reason:
@@ -320,15 +350,26 @@ def reason(name: str, verdict: Verdict, finding: str, figure: str, unit: str) ->
 def sentence(answer: PackFitness, *, pack: Pack) -> str:
     """The answer as spoken."""
     named, first = f"this {pack.kind.words} pack", answer.reasons[0].finding
+    most, burst = amperes(down(answer.continuous_current)), amperes(down(answer.burst_current))
+    taken = f"taken at {degrees(pack.temperature)}"
     if answer.verdict == "retire":
         return f"Retire {named}: {first}."
     if answer.verdict == "light-duty":
         return (
-            f"Use {named} for light duty only, such as the bench, lights or a receiver, at no more than "
-            f"{amperes(answer.continuous_current)}: {first}."
+            f"Use {named} for light duty only, the bench and lamps on the ground, at no more than {most}, never in a "
+            f"model or for its receiver: {first}."
         )
-    served = f"{amperes(answer.continuous_current)} over a flight and {amperes(answer.burst_current)} in a burst"
-    return f"{named.capitalize()} is fit to fly: it can give {served}."
+    if answer.continuous_current <= 0:
+        return (
+            f"{capitalised(named)} is sound, but at {degrees(pack.temperature)} it can give nothing: bring it nearer to "
+            "25 degrees and ask again."
+        )
+    if answer.verdict == "other-model":
+        return (
+            f"{capitalised(named)} is sound, but too weak for this model: {first}. It suits one that draws no more "
+            f"than {most} over a flight and {burst} in a burst, {taken}."
+        )
+    return f"{capitalised(named)} is fit to fly: it can give {most} over a flight and {burst} in a burst, {taken}."
 
 
 def cautions(answer: PackFitness, *, pack: Pack, given: frozenset[str]) -> Iterator[Caution]:
@@ -339,6 +380,11 @@ def cautions(answer: PackFitness, *, pack: Pack, given: frozenset[str]) -> Itera
         yield caution("retired")
     elif answer.verdict == "light-duty":
         yield caution("light-duty")
+    yield from suspect_cautions(pack)
+    if answer.continuous_current <= 0 and pack.temperature > ROOM:
+        yield caution("hot-start")
+    if pack.temperature < VERY_COLD:
+        yield caution("very-cold")
     yield caution("steady-draw")
     yield from resistance_cautions(pack, given)
     if not pack.curve.sourced:

@@ -182,7 +182,8 @@ _TABLE: dict[str, tuple[Severity, str]] = {
     ),
     "light-duty": (
         "warning",
-        "Light duty means the bench, lights or a receiver, where a pack that gives up hurts nobody.",
+        "Light duty means the bench and lamps on the ground: never a receiver, since a receiver whose pack gives up is "
+        "a crash.",
     ),
     "overloaded": (
         "warning",
