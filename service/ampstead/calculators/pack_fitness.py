@@ -361,8 +361,8 @@ def sentence(answer: PackFitness, *, pack: Pack) -> str:
         )
     if answer.continuous_current <= 0:
         return (
-            f"{capitalised(named)} is sound, but at {degrees(pack.temperature)} it can give nothing: bring it nearer to "
-            "25 degrees and ask again."
+            f"{capitalised(named)} is sound, but at {degrees(pack.temperature)} it can give nothing: bring it nearer "
+            "to 25 degrees and ask again."
         )
     if answer.verdict == "other-model":
         return (
