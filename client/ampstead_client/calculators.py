@@ -123,8 +123,8 @@ GroupChargeLimitedBy: TypeAlias = Literal[
 """What sets it: a limit of a pack, of charger or supply, or that they may not be joined."""
 
 
-PackFitnessVerdict: TypeAlias = Literal["flight", "light-duty", "retire"]
-"""Fit for flight, for light duty only, or to be retired."""
+PackFitnessVerdict: TypeAlias = Literal["flight", "other-model", "light-duty", "retire"]
+"""Fit for flight; sound but too weak for the current asked; for light duty on the ground; or to be retired."""
 
 
 ResistanceMethod: TypeAlias = Literal["1kHz", "charger", "1s", "10s"]
@@ -680,7 +680,7 @@ class PackFitness(Answer):
     """Answer of `pack_fitness`."""
 
     verdict: PackFitnessVerdict
-    """Fit for flight, for light duty only, or to be retired."""
+    """Fit for flight; sound but too weak for the current asked; for light duty on the ground; or to be retired."""
     reasons: tuple[Reason, ...]
     """What decides, gravest first; what was looked at where nothing is wrong."""
     resistance_ratio: float | None
@@ -1676,7 +1676,7 @@ class Calculators(ClientBase):
         cell_voltages: QuantitiesLike | None = None,
         condition: Condition | None = None,
     ) -> PackFitness:
-        """Whether a pack is fit to fly, for light duty only, or to be retired.
+        """Whether a pack is fit to fly, for another model, for light duty only, or to be retired.
 
         Needs one of `cell_resistance` and `pack_resistance`. At most one of `typical_current` and `flight_time`. At
         most one of `typical_current` and `charge_returned`. At most one of `reference_resistance` and
