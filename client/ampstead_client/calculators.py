@@ -1594,7 +1594,7 @@ class Calculators(ClientBase):
     ) -> LeadLoss:
         """What a lead costs in voltage, power and heat.
 
-        - `gauge`: size of each conductor: a gauge like "14 AWG", or an area like "2.5 mm²".
+        - `gauge`: size of each conductor: a gauge like "16 AWG", or an area like "2.5 mm²".
         - `length`: length of the lead one way; both conductors count [m].
         - `current`: current in the lead [A].
         - `voltage`: voltage where the lead begins [V].

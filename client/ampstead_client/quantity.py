@@ -1,6 +1,6 @@
 """Quantities: a number that never goes without its unit, and how questions travel.
 
-Inputs may be text (`"1300 mAh"`), a `Quantity`, or a quantity of pint. A bare number is sent as it is, and
+Inputs may be text (`"2250 mAh"`), a `Quantity`, or a quantity of pint. A bare number is sent as it is, and
 the service refuses it with the right form: no unit is ever guessed here. pint is imported only by
 `Quantity.pint`.
 """
@@ -21,9 +21,9 @@ from ampstead_client._units import UNITS, known, names
 
 @dataclass(frozen=True, slots=True)
 class Quantity:
-    """A finite number with its unit, such as `Quantity(1300, "mAh")`.
+    """A finite number with its unit, such as `Quantity(2250, "mAh")`.
 
-    Prints as `1300 mAh`, rounded to ten digits; a format spec rounds the number: `f"{voltage:.1f}"` is
+    Prints as `2250 mAh`, rounded to ten digits; a format spec rounds the number: `f"{voltage:.1f}"` is
     `14.8 V`.
 
     Raises `TypeError` for a value that is no number, `ValueError` for one that is not finite.
@@ -36,7 +36,7 @@ class Quantity:
 
     def __post_init__(self) -> None:
         if isinstance(self.value, bool | str | bytes):
-            raise TypeError(f'{self.value!r} is no number: write Quantity(1300, "mAh")')
+            raise TypeError(f'{self.value!r} is no number: write Quantity(2250, "mAh")')
         value = float(self.value)
         if not isfinite(value):
             raise ValueError(f"{value} is not finite: a quantity needs a finite number")
@@ -44,7 +44,7 @@ class Quantity:
 
     @classmethod
     def of(cls, document: Quantity | Mapping[str, Any]) -> Quantity:
-        """The quantity in a JSON object of the service, `{"value": 1300, "unit": "mAh"}`.
+        """The quantity in a JSON object of the service, `{"value": 2250, "unit": "mAh"}`.
 
         Raises `ValueError` for anything else.
         """
@@ -115,7 +115,7 @@ class PintQuantity(Protocol):
 
 
 QuantityLike: TypeAlias = str | Quantity | PintQuantity
-"""One quantity: text such as `"1300 mAh"`, a `Quantity`, or a quantity of pint."""
+"""One quantity: text such as `"2250 mAh"`, a `Quantity`, or a quantity of pint."""
 
 QuantitiesLike: TypeAlias = QuantityLike | Sequence[QuantityLike]
 """One quantity, or one for each cell or item."""

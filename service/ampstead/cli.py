@@ -19,7 +19,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     serving.add_argument("--port", type=int, help="port to listen on (PORT, or 8080)")
     asking = commands.add_parser("ask", help="answer one question without a server")
     asking.add_argument("calculator", help="one of " + ", ".join(registry()))
-    asking.add_argument("inputs", nargs="*", metavar="name=value", help='inputs, such as capacity="1300 mAh"')
+    asking.add_argument("inputs", nargs="*", metavar="name=value", help='inputs, such as capacity="2250 mAh"')
     asking.add_argument("--as", dest="form", choices=("text", "json"), default="text", help="how to answer")
     asked = parser.parse_args(arguments)
     if asked.command == "serve":

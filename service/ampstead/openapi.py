@@ -41,7 +41,7 @@ Schema = dict[str, Any]
 DESCRIPTION = """Calculators for a model flier's battery packs. Each takes a question (named inputs) and gives an answer
 (named results) with what was assumed, how sure it is, the cautions that apply and where its method comes from.
 
-Quantities carry their unit both ways: write `1300 mAh`, or `{"value": 1300, "unit": "mAh"}`; a bare number is refused.
+Quantities carry their unit both ways: write `2250 mAh`, or `{"value": 2250, "unit": "mAh"}`; a bare number is refused.
 An input of null or of empty text counts as not given.
 The work can hurt people: the papers of the pack and of the charger, and local rules, go before any answer here."""
 

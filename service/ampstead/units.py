@@ -105,20 +105,20 @@ _FAHRENHEIT = Scale(5 / 9, 273.15 - 32 * 5 / 9)
 
 _DIMENSIONS = (
     Dimension(
-        "current", "a", "A", "A", "1.3 A",
+        "current", "a", "A", "A", "2.3 A",
         _prefixed({"A": 1.0}) | _named(amp=1.0, amps=1.0, ampere=1.0, amperes=1.0),
     ),
     Dimension("voltage", "a", "V", "V", "3.8 V", _prefixed({"V": 1.0}) | _named(volt=1.0, volts=1.0)),
     Dimension(
-        "resistance", "a", "mΩ", "ohm", "7 mΩ",
+        "resistance", "a", "mΩ", "ohm", "8.5 mΩ",
         _prefixed({"Ω": 1.0, "ohm": 1.0}) | _named(ohms=1.0, milliohm=1e-3, milliohms=1e-3, microohm=1e-6),
     ),
     Dimension(
-        "charge", "a", "mAh", "A*s", "1300 mAh",
+        "charge", "a", "mAh", "A*s", "2250 mAh",
         _prefixed({"Ah": 3600.0, "A*h": 3600.0, "A*s": 1.0}),
     ),
     Dimension(
-        "power", "a", "W", "W", "15 W", _prefixed({"W": 1.0}, mega=True) | _named(watt=1.0, watts=1.0)
+        "power", "a", "W", "W", "60 W", _prefixed({"W": 1.0}, mega=True) | _named(watt=1.0, watts=1.0)
     ),
     Dimension("energy", "an", "Wh", "J", "24 Wh", _prefixed({"Wh": 3600.0, "W*h": 3600.0, "J": 1.0})),
     Dimension(
@@ -134,7 +134,7 @@ _DIMENSIONS = (
     ),
     Dimension("mass", "a", "g", "kg", "40 g", _prefixed({"g": 1e-3})),
     Dimension(
-        "length", "a", "m", "m", "0.3 m",
+        "length", "a", "m", "m", "0.35 m",
         _prefixed({"m": 1.0}) | {"cm": Scale(0.01), "ft": Scale(0.3048), "in": Scale(0.0254)},
     ),
     Dimension("cross-section", "a", "mm²", "m**2", "2.5 mm²", _named(mm2=1e-6, cm2=1e-4, m2=1.0)),
@@ -266,7 +266,7 @@ def split(text: str, dimension: Dimension) -> tuple[float, str]:
 
 
 def quantity(value: object, dimension: Dimension) -> float:
-    """One quantity in SI, from ``"1300 mAh"`` or ``{"value": 1300, "unit": "mAh"}``.
+    """One quantity in SI, from ``"2250 mAh"`` or ``{"value": 2250, "unit": "mAh"}``.
 
     Raises
     ------
@@ -310,7 +310,7 @@ def _from_object(value: Mapping[str, Any], dimension: Dimension) -> tuple[float,
 
 
 def shown(value: float, unit: str) -> dict[str, Any]:
-    """An SI value as the contract writes it: ``{"value": 1.3, "unit": "A"}``."""
+    """An SI value as the contract writes it: ``{"value": 2.25, "unit": "A"}``."""
     return {"value": converted(value, unit), "unit": unit}
 
 

@@ -53,7 +53,7 @@ def _counted(value: float, one: str, many: str, digits: int) -> str:
 
 
 def amperes(current: float) -> str:
-    """A current: ``1.3 amperes``."""
+    """A current: ``2.3 amperes``."""
     return _counted(current, "ampere", "amperes", 3)
 
 

@@ -25,8 +25,8 @@ SOURCES = (
     "A reserve of 25 percent at the warning, and floors under load: common practice, no published source",
 )
 EXAMPLES = (
-    {"cells": 4, "capacity": "2200 mAh", "current": "18 A"},
-    {"cells": 3, "capacity": "1600 mAh", "cell_resistance": "7 mΩ,7 mΩ,9 mΩ", "current": "25 A", "reserve": "30 %"},
+    {"cells": 4, "capacity": "3700 mAh", "cell_resistance": "4.6 mΩ", "current": "48 A"},
+    {"chemistry": "liion", "cells": 4, "capacity": "3500 mAh", "current": "7 A", "reserve": "30 %"},
 )
 CHECKS = (has_curve,)
 
@@ -56,7 +56,7 @@ def alarm_voltage(
     ],
     current: Annotated[
         float,
-        Quantity("A", "Current drawn when the warning is to come.", above=0, at_most=MOST_CURRENT, example="18 A"),
+        Quantity("A", "Current drawn when the warning is to come.", above=0, at_most=MOST_CURRENT, example="48 A"),
     ],
     reserve: Annotated[
         float, Fraction("Part of the capacity left when it comes.", at_least=0, at_most=0.99, example=0.25)

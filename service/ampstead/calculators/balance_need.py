@@ -24,8 +24,8 @@ SOURCES = (
     "Verdicts: this project's own judgement",
 )
 EXAMPLES = (
-    {"cell_voltages": "4.14,4.17 V"},
-    {"cell_voltages": "3.83,3.86,3.84,3.85 V", "capacity": "2200 mAh", "bleed_current": "100 mA"},
+    {"cell_voltages": "3.86,3.91,3.87 V"},
+    {"cell_voltages": "3.77,3.76,3.79,3.75 V", "capacity": "3700 mAh", "bleed_current": "250 mA"},
 )
 
 FLAT_SLOPE = 0.6  # V from empty to full; below it 20 mV mean more than 3 % of the charge.
@@ -70,7 +70,7 @@ def balance_need(
     *,
     cell_voltages: Annotated[
         Floats,
-        Quantity("V", "Voltage of each cell, two or more.", at_least=0, example="4.14,4.17 V"),
+        Quantity("V", "Voltage of each cell, two or more.", at_least=0, example="3.86,3.91,3.87 V"),
     ],
     chemistry: ChemistryInput = "lipo",
     limit: Annotated[
@@ -79,11 +79,11 @@ def balance_need(
     ] = LIMIT,
     capacity: Annotated[
         float | None,
-        Quantity("mAh", "Capacity of the pack.", at_least="10 mAh", at_most="200 Ah", example="1300 mAh"),
+        Quantity("mAh", "Capacity of the pack.", at_least="10 mAh", at_most="200 Ah", example="3700 mAh"),
     ] = None,
     bleed_current: Annotated[
         float | None,
-        Quantity("A", "Current at which the charger bleeds high cells.", above=0, at_most="100 A", example="100 mA"),
+        Quantity("A", "Current at which the charger bleeds high cells.", above=0, at_most="100 A", example="250 mA"),
     ] = None,
     rested: Annotated[bool, Flag("Whether the cells were at rest when measured.", example=True)] = True,
 ) -> BalanceNeed:

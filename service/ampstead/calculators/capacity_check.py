@@ -25,8 +25,8 @@ SOURCES = (
     "When a difference is too small to tell: this project's own judgement",
 )
 EXAMPLES = (
-    {"charge_returned": "1050 mAh", "before": "14.8 V", "after": "16.8 V", "cells": 4, "capacity": "1300 mAh"},
-    {"charge_returned": "1500 mAh", "before": "3.71 V,3.72 V,3.70 V", "after": "4.20 V,4.19 V,4.20 V"},
+    {"charge_returned": "1480 mAh", "before": "11.31 V", "after": "12.57 V", "cells": 3, "capacity": "2250 mAh"},
+    {"charge_returned": "2390 mAh", "before": "3.77 V,3.76 V,3.79 V,3.75 V", "after": "4.19 V,4.19 V,4.20 V,4.19 V"},
 )
 
 READING = 0.005
@@ -87,15 +87,17 @@ def capacity_check(
     *,
     charge_returned: Annotated[
         float,
-        Quantity("mAh", "Charge put in between the two readings.", above=0, at_most="200 Ah", example="1050 mAh"),
+        Quantity("mAh", "Charge put in between the two readings.", above=0, at_most="200 Ah", example="1480 mAh"),
     ],
     before: Annotated[
         RestReading,
-        Quantity("V", "Resting voltage before the charge: of the pack, or of each cell.", at_least=0, example="14.8 V"),
+        Quantity(
+            "V", "Resting voltage before the charge: of the pack, or of each cell.", at_least=0, example="11.31 V"
+        ),
     ],
     after: Annotated[
         RestReading,
-        Quantity("V", "Resting voltage after the charge: of the pack, or of each cell.", at_least=0, example="16.8 V"),
+        Quantity("V", "Resting voltage after the charge: of the pack, or of each cell.", at_least=0, example="12.57 V"),
     ],
     pack: Annotated[
         Pack,

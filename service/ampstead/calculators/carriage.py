@@ -24,8 +24,8 @@ SOURCES = (
     "Rules as read for 2025 and 2026. They change every year, operators may be stricter, and the operator decides",
 )
 EXAMPLES = (
-    {"cells": 6, "capacity": "5000 mAh", "count": 2},
-    {"cells": 4, "capacity": "5000 mAh", "label_energy": "74 Wh", "count": 4},
+    {"cells": 6, "capacity": "4900 mAh", "count": 2},
+    {"chemistry": "liion", "cells": 4, "capacity": "3500 mAh", "label_energy": "50.4 Wh", "count": 3},
 )
 
 HOUR = 3600.0
@@ -64,7 +64,7 @@ def carriage(
             "Energy declared on the label; it rules over the computed one.",
             above=0,
             at_most=MOST_ENERGY,
-            example="111 Wh",
+            example="50.4 Wh",
         ),
     ] = None,
     count: Annotated[int, Count("How many such packs one traveller carries.", at_least=1, at_most=1000, example=2)] = 1,

@@ -52,13 +52,16 @@ SOURCES = (
     "published source",
 )
 EXAMPLES = (
-    {"cells": 2, "capacity": "1300 mAh", "rest_voltage": "7.5 V"},
+    {"cells": 3, "capacity": "2250 mAh", "rest_voltage": "11.31 V"},
     {
         "cells": 4,
-        "capacity": "5000 mAh",
-        "cell_resistance": "3 mΩ",
-        "supply_limit": "80 W",
-        "time_available": "45 min",
+        "capacity": "3700 mAh",
+        "cell_resistance": "4.2 mΩ",
+        "rate": 2,
+        "max_rate": 3,
+        "charger_current_limit": "8 A",
+        "charger_power_limit": "110 W",
+        "time_available": "25 min",
     },
 )
 
@@ -119,7 +122,7 @@ def charge_current(
     end_cell_voltage: EndCellVoltage = derived(end_of_charge, "the chemistry's own end of charge"),
     time_available: Annotated[
         float | None,
-        Quantity("min", "Time there is to charge.", at_least=0, at_most="10000 min", example="45 min"),
+        Quantity("min", "Time there is to charge.", at_least=0, at_most="10000 min", example="25 min"),
     ] = None,
 ) -> ChargeCurrent:
     """How hard a pack may be charged here, and what comes of it.

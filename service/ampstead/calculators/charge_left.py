@@ -24,8 +24,8 @@ SOURCES = (
     "Verdicts, taken at the low edge of the band: this project's own judgement",
 )
 EXAMPLES = (
-    {"cells": 4, "rest_voltage": "15.2 V"},
-    {"cell_voltages": "3.92,3.91,3.86,3.92 V", "capacity": "2200 mAh", "reserve": 0.3},
+    {"cells": 4, "rest_voltage": "15.07 V"},
+    {"chemistry": "liion", "cell_voltages": "3.72,3.71,3.72,3.70 V", "capacity": "3500 mAh", "reserve": 0.3},
 )
 
 Verdict = Literal["empty", "low", "storage", "flyable", "full"]

@@ -38,8 +38,8 @@ SOURCES = (
     "practice and this project's own judgement",
 )
 EXAMPLES = (
-    {"temperature": "5 °C"},
-    {"temperature": "30 °C", "chemistry": "lipo", "cells": 4, "capacity": "5000 mAh", "current": "10 A"},
+    {"temperature": "13 °C"},
+    {"temperature": "33 °C", "cells": 6, "capacity": "4900 mAh", "cell_resistance": "2.6 mΩ", "current": "4.3 A"},
 )
 
 RISE_ALARM = 10.0  # K; common practice and this project's own judgement. Stop at twice that.

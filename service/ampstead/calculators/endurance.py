@@ -30,14 +30,14 @@ SOURCES = (
     "How far capacity and resistance of a real pack may be off: this project's own judgement",
 )
 EXAMPLES = (
-    {"cells": 4, "capacity": "2200 mAh", "current": "18 A"},
-    {"cells": 3, "capacity": "2200 mAh", "flight_time": "6 min", "charge_returned": "1500 mAh"},
+    {"cells": 3, "capacity": "1150 mAh", "cell_resistance": "11 mΩ", "current": "14 A"},
+    {"cells": 3, "capacity": "2250 mAh", "flight_time": "7.5 min", "charge_returned": "1480 mAh"},
     {
         "cells": 6,
-        "capacity": "5000 mAh",
-        "cell_resistance": "2.5 mΩ",
-        "load": [{"power": "1800 W", "duration": "10 s"}, {"power": "500 W", "duration": "50 s"}],
-        "ambient": "31 °C",
+        "capacity": "4900 mAh",
+        "cell_resistance": "2.6 mΩ",
+        "load": [{"current": "62 A", "duration": "40 s"}, {"current": "6 A", "duration": "80 s"}],
+        "ambient": "33 °C",
     },
 )
 """Charge that a lead-acid battery keeps of what is put in. Common practice, no published source."""
@@ -61,13 +61,13 @@ class LoadStep:
     """One step of a load that repeats."""
 
     current: Annotated[
-        float | None, Quantity("A", "Current drawn.", at_least=0, at_most=MOST_CURRENT, example="20 A")
+        float | None, Quantity("A", "Current drawn.", at_least=0, at_most=MOST_CURRENT, example="62 A")
     ] = None
     power: Annotated[
-        float | None, Quantity("W", "Constant power drawn.", at_least=0, at_most=MOST_POWER, example="250 W")
+        float | None, Quantity("W", "Constant power drawn.", at_least=0, at_most=MOST_POWER, example="240 W")
     ] = None
     duration: Annotated[
-        float, Quantity("s", "How long this step lasts.", at_least="0.1 s", at_most="36000 s", example="10 s")
+        float, Quantity("s", "How long this step lasts.", at_least="0.1 s", at_most="36000 s", example="40 s")
     ]
 
     RULES: ClassVar = (OneOf("current", "power", required=True),)
@@ -76,7 +76,7 @@ class LoadStep:
 def flight_is_whole(flight_time: float | None, charge_returned: float | None) -> Iterator[FieldError]:
     """A flight tells its current by its time and the charge put back together."""
     if flight_time is not None and charge_returned is None:
-        said = 'charge_returned is missing: flight_time needs it, like "1500 mAh"'
+        said = 'charge_returned is missing: flight_time needs it, like "1480 mAh"'
         yield FieldError("charge_returned", "missing", said)
     if charge_returned is not None and flight_time is None:
         yield FieldError("flight_time", "missing", 'flight_time is missing: charge_returned needs it, like "6 min"')
@@ -108,11 +108,11 @@ class Demand:
     """What is drawn over a flight."""
 
     current: Annotated[
-        float | None, Quantity("A", "Current over the flight.", above=0, at_most=MOST_CURRENT, example="18 A")
+        float | None, Quantity("A", "Current over the flight.", above=0, at_most=MOST_CURRENT, example="14 A")
     ] = None
     power: Annotated[
         float | None,
-        Quantity("W", "Constant power over the flight.", above=0, at_most=MOST_POWER, example="250 W"),
+        Quantity("W", "Constant power over the flight.", above=0, at_most=MOST_POWER, example="240 W"),
     ] = None
     load: Annotated[list[LoadStep] | None, Items("Steps of current or power, repeated until the end.")] = None
     flight_time: Annotated[
@@ -122,12 +122,12 @@ class Demand:
             "Length of an earlier flight, where nobody knows the current.",
             above=0,
             at_most="10000 min",
-            example="6 min",
+            example="7.5 min",
         ),
     ] = None
     charge_returned: Annotated[
         float | None,
-        Quantity("mAh", "Charge put back after that flight.", above=0, at_most="200 Ah", example="1500 mAh"),
+        Quantity("mAh", "Charge put back after that flight.", above=0, at_most="200 Ah", example="1480 mAh"),
     ] = None
 
     RULES: ClassVar = (

@@ -87,17 +87,18 @@ EXAMPLES = (
     {
         "source_chemistry": "lead",
         "source_cells": 6,
-        "source_capacity": "80 Ah",
-        "cells": 4,
-        "capacity": "5000 mAh",
+        "source_capacity": "38 Ah",
+        "source_cell_resistance": "2.2 mΩ",
+        "cells": 3,
+        "capacity": "2250 mAh",
         "input_floor": "11 V",
-        "lead_resistance": "10 mΩ",
+        "lead_resistance": "7.5 mΩ",
     },
     {
-        "source": {"chemistry": "life", "cells": 4, "capacity": "20 Ah", "rest_voltage": "13.25 V"},
+        "source": {"chemistry": "lead", "cells": 6, "capacity": "38 Ah", "rest_voltage": "12.55 V"},
         "packs": [
-            {"name": "four-cell", "cells": 4, "capacity": "3300 mAh", "state_of_charge": 0.25},
-            {"name": "three-cell", "cells": 3, "capacity": "2200 mAh", "rest_voltage": "11.2 V"},
+            {"name": "blue aerobat", "cells": 4, "capacity": "3700 mAh", "rest_voltage": "15.07 V"},
+            {"name": "yellow glider", "cells": 3, "capacity": "1150 mAh", "state_of_charge": 0.3},
         ],
         "idle_power": "3 W",
     },
@@ -119,7 +120,7 @@ def not_lead(chemistry: ChemistryName | None) -> Iterator[FieldError]:
 class ChargedPack(Pack):
     """A pack to be recharged at the field."""
 
-    name: Annotated[str | None, Text("What to call the pack.", example="four-cell")] = None
+    name: Annotated[str | None, Text("What to call the pack.", example="blue aerobat")] = None
     capacity: Capacity
     state_of_charge: StateOfCharge = 0.2
     rate: ChargeRate = derived(usual_charge_rate, "the chemistry's usual rate")
@@ -159,7 +160,7 @@ def packs_are_told(packs: Any, cells: int | None, capacity: Any) -> Iterator[Fie
         said = "cells is missing: number of cells of the packs to recharge, like 4 (or give packs)"
         yield FieldError("cells", "missing", said)
     if capacity is None:
-        said = 'capacity is missing: capacity of the packs to recharge, like "5000 mAh" (or give packs)'
+        said = 'capacity is missing: capacity of the packs to recharge, like "2250 mAh" (or give packs)'
         yield FieldError("capacity", "missing", said)
 
 

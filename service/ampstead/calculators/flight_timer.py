@@ -23,13 +23,13 @@ SOURCES = (
     "How far another flight and a charger's count may differ: this project's own judgement",
 )
 EXAMPLES = (
-    {"flight_time": "6 min", "charge_returned": "1500 mAh", "capacity": "2200 mAh"},
+    {"flight_time": "7.5 min", "charge_returned": "1480 mAh", "capacity": "2250 mAh"},
     {
-        "flight_time": "5.5 min",
-        "charge_returned": "1650 mAh",
-        "capacity": "2200 mAh",
-        "next_capacity": "2650 mAh",
-        "next_temperature": "5 °C",
+        "flight_time": "320 s",
+        "charge_returned": "2390 mAh",
+        "capacity": "3700 mAh",
+        "next_temperature": "13 °C",
+        "capacity_left": 0.9,
     },
 )
 
@@ -66,21 +66,21 @@ class FlightTimer:
 def flight_timer(
     *,
     flight_time: Annotated[
-        float, Quantity("min", "Length of the last flight.", above=0, at_most="10000 min", example="6 min")
+        float, Quantity("min", "Length of the last flight.", above=0, at_most="10000 min", example="7.5 min")
     ],
     charge_returned: Annotated[
         float,
-        Quantity("mAh", "Charge put back after that flight.", above=0, at_most="200 Ah", example="1500 mAh"),
+        Quantity("mAh", "Charge put back after that flight.", above=0, at_most="200 Ah", example="1480 mAh"),
     ],
     capacity: Annotated[
         float,
-        Quantity("mAh", "Capacity on its label.", at_least="10 mAh", at_most="200 Ah", example="2200 mAh"),
+        Quantity("mAh", "Capacity on its label.", at_least="10 mAh", at_most="200 Ah", example="2250 mAh"),
     ],
     chemistry: ChemistryInput = "lipo",
     reserve: Annotated[float, Fraction("Part of the capacity to keep.", at_least=0, at_most=0.99, example=0.2)] = 0.2,
     next_capacity: Annotated[
         float,
-        Quantity("mAh", "Capacity of the next pack.", at_least="10 mAh", at_most="200 Ah", example="2650 mAh"),
+        Quantity("mAh", "Capacity of the next pack.", at_least="10 mAh", at_most="200 Ah", example="3700 mAh"),
     ] = derived(same_as_last, "as the last one"),
     next_temperature: Annotated[
         float | None,
@@ -89,11 +89,11 @@ def flight_timer(
             "Temperature of the next pack at take-off, where it is colder than in the last flight, taken at 25 °C.",
             at_least="-20 °C",
             at_most="70 °C",
-            example="5 °C",
+            example="13 °C",
         ),
     ] = None,
     capacity_left: Annotated[
-        float, Fraction("Part of its label that the next pack still holds.", above=0, at_most=1, example=0.85)
+        float, Fraction("Part of its label that the next pack still holds.", above=0, at_most=1, example=0.9)
     ] = 1.0,
 ) -> FlightTimer:
     """The timer for the next flight, from the time and the charge of the last one.

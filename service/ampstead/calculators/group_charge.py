@@ -85,19 +85,37 @@ SOURCES = (
 EXAMPLES = (
     {
         "packs": [
-            {"cells": 4, "capacity": "1600 mAh", "cell_resistance": "7 mΩ", "rest_voltage": "15.20 V"},
-            {"cells": 4, "capacity": "1600 mAh", "cell_resistance": "9 mΩ", "rest_voltage": "15.18 V"},
-            {"cells": 4, "capacity": "1600 mAh", "cell_resistance": "7 mΩ", "rest_voltage": "15.21 V"},
+            {
+                "name": "red trainer A",
+                "cells": 3,
+                "capacity": "2250 mAh",
+                "cell_resistance": "8.5 mΩ",
+                "rest_voltage": "11.31 V",
+            },
+            {
+                "name": "red trainer B",
+                "cells": 3,
+                "capacity": "2250 mAh",
+                "cell_resistance": "9 mΩ",
+                "rest_voltage": "11.33 V",
+            },
+            {
+                "name": "red trainer C",
+                "cells": 3,
+                "capacity": "2250 mAh",
+                "cell_resistance": "14 mΩ",
+                "rest_voltage": "11.28 V",
+            },
         ],
-        "lead_resistance": "3 mΩ",
-        "charger_current_limit": "10 A",
+        "lead_resistance": "4 mΩ",
+        "charger_current_limit": "8 A",
     },
     {
         "packs": [
-            {"cells": 3, "capacity": "2200 mAh", "state_of_charge": 0.3},
-            {"cells": 3, "capacity": "1300 mAh", "state_of_charge": 0.3},
+            {"cells": 4, "capacity": "3700 mAh", "cell_resistance": "4.2 mΩ", "state_of_charge": 0.35},
+            {"cells": 4, "capacity": "3700 mAh", "cell_resistance": "4.6 mΩ", "state_of_charge": 0.35},
         ],
-        "supply_limit": "40 W",
+        "supply_limit": "180 W",
     },
 )
 JOIN_RATE = 1.0

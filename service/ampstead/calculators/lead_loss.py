@@ -36,8 +36,8 @@ SOURCES = (
     "for long wires in hot bundles, and none fits short leads in moving air",
 )
 EXAMPLES = (
-    {"gauge": "14 AWG", "length": "0.3 m", "current": "25 A", "voltage": "14.8 V"},
-    {"gauge": "2.5 mm²", "length": "3 m", "current": "8 A", "voltage": "12.6 V", "conductor_temperature": "40 °C"},
+    {"gauge": "16 AWG", "length": "0.35 m", "current": "14 A", "voltage": "11.1 V"},
+    {"gauge": "12 AWG", "length": "0.6 m", "current": "10 A", "voltage": "12.5 V", "conductor_temperature": "33 °C"},
 )
 
 HOT = 10.0  # W/m of lead, both conductors; this project's own judgement.
@@ -139,17 +139,17 @@ def lead_loss(
     gauge: Annotated[
         str,
         Text(
-            'Size of each conductor: a gauge like "14 AWG", or an area like "2.5 mm²".', example="14 AWG", measured=True
+            'Size of each conductor: a gauge like "16 AWG", or an area like "2.5 mm²".', example="16 AWG", measured=True
         ),
     ],
     length: Annotated[
         float,
-        Quantity("m", "Length of the lead one way; both conductors count.", above=0, at_most="1 km", example="0.3 m"),
+        Quantity("m", "Length of the lead one way; both conductors count.", above=0, at_most="1 km", example="0.35 m"),
     ],
-    current: Annotated[float, Quantity("A", "Current in the lead.", above=0, at_most=MOST_CURRENT, example="25 A")],
+    current: Annotated[float, Quantity("A", "Current in the lead.", above=0, at_most=MOST_CURRENT, example="14 A")],
     voltage: Annotated[
         float | None,
-        Quantity("V", "Voltage where the lead begins.", above=0, at_most="1 kV", example="14.8 V"),
+        Quantity("V", "Voltage where the lead begins.", above=0, at_most="1 kV", example="11.1 V"),
     ] = None,
     conductor_temperature: Annotated[
         float, Quantity("°C", "Temperature of the copper.", at_least="-40 °C", at_most="200 °C", example="50 °C")

@@ -29,12 +29,12 @@ SOURCES = (
     "Readings of unequal duration, and how much less a fast reading shows: this project's own judgement",
 )
 EXAMPLES = (
-    {"currents": "5,20 A", "voltages": "16.40,15.95 V", "temperature": "20 °C"},
+    {"currents": "4,48 A", "voltages": "16.30,15.17 V", "temperature": "13 °C"},
     {
         "readings": [
-            {"current": "1 A", "cell_voltages": "4.10,4.11,4.10,4.09 V", "duration": "10 s"},
-            {"current": "15 A", "cell_voltages": "4.00,4.02,4.00,3.92 V", "duration": "10 s"},
-            {"current": "30 A", "cell_voltages": "3.90,3.92,3.90,3.74 V", "duration": "10 s"},
+            {"current": "2 A", "cell_voltages": "4.09,4.09,4.08 V", "duration": "10 s"},
+            {"current": "12 A", "cell_voltages": "3.99,3.98,3.93 V", "duration": "10 s"},
+            {"current": "23 A", "cell_voltages": "3.88,3.87,3.76 V", "duration": "10 s"},
         ],
         "meter_resolution": "5 mV",
     },
@@ -67,17 +67,15 @@ class Reading:
             "Current drawn; 0 at rest, below zero where it charges.",
             at_least=f"-{MOST_CURRENT}",
             at_most=MOST_CURRENT,
-            example="20 A",
+            example="23 A",
         ),
     ]
     voltage: Annotated[
-        float | None, Quantity("V", "Voltage of the whole pack then.", at_least=0, at_most="1 kV", example="15.95 V")
+        float | None, Quantity("V", "Voltage of the whole pack then.", at_least=0, at_most="1 kV", example="15.17 V")
     ] = None
     cell_voltages: Annotated[
         Floats | None,
-        Quantity(
-            "V", "Voltage of each cell then, in place of the pack's.", at_least=0, example="4.00,4.02,4.00,3.92 V"
-        ),
+        Quantity("V", "Voltage of each cell then, in place of the pack's.", at_least=0, example="3.88,3.87,3.76 V"),
     ] = None
     duration: Annotated[
         float | None,
@@ -112,7 +110,7 @@ def lists_go_together(
         return
     if voltages is None:
         if not readings:
-            said = 'voltages is missing: one for each of the currents, like "16.40,15.95 V"'
+            said = 'voltages is missing: one for each of the currents, like "16.40,15.17 V"'
             yield FieldError("voltages", "missing", said)
     elif len(currents) != len(voltages):
         said = f"currents has {len(currents)} values but voltages has {len(voltages)}: give one voltage per current"
@@ -173,12 +171,12 @@ def load_test(
             "Currents drawn, two or more; 0 at rest, below zero where it charges.",
             at_least=f"-{MOST_CURRENT}",
             at_most=MOST_CURRENT,
-            example="5,20 A",
+            example="4,48 A",
         ),
     ] = None,
     voltages: Annotated[
         Floats | None,
-        Quantity("V", "Voltage of the pack under each of them.", at_least=0, at_most="1 kV", example="16.40,15.95 V"),
+        Quantity("V", "Voltage of the pack under each of them.", at_least=0, at_most="1 kV", example="16.30,15.17 V"),
     ] = None,
     lead_resistance: LeadResistance = 0.0,
     pack: Annotated[Pack, Group(name="pack", only=("temperature",))],

@@ -34,16 +34,17 @@ SOURCES = (
     "All other thresholds: this project's own judgement",
 )
 EXAMPLES = (
-    {"cells": 4, "capacity": "1600 mAh", "cell_resistance": "7 mΩ", "typical_current": "15 A", "peak_current": "30 A"},
-    {"cells": 3, "capacity": "1600 mAh", "cell_resistance": "30 mΩ,31 mΩ,30 mΩ"},
+    {"cells": 3, "capacity": "1150 mAh", "cell_resistance": "11 mΩ", "typical_current": "14 A"},
+    {"cells": 3, "capacity": "2250 mAh", "cell_resistance": "14 mΩ", "sibling_resistances": "8.5,9 mΩ"},
     {
         "cells": 4,
-        "capacity": "2200 mAh",
-        "cell_resistance": "5.1 mΩ,5.0 mΩ,8.3 mΩ,5.2 mΩ",
-        "sibling_resistances": "4.9,5.0,5.2,5.1,4.8 mΩ",
-        "measured_capacity": "1900 mAh",
-        "flight_time": "6 min",
-        "charge_returned": "1600 mAh",
+        "capacity": "3700 mAh",
+        "cell_resistance": "4.3 mΩ,4.2 mΩ,4.2 mΩ,4.1 mΩ",
+        "sibling_resistances": "4.6 mΩ",
+        "measured_capacity": "3480 mAh",
+        "flight_time": "320 s",
+        "charge_returned": "2390 mAh",
+        "peak_current": "48 A",
     },
 )
 
@@ -148,33 +149,33 @@ def pack_fitness(
     ],
     measured_capacity: Annotated[
         float | None,
-        Quantity("mAh", "Capacity as measured.", at_least=0, at_most="200 Ah", example="1900 mAh"),
+        Quantity("mAh", "Capacity as measured.", at_least=0, at_most="200 Ah", example="3480 mAh"),
     ] = None,
     reference_resistance: Annotated[
         float | None,
-        Quantity("mΩ", "Resistance of a cell when new, measured alike.", above=0, at_most="10 Ω", example="5 mΩ"),
+        Quantity("mΩ", "Resistance of a cell when new, measured alike.", above=0, at_most="10 Ω", example="8.5 mΩ"),
     ] = None,
     sibling_resistances: Annotated[
         Floats | None,
-        Quantity(
-            "mΩ", "Cell resistances of like packs, measured alike.", above=0, at_most="10 Ω", example="5,5.2,4.9 mΩ"
-        ),
+        Quantity("mΩ", "Cell resistances of like packs, measured alike.", above=0, at_most="10 Ω", example="8.5,9 mΩ"),
     ] = None,
     typical_current: Annotated[
         float | None,
-        Quantity("A", "Current over a whole flight.", above=0, at_most=MOST_CURRENT, example="15 A"),
+        Quantity("A", "Current over a whole flight.", above=0, at_most=MOST_CURRENT, example="14 A"),
     ] = None,
     flight_time: Annotated[
         float | None,
-        Quantity("min", "Length of a flight, in place of its current.", above=0, at_most="10000 min", example="6 min"),
+        Quantity(
+            "min", "Length of a flight, in place of its current.", above=0, at_most="10000 min", example="7.5 min"
+        ),
     ] = None,
     charge_returned: Annotated[
         float | None,
-        Quantity("mAh", "Charge put back after that flight.", above=0, at_most="200 Ah", example="1100 mAh"),
+        Quantity("mAh", "Charge put back after that flight.", above=0, at_most="200 Ah", example="1480 mAh"),
     ] = None,
     peak_current: Annotated[
         float | None,
-        Quantity("A", "Highest current, at full throttle.", above=0, at_most=MOST_CURRENT, example="30 A"),
+        Quantity("A", "Highest current, at full throttle.", above=0, at_most=MOST_CURRENT, example="23 A"),
     ] = None,
 ) -> PackFitness:
     """Whether a pack is fit to fly, for another model, for light duty only, or to be retired.

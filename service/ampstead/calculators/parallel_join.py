@@ -37,15 +37,27 @@ SOURCES = (
 EXAMPLES = (
     {
         "packs": [
-            {"cells": 4, "capacity": "1600 mAh", "cell_resistance": "7 mΩ", "rest_voltage": "15.40 V"},
-            {"cells": 4, "capacity": "1600 mAh", "cell_resistance": "7 mΩ", "rest_voltage": "15.36 V"},
+            {
+                "name": "red trainer A",
+                "cells": 3,
+                "capacity": "2250 mAh",
+                "cell_resistance": "8.5 mΩ",
+                "rest_voltage": "11.31 V",
+            },
+            {
+                "name": "red trainer B",
+                "cells": 3,
+                "capacity": "2250 mAh",
+                "cell_resistance": "9 mΩ",
+                "rest_voltage": "11.34 V",
+            },
         ],
-        "lead_resistance": "3 mΩ",
+        "lead_resistance": "4 mΩ",
     },
     {
         "packs": [
-            {"name": "the full one", "cells": 4, "capacity": "1600 mAh", "rest_voltage": "16.6 V"},
-            {"name": "the flown one", "cells": 4, "capacity": "1600 mAh", "rest_voltage": "15.2 V", "max_rate": 3},
+            {"name": "the full aerobat", "cells": 4, "capacity": "3700 mAh", "rest_voltage": "16.75 V"},
+            {"name": "the flown aerobat", "cells": 4, "capacity": "3700 mAh", "rest_voltage": "15.07 V", "max_rate": 3},
         ],
     },
 )

@@ -41,8 +41,8 @@ SOURCES = (
     "gives one. 80 percent used in a flight and 60 degrees: common practice, no published source",
 )
 EXAMPLES = (
-    {"cells": 4, "capacity": "1600 mAh", "cell_resistance": "7 mΩ"},
-    {"cells": 3, "capacity": "1600 mAh", "cell_resistance": "30 mΩ,31 mΩ,30 mΩ", "label_rate": "25C"},
+    {"cells": 3, "capacity": "1150 mAh", "cell_resistance": "11 mΩ"},
+    {"cells": 6, "capacity": "4900 mAh", "cell_resistance": "2.6 mΩ", "label_rate": "40C", "ambient": "33 °C"},
 )
 RULES = (OneOf("cell_resistance", "pack_resistance", required=True),)
 CHECKS = (has_curve,)
@@ -91,7 +91,7 @@ def safe_draw(
             defaults={"cell_resistance": None},
         ),
     ],
-    label_rate: Annotated[float | None, Rate("Discharge rate on the label.", above=0, at_most=1000, example=25)] = None,
+    label_rate: Annotated[float | None, Rate("Discharge rate on the label.", above=0, at_most=1000, example=40)] = None,
     floor: Floor = derived(usual_floor, "the chemistry's usual floor under load"),
     depth: Annotated[
         float, Fraction("Part of the capacity used in a flight.", above=0, at_most=1, example=0.8)

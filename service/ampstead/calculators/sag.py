@@ -31,12 +31,12 @@ SOURCES = (
     "Floors under load: common practice, no published source; slow resistance half of the fast one: a fit",
 )
 EXAMPLES = (
-    {"cells": 4, "capacity": "1600 mAh", "cell_resistance": "7 mΩ", "current": "40 A"},
+    {"cells": 4, "capacity": "3700 mAh", "cell_resistance": "4.2 mΩ", "current": "48 A"},
     {
         "cells": 3,
-        "capacity": "2200 mAh",
-        "cell_voltages": "3.95,3.94,3.90 V",
-        "power": "250 W",
+        "capacity": "2250 mAh",
+        "cell_voltages": "3.86,3.91,3.87 V",
+        "power": "240 W",
         "duration": "5 s",
     },
 )
@@ -59,9 +59,9 @@ def capacity_is_told(
     if capacity is not None:
         return
     if rate is not None:
-        yield FieldError("capacity", "missing", 'capacity is missing: a rate needs it, like "1300 mAh"')
+        yield FieldError("capacity", "missing", 'capacity is missing: a rate needs it, like "3700 mAh"')
     elif cell_resistance is None and pack_resistance is None:
-        said = 'capacity is missing: the capacity on the label, like "1300 mAh" (or give cell_resistance)'
+        said = 'capacity is missing: the capacity on the label, like "3700 mAh" (or give cell_resistance)'
         yield FieldError("capacity", "missing", said)
 
 
@@ -106,7 +106,7 @@ def sag(
     ],
     current: Annotated[
         float | None,
-        Quantity("A", "Current drawn from the pack.", above=0, at_most=MOST_CURRENT, example="20 A"),
+        Quantity("A", "Current drawn from the pack.", above=0, at_most=MOST_CURRENT, example="48 A"),
     ] = None,
     rate: Annotated[
         float | None,
@@ -114,7 +114,7 @@ def sag(
     ] = None,
     power: Annotated[
         float | None,
-        Quantity("W", "Constant power at the load, after the leads.", above=0, at_most=MOST_POWER, example="250 W"),
+        Quantity("W", "Constant power at the load, after the leads.", above=0, at_most=MOST_POWER, example="240 W"),
     ] = None,
     lead_resistance: LeadResistance = 0.0,
     duration: Annotated[

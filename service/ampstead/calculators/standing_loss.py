@@ -24,12 +24,13 @@ SOURCES = (
     "Each cell is held against the median of the others; thresholds: this project's own judgement",
 )
 EXAMPLES = (
-    {"first_cell_voltages": "3.85,3.85,3.85,3.84 V", "second_cell_voltages": "3.84,3.84,3.77,3.83 V", "days": 14},
+    {"first_cell_voltages": "3.86,3.86,3.85 V", "second_cell_voltages": "3.85,3.85,3.78 V", "days": 17},
     {
-        "first_cell_voltages": "3.851,3.853,3.850 V",
-        "second_cell_voltages": "3.846,3.848,3.846 V",
-        "days": 30,
-        "capacity": "2200 mAh",
+        "chemistry": "liion",
+        "first_cell_voltages": "3.702,3.704,3.701,3.703 V",
+        "second_cell_voltages": "3.697,3.699,3.697,3.698 V",
+        "days": 35,
+        "capacity": "3500 mAh",
         "meter_resolution": "1 mV",
     },
 )
@@ -101,17 +102,17 @@ def standing_loss(
     *,
     first_cell_voltages: Annotated[
         Floats,
-        Quantity("V", "Voltage of each cell at rest, to begin with.", at_least=0, example="3.85,3.85,3.85,3.84 V"),
+        Quantity("V", "Voltage of each cell at rest, to begin with.", at_least=0, example="3.86,3.86,3.85 V"),
     ],
     second_cell_voltages: Annotated[
         Floats,
-        Quantity("V", "Voltage of each cell after some days of standing.", at_least=0, example="3.84,3.84,3.77,3.83 V"),
+        Quantity("V", "Voltage of each cell after some days of standing.", at_least=0, example="3.85,3.85,3.78 V"),
     ],
-    days: Annotated[float, Number("Days between the two readings.", at_least=0.01, at_most=3660, example=14)],
+    days: Annotated[float, Number("Days between the two readings.", at_least=0.01, at_most=3660, example=17)],
     chemistry: ChemistryInput = "lipo",
     capacity: Annotated[
         float | None,
-        Quantity("mAh", "Capacity of the pack.", at_least="10 mAh", at_most="200 Ah", example="2200 mAh"),
+        Quantity("mAh", "Capacity of the pack.", at_least="10 mAh", at_most="200 Ah", example="3500 mAh"),
     ] = None,
     meter_resolution: MeterResolution = 0.01,
 ) -> StandingLoss:

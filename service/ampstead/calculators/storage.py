@@ -52,8 +52,8 @@ SOURCES = (
     "When a pack is near enough to leave, and what is a long discharge: this project's own judgement",
 )
 EXAMPLES = (
-    {"cells": 4, "capacity": "2200 mAh", "rest_voltage": "16.8 V"},
-    {"cells": 3, "capacity": "1300 mAh", "cell_voltages": "3.70,3.71,3.70 V", "rate": 0.5},
+    {"cells": 6, "capacity": "4900 mAh", "rest_voltage": "25.1 V"},
+    {"cells": 3, "capacity": "1150 mAh", "cell_voltages": "3.71,3.72,3.71 V", "rate": 0.5},
 )
 
 Action = Literal["charge", "discharge", "none"]

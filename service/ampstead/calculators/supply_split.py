@@ -49,15 +49,15 @@ SOURCES = (
     "Headroom, steps of ratings and usual rates: common practice, no published source",
 )
 EXAMPLES = (
-    {"supply_rating": "80 W", "loads": "15 W,40 W"},
+    {"supply_rating": "180 W", "loads": "110 W,60 W"},
     {
-        "supply_rating": "100 W",
+        "supply_rating": "180 W",
         "loads": [
-            {"name": "transmitter", "power": "10 W"},
-            {"name": "four-cell pack", "cells": 4, "capacity": "5000 mAh"},
+            {"name": "blue aerobat A", "cells": 4, "capacity": "3700 mAh", "rate": 1.5},
+            {"name": "transmitter", "chemistry": "life", "cells": 2, "capacity": "2100 mAh"},
         ],
-        "supply_voltage": "13.8 V",
-        "lead_resistance": "20 mΩ",
+        "supply_voltage": "14.2 V",
+        "lead_resistance": "6.5 mΩ",
         "input_floor": "11 V",
     },
 )
@@ -89,7 +89,7 @@ def usual_rate(chemistry: ChemistryName | None) -> float | None:
 def pack_is_whole(cells: int | None, capacity: float | None, power: float | None) -> Iterator[FieldError]:
     """A load that is a pack needs its capacity."""
     if cells is not None and capacity is None and power is None:
-        yield FieldError("capacity", "missing", 'capacity is missing: the capacity on the label, like "1300 mAh"')
+        yield FieldError("capacity", "missing", 'capacity is missing: the capacity on the label, like "3700 mAh"')
 
 
 def power_stands_alone(given: set[str], power: float | None) -> Iterator[FieldError]:
@@ -106,13 +106,13 @@ class Load:
     name: Annotated[str | None, Text("What to call the load.", example="transmitter")] = None
     power: Annotated[
         float | None,
-        Quantity("W", "Power that the load draws.", at_least=0, at_most=MOST_POWER, example="15 W"),
+        Quantity("W", "Power that the load draws.", at_least=0, at_most=MOST_POWER, example="60 W"),
     ] = None
     chemistry: ChemistryInput = derived(usual_chemistry, "lipo for a pack")
     cells: Cells = None
     capacity: Annotated[
         float | None,
-        Quantity("mAh", "Capacity of the pack.", at_least="10 mAh", at_most="200 Ah", example="1300 mAh"),
+        Quantity("mAh", "Capacity of the pack.", at_least="10 mAh", at_most="200 Ah", example="3700 mAh"),
     ] = None
     rate: ChargeRate = derived(usual_rate, "the chemistry's usual rate")
     current: ChargeCurrent = None
@@ -164,7 +164,7 @@ def leads_agree(
     }
     needing = [name for name, value in told.items() if value is not None]
     if supply_voltage is None and needing:
-        said = f'supply_voltage is missing: {listed(needing)} mean nothing without it, like "13.8 V"'
+        said = f'supply_voltage is missing: {listed(needing)} mean nothing without it, like "14.2 V"'
         yield FieldError("supply_voltage", "missing", said)
 
 
@@ -209,14 +209,14 @@ class SupplySplit:
 def supply_split(
     *,
     supply_rating: Annotated[
-        float, Quantity("W", "Power rating of the supply.", above=0, at_most=MOST_POWER, example="80 W")
+        float, Quantity("W", "Power rating of the supply.", above=0, at_most=MOST_POWER, example="180 W")
     ],
     loads: Annotated[
         list[Load],
         Items(
             "Loads in order of importance: powers, named powers, or packs to charge.",
             shorthand="power",
-            example="15 W,40 W",
+            example="110 W,60 W",
         ),
     ],
     share: Annotated[
@@ -231,7 +231,7 @@ def supply_split(
     supply_voltage: SupplyVoltage = None,
     source_resistance: Annotated[
         float,
-        Quantity("mΩ", "Resistance of the source itself.", at_least=0, at_most="100 Ω", example="50 mΩ"),
+        Quantity("mΩ", "Resistance of the source itself.", at_least=0, at_most="100 Ω", example="13 mΩ"),
     ] = derived(nothing, "0 with a supply voltage"),
     lead_resistance: LeadResistance = derived(nothing, "0 with a supply voltage"),
     lead_resistances: Annotated[
@@ -241,7 +241,7 @@ def supply_split(
             "Resistance of each load's leads, both conductors.",
             at_least=0,
             at_most="100 Ω",
-            example="20,30 mΩ",
+            example="6.5,9 mΩ",
         ),
     ] = None,
     input_floor: Annotated[

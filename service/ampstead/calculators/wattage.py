@@ -29,8 +29,8 @@ SOURCES = (
     "Charger efficiency 0.85 of 0.80 to 0.95, headroom and usual rates: common practice, no published source",
 )
 EXAMPLES = (
-    {"cells": 2, "capacity": "1300 mAh", "rate": 1, "available_power": "10 W"},
-    {"voltage": "25.2 V", "current": "5 A", "supply_voltage": "13.8 V"},
+    {"cells": 3, "capacity": "1150 mAh", "rate": 2, "available_power": "30 W"},
+    {"voltage": "25.2 V", "current": "4.9 A", "supply_voltage": "14.2 V"},
 )
 SLACK = 1e-9
 RULES = (OneOf("rate", "current"), OneOf("cells", "voltage", required=True), OneOf("capacity", "voltage"))
@@ -44,9 +44,9 @@ def usual_rate(chemistry: ChemistryName, capacity: Any) -> float | None:
 def current_is_told(capacity: Any, voltage: float | None, current: float | None) -> Iterator[FieldError]:
     """A voltage alone, or cells alone, leave the current open."""
     if current is None and voltage is not None:
-        yield FieldError("current", "missing", 'current is missing: voltage goes with a current, like "1.3 A"')
+        yield FieldError("current", "missing", 'current is missing: voltage goes with a current, like "2.3 A"')
     elif current is None and capacity is None:
-        yield FieldError("capacity", "missing", 'capacity is missing: the capacity on the label, like "1300 mAh"')
+        yield FieldError("capacity", "missing", 'capacity is missing: the capacity on the label, like "1150 mAh"')
 
 
 CHECKS = (current_is_told,)
@@ -79,7 +79,7 @@ def wattage(
             "End-of-charge voltage of the whole pack, in place of cells and capacity.",
             above=0,
             at_most="1 kV",
-            example="8.4 V",
+            example="12.6 V",
         ),
     ] = None,
     efficiency: Efficiency = 0.85,
@@ -88,7 +88,7 @@ def wattage(
     supply_voltage: SupplyVoltage = None,
     available_power: Annotated[
         float | None,
-        Quantity("W", "What the supply can spare for this charge.", at_least=0, at_most=MOST_POWER, example="10 W"),
+        Quantity("W", "What the supply can spare for this charge.", at_least=0, at_most=MOST_POWER, example="30 W"),
     ] = None,
 ) -> Wattage:
     """What a charge asks of charger and supply.

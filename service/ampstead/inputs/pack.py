@@ -51,12 +51,12 @@ Capacity = Annotated[
         "Capacity on the label; one for all cells, or one per cell.",
         at_least="10 mAh",
         at_most="200 Ah",
-        example="1300 mAh",
+        example="2250 mAh",
     ),
 ]
 CellVoltages = Annotated[
     Floats | None,
-    Quantity("V", "Voltage of each cell at rest.", at_least=0, example="3.82,3.81,3.82,3.80 V"),
+    Quantity("V", "Voltage of each cell at rest.", at_least=0, example="3.77,3.76,3.79,3.75 V"),
 ]
 
 
@@ -187,7 +187,7 @@ class Pack:
             "Resistance of one cell, or of each cell.",
             above=0,
             at_most="10 Ω",
-            example="7 mΩ",
+            example="8.5 mΩ",
         ),
     ] = derived(usual_cell_resistance, "a cautious figure by chemistry, divided by the capacity")
     pack_resistance: Annotated[
@@ -197,7 +197,7 @@ class Pack:
             "Resistance of the whole pack; divided evenly among the cells.",
             above=0,
             at_most="100 Ω",
-            example="28 mΩ",
+            example="25.5 mΩ",
         ),
     ] = None
     resistance_method: Annotated[
@@ -224,7 +224,7 @@ class Pack:
             "Slow part of a cell's resistance, which appears over the polarisation time; one, or one per cell.",
             at_least=0,
             at_most="10 Ω",
-            example="3.5 mΩ",
+            example="4.2 mΩ",
         ),
     ] = derived(usual_polarisation, "half of the cell resistance")
     polarisation_time: Annotated[
@@ -241,7 +241,7 @@ class Pack:
     ] = None
     rest_voltage: Annotated[
         float | None,
-        Quantity("V", "Voltage of the whole pack at rest.", at_least=0, example="15.2 V"),
+        Quantity("V", "Voltage of the whole pack at rest.", at_least=0, example="15.07 V"),
     ] = None
     cell_voltages: CellVoltages = None
     condition: ConditionInput = "sound"

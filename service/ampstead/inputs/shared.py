@@ -17,7 +17,7 @@ ChargeRate = Annotated[
 ]
 ChargeCurrent = Annotated[
     float | None,
-    Quantity("A", "Charge current, instead of a rate.", above=0, at_most=MOST_CURRENT, example="1.3 A"),
+    Quantity("A", "Charge current, instead of a rate.", above=0, at_most=MOST_CURRENT, example="2.3 A"),
 ]
 MaxRate = Annotated[
     float | None,
@@ -25,15 +25,15 @@ MaxRate = Annotated[
 ]
 ChargerCurrentLimit = Annotated[
     float | None,
-    Quantity("A", "Most current the charger gives.", above=0, at_most=MOST_CURRENT, example="6 A"),
+    Quantity("A", "Most current the charger gives.", above=0, at_most=MOST_CURRENT, example="8 A"),
 ]
 ChargerPowerLimit = Annotated[
     float | None,
-    Quantity("W", "Most power the charger puts out.", above=0, at_most=MOST_POWER, example="50 W"),
+    Quantity("W", "Most power the charger puts out.", above=0, at_most=MOST_POWER, example="110 W"),
 ]
 SupplyLimit = Annotated[
     float | None,
-    Quantity("W", "Most power the charger may take in.", above=0, at_most=MOST_POWER, example="80 W"),
+    Quantity("W", "Most power the charger may take in.", above=0, at_most=MOST_POWER, example="180 W"),
 ]
 Taper = Annotated[
     float,
@@ -62,7 +62,7 @@ RatingStep = Annotated[
     float, Quantity("W", "Step in which power ratings go.", above=0, at_most="100 kW", example="5 W")
 ]
 SupplyVoltage = Annotated[
-    float | None, Quantity("V", "Voltage of the supply.", above=0, at_most="1 kV", example="13.8 V")
+    float | None, Quantity("V", "Voltage of the supply.", above=0, at_most="1 kV", example="14.2 V")
 ]
 LeadResistance = Annotated[
     float,
@@ -71,7 +71,7 @@ LeadResistance = Annotated[
         "Resistance of the leads, both conductors together.",
         at_least=0,
         at_most="100 Ω",
-        example="5 mΩ",
+        example="6.5 mΩ",
     ),
 ]
 Floor = Annotated[
@@ -99,7 +99,7 @@ def usual_charge_rate(chemistry: ChemistryName) -> float:
 def voltage_is_told(rest_voltage: float | None, cell_voltages: Floats | None) -> Iterator[FieldError]:
     """For calculators that read the state from a resting voltage and from nothing else."""
     if rest_voltage is None and cell_voltages is None:
-        said = 'rest_voltage is missing: the voltage of the whole pack at rest, like "15.2 V" (or give cell_voltages)'
+        said = 'rest_voltage is missing: the voltage of the whole pack at rest, like "15.07 V" (or give cell_voltages)'
         yield FieldError("rest_voltage", "missing", said)
 
 
@@ -109,7 +109,7 @@ def state_is_told(
     """For calculators that must be told the state of the pack."""
     if state_of_charge is None and rest_voltage is None and cell_voltages is None:
         said = (
-            'rest_voltage is missing: the voltage of the whole pack at rest, like "15.2 V" '
+            'rest_voltage is missing: the voltage of the whole pack at rest, like "15.07 V" '
             "(or give cell_voltages or state_of_charge)"
         )
         yield FieldError("rest_voltage", "missing", said)

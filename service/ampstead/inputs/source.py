@@ -50,11 +50,11 @@ SourceCells = Annotated[
 ]
 SourceCapacity = Annotated[
     float | None,
-    Quantity("mAh", "Capacity of the source.", at_least="10 mAh", at_most="200 Ah", example="80 Ah"),
+    Quantity("mAh", "Capacity of the source.", at_least="10 mAh", at_most="200 Ah", example="38 Ah"),
 ]
 SourceCellResistance = Annotated[
     float | None,
-    Quantity("mΩ", "Resistance of one cell of the source.", above=0, at_most="10 Ω", example="0.6 mΩ"),
+    Quantity("mΩ", "Resistance of one cell of the source.", above=0, at_most="10 Ω", example="2.2 mΩ"),
 ]
 SourceStateOfCharge = Annotated[
     float | None, Fraction("State of charge of the source.", at_least=0, at_most=1, example=1)
@@ -139,7 +139,7 @@ def source_is_told(
         return
     if not any(name in given for name in FLAT_SOURCE):
         said = (
-            'source is missing: the battery at the field, like {"chemistry": "lead", "cells": 6, "capacity": "80 Ah"}; '
+            'source is missing: the battery at the field, like {"chemistry": "lead", "cells": 6, "capacity": "38 Ah"}; '
             f"or give {listed(NEEDED)}"
         )
         yield FieldError("source", "missing", said)
