@@ -41,7 +41,7 @@ PROBLEM = {
     "status": 422,
     "detail": "2 inputs are wrong",
     "errors": [
-        {"field": "capacity", "code": "unit_missing", "message": 'capacity needs a unit: write "1300 mAh"'},
+        {"field": "capacity", "code": "unit_missing", "message": 'capacity needs a unit: write "2250 mAh"'},
         {"field": "loads[1].power", "code": "missing", "message": "is missing", "hint": "unknown key"},
     ],
 }
@@ -51,14 +51,14 @@ PROBLEM = {
 def test_a_refused_question_tells_every_fault() -> None:
     responses.post("http://packs.example/v1/wattage", status=422, json=PROBLEM)
     with AmpsteadClient("http://packs.example") as client, pytest.raises(InvalidQuestion) as caught:
-        client.wattage(cells=3, capacity=1300)  # type: ignore[arg-type]
+        client.wattage(cells=3, capacity=2250)  # type: ignore[arg-type]
     assert caught.value.errors == (
-        FieldError("capacity", "unit_missing", 'capacity needs a unit: write "1300 mAh"'),
+        FieldError("capacity", "unit_missing", 'capacity needs a unit: write "2250 mAh"'),
         FieldError("loads[1].power", "missing", "is missing"),
     )
     assert str(caught.value).splitlines() == [
         "POST http://packs.example/v1/wattage answered 422:",
-        '  capacity needs a unit: write "1300 mAh"',
+        '  capacity needs a unit: write "2250 mAh"',
         "  loads[1].power: is missing",
     ]
     assert len(responses.calls) == 1

@@ -40,7 +40,7 @@ EXAMPLES = [
     for place, example in enumerate(calculator.examples, 1)
 ]
 each_example = pytest.mark.parametrize(("name", "example"), EXAMPLES)
-TRAINER = {"cells": 4, "capacity": "2200 mAh", "cell_resistance": "4.5 mΩ", "rest_voltage": "15.2 V"}
+AEROBAT = {"cells": 4, "capacity": "3700 mAh", "cell_resistance": "4.6 mΩ", "rest_voltage": "15.07 V"}
 
 
 class IntoTheApp(BaseAdapter):
@@ -160,22 +160,22 @@ def test_each_refusal_tells_the_fields_with_messages(name: str, client: Ampstead
 
 def test_all_faults_are_told_at_once(client: AmpsteadClient) -> None:
     with pytest.raises(InvalidQuestion) as caught:
-        client.charge_current(cells=1000, capacity="1300", temperature="25 V")
+        client.charge_current(cells=1000, capacity="2250", temperature="25 V")
     assert {(error.field, error.code) for error in caught.value.errors} == {
         ("cells", "out_of_range"),
         ("capacity", "unit_missing"),
         ("temperature", "wrong_dimension"),
     }
-    assert 'write "1300 mAh"' in str(caught.value)
+    assert 'write "2250 mAh"' in str(caught.value)
 
 
 def test_a_bare_number_is_refused_by_the_service_with_the_right_form(client: AmpsteadClient) -> None:
-    with pytest.raises(InvalidQuestion, match='capacity needs a unit: write "1300 mAh"'):
-        client.wattage(cells=2, capacity=1300)  # type: ignore[arg-type]
+    with pytest.raises(InvalidQuestion, match='capacity needs a unit: write "2250 mAh"'):
+        client.wattage(cells=3, capacity=2250)  # type: ignore[arg-type]
 
 
 def test_a_finding_is_an_answer_and_no_error(client: AmpsteadClient) -> None:
-    answer = client.charge_current(cells=3, capacity="2200 mAh", condition="swollen")
+    answer = client.charge_current(cells=3, capacity="2250 mAh", condition="swollen")
     assert answer.current == Quantity(0, "A")
     assert answer.limited_by == "condition"
     assert answer.time_total is None
@@ -183,18 +183,18 @@ def test_a_finding_is_an_answer_and_no_error(client: AmpsteadClient) -> None:
 
 
 FORMS = [
-    Pack(cells=4, capacity="2200 mAh", cell_resistance="4.5 mΩ", rest_voltage="15.2 V"),
-    Pack(cells=4, capacity=Quantity(2.2, "Ah"), cell_resistance=Quantity(4.5, "mΩ"), rest_voltage="15200 mV"),
-    TRAINER,
-    types.MappingProxyType(TRAINER),
-    {**TRAINER, "cell_voltages": None},
+    Pack(cells=4, capacity="3700 mAh", cell_resistance="4.6 mΩ", rest_voltage="15.07 V"),
+    Pack(cells=4, capacity=Quantity(3.7, "Ah"), cell_resistance=Quantity(4.6, "mΩ"), rest_voltage="15070 mV"),
+    AEROBAT,
+    types.MappingProxyType(AEROBAT),
+    {**AEROBAT, "cell_voltages": None},
 ]
 
 
 @pytest.mark.parametrize("pack", FORMS, ids=["class", "quantities", "mapping", "read-only", "with-none"])
 def test_a_pack_in_each_of_its_forms_is_the_pack_spelt_out(pack: Any, client: AmpsteadClient) -> None:
-    spelt = client.sag(current="35 A", **TRAINER)
-    packed = client.sag(pack=pack, current="35 A")
+    spelt = client.sag(current="48 A", **AEROBAT)
+    packed = client.sag(pack=pack, current="48 A")
     assert packed.loaded_voltage == spelt.loaded_voltage
     assert packed.question == spelt.question
 
@@ -210,8 +210,8 @@ def test_one_pack_serves_every_calculator_that_takes_one(client: AmpsteadClient)
 
 
 def test_what_is_given_beside_the_pack_wins_and_drops_what_it_excludes(client: AmpsteadClient) -> None:
-    pack = Pack(**TRAINER, condition="sound")  # type: ignore[arg-type]
-    answer = client.sag(pack=pack, current="35 A", state_of_charge="50 %", cells=3)
+    pack = Pack(**AEROBAT, condition="sound")  # type: ignore[arg-type]
+    answer = client.sag(pack=pack, current="48 A", state_of_charge="50 %", cells=3)
     assert answer.question["state_of_charge"] == 0.5
     assert "rest_voltage" not in answer.question
     assert answer.question["cells"] == 3
@@ -220,44 +220,44 @@ def test_what_is_given_beside_the_pack_wins_and_drops_what_it_excludes(client: A
 
 def test_lists_go_out_in_each_of_their_forms(client: AmpsteadClient) -> None:
     forms: list[Any] = [
-        "4.14,4.17 V",
-        ["4.14 V", "4170 mV"],
-        (Quantity(4.14, "V"), Quantity(4.17, "V")),
-        [{"value": 4.14, "unit": "V"}, "4.17 V"],
+        "3.86,3.91 V",
+        ["3.86 V", "3910 mV"],
+        (Quantity(3.86, "V"), Quantity(3.91, "V")),
+        [{"value": 3.86, "unit": "V"}, "3.91 V"],
     ]
     answers = [client.balance_need(cell_voltages=form) for form in forms]
     assert {answer.verdict for answer in answers} == {"balance"}
-    assert all(answer.spread.value == pytest.approx(0.03) for answer in answers)
+    assert all(answer.spread.value == pytest.approx(0.05) for answer in answers)
 
 
 LOADS = [
-    "15 W,40 W",
-    ["15 W", Quantity(40, "W")],
-    [{"power": "15 W"}, {"power": Quantity(0.04, "kW")}],
-    [Load(power="15 W"), Load(power=Quantity(40, "W"))],
-    ("15 W", Load(power="40 W")),
+    "110 W,60 W",
+    ["110 W", Quantity(60, "W")],
+    [{"power": "110 W"}, {"power": Quantity(0.06, "kW")}],
+    [Load(power="110 W"), Load(power=Quantity(60, "W"))],
+    ("110 W", Load(power="60 W")),
 ]
 
 
 @pytest.mark.parametrize("loads", LOADS, ids=["text", "quantities", "mappings", "classes", "mixed"])
 def test_loads_go_out_in_each_of_their_forms(loads: Any, client: AmpsteadClient) -> None:
-    answer = client.supply_split(supply_rating="80 W", loads=loads)
-    assert [entry.asked_power for entry in answer.allotments] == [Quantity(15, "W"), Quantity(40, "W")]
-    assert answer.asked_power == Quantity(55, "W")
+    answer = client.supply_split(supply_rating="180 W", headroom=0.05, loads=loads)
+    assert [entry.asked_power for entry in answer.allotments] == [Quantity(110, "W"), Quantity(60, "W")]
+    assert answer.asked_power == Quantity(170, "W")
     assert answer.fits
 
 
 def test_a_load_that_is_a_pack_is_named_and_gets_its_current(client: AmpsteadClient) -> None:
-    loads = [Load(name="trainer", cells=3, capacity="2200 mAh", rate="1C"), Load(name="lamp", power="5 W")]
+    loads = [Load(name="trainer", cells=3, capacity="2250 mAh", rate="1C"), Load(name="lamp", power="5 W")]
     answer = client.supply_split(supply_rating="100 W", loads=loads, share="even")
     assert [entry.name for entry in answer.allotments] == ["trainer", "lamp"]
-    assert answer.allotments[0].current == Quantity(2.2, "A")
+    assert answer.allotments[0].current == Quantity(2.25, "A")
     assert answer.allotments[1].current is None
 
 
 def test_a_fault_of_a_nested_input_tells_its_place(client: AmpsteadClient) -> None:
     with pytest.raises(InvalidQuestion) as caught:
-        client.supply_split(supply_rating="80 W", loads=["15 W", Load(power="9 V"), {"power": "1 W", "colour": "red"}])
+        client.supply_split(supply_rating="180 W", loads=["60 W", Load(power="9 V"), {"power": "1 W", "colour": "red"}])
     assert {(error.field, error.code) for error in caught.value.errors} == {
         ("loads[1].power", "wrong_dimension"),
         ("loads[2].colour", "unknown"),
@@ -274,7 +274,7 @@ def test_a_question_too_large_is_told_over_http() -> None:
     session = requests.Session()
     session.mount("http://fernhill.example", IntoTheApp())
     with session, AmpsteadClient("http://fernhill.example", session=session) as client, pytest.raises(TooLarge) as told:
-        client.supply_split(supply_rating="80 W", loads=[Load(name="n" * 2000, power="1 W")] * 64)
+        client.supply_split(supply_rating="180 W", loads=[Load(name="n" * 2000, power="1 W")] * 64)
     assert told.value.status == 413
 
 

@@ -114,13 +114,13 @@ Opening = Callable[..., HttpTransport]
 
 
 def test_a_question_goes_out_as_json_and_names_the_caller(server: Server, transport_to: Opening) -> None:
-    transport = transport_to(server.base_url + "/", app_name="Fernhill hangar board 2")
-    assert transport.ask("wattage", {"capacity": "2200 mAh", "floor": "3 Ω"}) == ANSWER
+    transport = transport_to(server.base_url + "/", app_name="meadow club bench 2")
+    assert transport.ask("wattage", {"capacity": "2250 mAh", "floor": "3 Ω"}) == ANSWER
     [(path, headers, body)] = server.requests
     assert path == "/v1/wattage"
-    assert json.loads(body) == {"capacity": "2200 mAh", "floor": "3 Ω"}
+    assert json.loads(body) == {"capacity": "2250 mAh", "floor": "3 Ω"}
     assert headers["Content-Type"] == headers["Accept"] == "application/json"
-    assert headers["User-Agent"] == f"ampstead-client/{__version__} (Fernhill hangar board 2)"
+    assert headers["User-Agent"] == f"ampstead-client/{__version__} (meadow club bench 2)"
 
 
 def test_a_prefix_stays_in_the_address(transport_to: Opening) -> None:
@@ -290,7 +290,7 @@ def test_an_answer_that_breaks_off_is_unreachable(server: Server, transport_to: 
 @pytest.mark.parametrize(
     ("headers", "body"),
     [
-        ({"Content-Type": "text/html"}, b"<html>Please log in to Fernhill guest wireless</html>"),
+        ({"Content-Type": "text/html"}, b"<html>Please log in to meadow guest wireless</html>"),
         ({"Content-Type": "application/json"}, b'{"calculator": "wat'),
         ({"Content-Type": "application/json"}, b"[1, 2]"),
         ({"Content-Type": "application/json"}, b"null"),
@@ -344,7 +344,7 @@ def test_a_client_asks_a_busy_service_again() -> None:
     responses.post(URL, status=503)
     responses.post(URL, status=422, json={"detail": "cells is missing", "errors": []})
     with AmpsteadClient("http://packs.example") as client, pytest.raises(InvalidQuestion):
-        client.wattage(capacity="2200 mAh")
+        client.wattage(capacity="2250 mAh")
     assert len(responses.calls) == 2
 
 
@@ -511,7 +511,7 @@ class TestEmbedded:
             "    return 422, {'detail': 'one input is wrong', 'errors': [entry]}\n"
         )
         with AmpsteadClient.embedded() as client, pytest.raises(InvalidQuestion) as caught:
-            client.wattage(capacity="2200 mAh")
+            client.wattage(capacity="2250 mAh")
         assert str(caught.value) == ("POST embedded:/v1/wattage answered 422:\n  cells: is missing")
 
     def test_a_fault_within_the_service_is_a_service_fault(self, installed: Callable[[str], None]) -> None:

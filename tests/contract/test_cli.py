@@ -6,27 +6,27 @@ import pytest
 
 from ampstead.cli import main
 
-WATTAGE = ["ask", "wattage", "cells=2", "capacity=1300 mAh", "available_power=10 W"]
+WATTAGE = ["ask", "wattage", "cells=3", "capacity=2250 mAh", "available_power=30W"]
 
 
 def test_it_speaks_the_answer_and_the_gravest_caution(capsys: pytest.CaptureFixture[str]) -> None:
     assert main(WATTAGE) == 0
     said = capsys.readouterr().out
-    assert said.startswith("Charge this lithium-polymer pack at 1.3 amperes")
+    assert said.startswith("Charge this lithium-polymer pack at 2.25 amperes")
     assert said.endswith("Never leave a charging pack alone.\n")
 
 
 def test_it_prints_the_whole_envelope_as_json(capsys: pytest.CaptureFixture[str]) -> None:
     assert main([*WATTAGE, "--as", "json"]) == 0
     answer = json.loads(capsys.readouterr().out)
-    assert answer["answer"]["advised_rating"] == {"value": 15.0, "unit": "W"}
+    assert answer["answer"]["advised_rating"] == {"value": 40.0, "unit": "W"}
 
 
 def test_a_refused_question_says_the_cure_and_exits_with_one(capsys: pytest.CaptureFixture[str]) -> None:
-    assert main(["ask", "wattage", "cells=2", "capacity=1300"]) == 1
+    assert main(["ask", "wattage", "cells=3", "capacity=2250"]) == 1
     told = capsys.readouterr()
     assert told.out == ""
-    assert told.err == 'Capacity needs a unit: write "1300 mAh".\n'
+    assert told.err == 'Capacity needs a unit: write "2250 mAh".\n'
 
 
 def test_an_unknown_calculator_gets_a_hint(capsys: pytest.CaptureFixture[str]) -> None:

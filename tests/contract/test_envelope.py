@@ -226,11 +226,14 @@ def test_a_part_of_a_cell_is_refused(cells: Any, http: FlaskClient) -> None:
 
 
 WRITTEN = [
-    ("capacity", ["1300 mAh", "1.3Ah", "1300mah", "1.3 ah", "+1300 mAh", "1.3e3 mAh", {"value": 1300, "unit": "mAh"}]),
-    ("capacity", ["1300 mAh", {"value": "1.3", "unit": "Ah"}, "1.3 A*h", "1.3 A·h", "4680 A*s"]),
+    (
+        "capacity",
+        ["2250 mAh", "2.25Ah", "2250mah", "2.25 ah", "+2250 mAh", "2.25e3 mAh", {"value": 2250, "unit": "mAh"}],
+    ),
+    ("capacity", ["2250 mAh", {"value": "2.25", "unit": "Ah"}, "2.25 A*h", "2.25 A·h", "8100 A*s"]),
     (
         "cell_resistance",
-        ["30 mΩ", "30 mohm", "30 m\u03a9", "30 m\u2126", "0.03 ohm", "30000 µΩ", "30000 μΩ", "30 milliohm"],
+        ["14 mΩ", "14 mohm", "14 m\u03a9", "14 m\u2126", "0.014 ohm", "14000 µΩ", "14000 μΩ", "14 milliohm"],
     ),
     ("temperature", ["25 °C", "25 degC", "25 C", "77 °F", "77 degF", "77 F", "298.15 K", "25 ℃"]),
     ("rate", [1.5, "1.5", "1.5C", "1.5 C", "1.5c"]),
@@ -238,7 +241,7 @@ WRITTEN = [
     ("chemistry", ["lihv", "LiHV", "LIHV", " lihv "]),
     ("resistance_method", ["1kHz", "1KHZ", "1khz"]),
     ("time_available", ["45 min", "0.75 h", "2700 s", "45 minutes", "0.75 hours"]),
-    ("charger_power_limit", ["50 W", "50w", "0.05 kW", "50000 mW"]),
+    ("charger_power_limit", ["110 W", "110w", "0.11 kW", "110000 mW"]),
     ("charger_current_limit", ["2 A", "2a", "2000 mA", "2 amps"]),
     ("rest_voltage", ["7.5 V", "7.5v", "7500 mV"]),
     (
@@ -251,7 +254,7 @@ WRITTEN = [
 
 @pytest.mark.parametrize(("name", "forms"), WRITTEN, ids=[name for name, _ in WRITTEN])
 def test_an_input_may_be_written_in_many_ways(name: str, forms: list[Any], http: FlaskClient) -> None:
-    base = {"cells": 2, "capacity": "1300 mAh"}
+    base = {"cells": 2, "capacity": "2100 mAh"}
     first = asked(http, "charge-current", {**base, name: forms[0]})
     assert name in first["question"]
     for form in forms[1:]:
@@ -301,7 +304,7 @@ def test_a_split_that_charges_packs_says_so_too(http: FlaskClient) -> None:
 
 
 def test_a_nested_default_is_assumed_under_the_name_of_its_place(http: FlaskClient) -> None:
-    loads: list[Any] = ["15 W", {"cells": 3, "capacity": "2 Ah", "name": None, "rate": ""}]
+    loads: list[Any] = ["60 W", {"cells": 3, "capacity": "2 Ah", "name": None, "rate": ""}]
     assumed = asked(http, "supply-split", {"supply_rating": "90 W", "loads": loads})["assumed"]
     assert {name: value for name, value in assumed.items() if nested(name)} == {
         "loads[1].chemistry": "lipo",

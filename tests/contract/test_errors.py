@@ -18,8 +18,8 @@ from ampstead.calculators import registry
 from ampstead.declare import Calculator
 from ampstead.errors import CODES
 
-GOOD = {"cells": 2, "capacity": "1300 mAh"}
-SPLIT = {"supply_rating": "80 W", "loads": "15 W,40 W"}
+GOOD = {"cells": 3, "capacity": "2250 mAh"}
+SPLIT = {"supply_rating": "180 W", "loads": "110 W,60 W"}
 WITHIN = 0.05
 """Seconds within which a bad question is refused; the best of three counts, since the machine does other work."""
 INSIDE = re.compile(
@@ -67,7 +67,7 @@ SOURCES = [
         "a duplicate key inside",
         400,
         path="/v1/supply-split",
-        body=b'{"supply_rating": "80 W", "loads": [{"power": "5 W", "power": "50 W"}]}',
+        body=b'{"supply_rating": "180 W", "loads": [{"power": "5 W", "power": "50 W"}]}',
     ),
     posted("an array", 400, [GOOD]),
     posted("a text", 400, "cells=2"),
@@ -90,7 +90,7 @@ SOURCES = [
     Source("a web form", 415, body=b"cells=2&capacity=1Ah", content_type="application/x-www-form-urlencoded"),
     Source("a body without its type", 415, body=b'{"cells": 2}', content_type=None),
     Source("a body as text", 415, body=b'{"cells": 2}', content_type="text/plain"),
-    posted("a wrong question", 422, {"cells": 2, "capacity": 1300}),
+    posted("a wrong question", 422, {"cells": 3, "capacity": 2250}),
     Source("a wrong question in the address", 422, "GET", "/v1/wattage?cells=2"),
     Source("a repeated name", 422, "GET", "/v1/wattage?cells=2&cells=2&capacity=1Ah"),
     Source("headers of 40 kB", 431, "GET", "/v1/wattage?cells=2", headers={"X-Note": "n" * 40_000}),
@@ -232,29 +232,29 @@ class Bad:
     said: str = ""
 
 
-PACK = {"cells": 3, "capacity": "2200 mAh"}
+PACK = {"cells": 3, "capacity": "2250 mAh"}
 BAD = [
     Bad("an unknown name", "wattage", {**GOOD, "volts": "3 V"}, {"volts": "unknown"}),
-    Bad("a missing name", "wattage", {"cells": 2}, {"capacity": "missing"}, '"1300 mAh"'),
+    Bad("a missing name", "wattage", {"cells": 3}, {"capacity": "missing"}, '"1150 mAh"'),
     Bad("nothing at all", "charge-current", {}, {"cells": "missing", "capacity": "missing"}),
-    Bad("a bare number", "wattage", {"cells": 2, "capacity": 1300}, {"capacity": "unit_missing"}, 'write "1300 mAh"'),
-    Bad("bare text", "wattage", {"cells": 2, "capacity": "1300"}, {"capacity": "unit_missing"}, 'write "1300 mAh"'),
-    Bad("a value without its unit", "wattage", {"cells": 2, "capacity": {"value": 1300}}, {"capacity": "unit_missing"}),
+    Bad("a bare number", "wattage", {"cells": 3, "capacity": 2250}, {"capacity": "unit_missing"}, 'write "2250 mAh"'),
+    Bad("bare text", "wattage", {"cells": 3, "capacity": "2250"}, {"capacity": "unit_missing"}, 'write "2250 mAh"'),
+    Bad("a value without its unit", "wattage", {"cells": 2, "capacity": {"value": 2250}}, {"capacity": "unit_missing"}),
     Bad("an empty unit", "wattage", {"cells": 2, "capacity": {"value": 1, "unit": ""}}, {"capacity": "unit_missing"}),
     Bad("zero without its unit", "sag", {**PACK, "current": "9 A", "duration": 0}, {"duration": "unit_missing"}),
-    Bad("a wrong dimension", "wattage", {"cells": 2, "capacity": "1300 V"}, {"capacity": "wrong_dimension"}, "voltage"),
-    Bad("coulombs", "wattage", {"cells": 2, "capacity": "4680 C"}, {"capacity": "wrong_dimension"}, "rate"),
+    Bad("a wrong dimension", "wattage", {"cells": 3, "capacity": "2250 V"}, {"capacity": "wrong_dimension"}, "voltage"),
+    Bad("coulombs", "wattage", {"cells": 2, "capacity": "8100 C"}, {"capacity": "wrong_dimension"}, "rate"),
     Bad("years", "sag", {**PACK, "current": "9 A", "duration": "3 a"}, {"duration": "out_of_range"}, "was read"),
-    Bad("capital letters", "wattage", {"cells": 2, "capacity": "1300 MAH"}, {"capacity": "wrong_dimension"}, "mAh?"),
+    Bad("capital letters", "wattage", {"cells": 3, "capacity": "2250 MAH"}, {"capacity": "wrong_dimension"}, "mAh?"),
     Bad("a long unit", "wattage", {"cells": 2, "capacity": "1 " + "mAh*" * 20}, {"capacity": "wrong_dimension"}, "40"),
     Bad("a unit that costs", "wattage", {"cells": 2, "capacity": "1 m**9**9**7"}, {"capacity": "wrong_dimension"}),
-    Bad("a sum", "wattage", {"cells": 2, "capacity": "1300 mAh; 5"}, {"capacity": "wrong_dimension"}),
-    Bad("a comment", "wattage", {"cells": 2, "capacity": "1300 #mAh"}, {"capacity": "wrong_dimension"}),
+    Bad("a sum", "wattage", {"cells": 3, "capacity": "2250 mAh; 5"}, {"capacity": "wrong_dimension"}),
+    Bad("a comment", "wattage", {"cells": 3, "capacity": "2250 #mAh"}, {"capacity": "wrong_dimension"}),
     Bad("NaN as text", "wattage", {"cells": "nan", "capacity": "nan mAh"}, dict.fromkeys(GOOD, "not_a_number")),
     Bad("infinities", "wattage", {"cells": "inf", "capacity": "-inf mAh"}, dict.fromkeys(GOOD, "not_a_number")),
     Bad("1e400 as text", "wattage", {"cells": "1e400", "capacity": "1e400 mAh"}, dict.fromkeys(GOOD, "not_a_number")),
     Bad("a thousands comma", "wattage", {"cells": 2, "capacity": "1,300 mAh"}, {"capacity": "not_a_number"}, "comma"),
-    Bad("a decimal comma", "wattage", {"cells": 2, "capacity": "1,3 Ah"}, {"capacity": "not_a_number"}, "comma"),
+    Bad("a decimal comma", "wattage", {"cells": 2, "capacity": "2,25 Ah"}, {"capacity": "not_a_number"}, "comma"),
     Bad("an underscore", "wattage", {"cells": 2, "capacity": "1_300 mAh"}, {"capacity": "not_a_number"}),
     Bad("other digits", "wattage", {"cells": "٣", "capacity": "٣ Ah"}, dict.fromkeys(GOOD, "not_a_number")),
     Bad("words", "wattage", {"cells": "two", "capacity": "much"}, dict.fromkeys(GOOD, "not_a_number")),
@@ -262,7 +262,7 @@ BAD = [
     Bad("yes for a number", "wattage", {**GOOD, "cells": True}, {"cells": "not_a_number"}),
     Bad("an object for a number", "wattage", {**GOOD, "cells": {"n": 2}}, {"cells": "not_a_number"}),
     Bad("an object for a quantity", "wattage", {"cells": 2, "capacity": {"mAh": 2}}, {"capacity": "not_a_number"}),
-    Bad("negative capacity", "wattage", {"cells": 2, "capacity": "-1300 mAh"}, {"capacity": "out_of_range"}, "10 mAh"),
+    Bad("negative capacity", "wattage", {"cells": 2, "capacity": "-2250 mAh"}, {"capacity": "out_of_range"}, "10 mAh"),
     Bad("no capacity", "wattage", {"cells": 2, "capacity": "0 mAh"}, {"capacity": "out_of_range"}),
     Bad("no cells", "wattage", {**GOOD, "cells": 0}, {"cells": "out_of_range"}),
     Bad("minus two cells", "wattage", {**GOOD, "cells": -2}, {"cells": "out_of_range"}),
@@ -346,13 +346,13 @@ BAD = [
     Bad(
         "a load that is no load",
         "supply-split",
-        {**SPLIT, "loads": ["15 W", {"power": "9 V"}]},
+        {**SPLIT, "loads": ["60 W", {"power": "9 V"}]},
         {"loads[1].power": "wrong_dimension"},
     ),
     Bad(
         "two loads that are wrong",
         "supply-split",
-        {**SPLIT, "loads": [{"power": 15}, "40 W", {"cells": 3, "rate": 0}, {"pwer": "9 W"}]},
+        {**SPLIT, "loads": [{"power": 15}, "110 W", {"cells": 3, "rate": 0}, {"pwer": "9 W"}]},
         {
             "loads[0].power": "unit_missing",
             "loads[2].rate": "out_of_range",
@@ -364,7 +364,7 @@ BAD = [
     Bad(
         "a power and a pack",
         "supply-split",
-        {**SPLIT, "loads": ["15 W", {"power": "15 W", "cells": 3, "capacity": "1 Ah"}]},
+        {**SPLIT, "loads": ["60 W", {"power": "60 W", "cells": 3, "capacity": "1 Ah"}]},
         dict.fromkeys(("loads[1].power", "loads[1].cells", "loads[1].capacity"), "conflict"),
     ),
     Bad("nickel cells", "charge-current", {**PACK, "chemistry": "nimh"}, {"chemistry": "unsupported"}, "metal-hydride"),
@@ -373,7 +373,7 @@ BAD = [
         "charge-current",
         {
             "cells": 1000,
-            "capacity": 1300,
+            "capacity": 2250,
             "temperature": "25 V",
             "condition": "sad",
             "colour": "red",
@@ -390,7 +390,7 @@ BAD = [
     ),
     Bad("text that no page shows", "wattage", {**GOOD, "\u202e\u0000": "\u0000"}, {"\ufffd\ufffd": "unknown"}),
     Bad("half a character", "supply-split", {**SPLIT, "share": "\ud800"}, {"share": "not_one_of"}),
-    Bad("a zero byte", "wattage", {"cells": 2, "capacity": "1300 mAh\u0000"}, {"capacity": "wrong_dimension"}),
+    Bad("a zero byte", "wattage", {"cells": 3, "capacity": "2250 mAh\u0000"}, {"capacity": "wrong_dimension"}),
 ]
 bad = pytest.mark.parametrize("case", BAD, ids=lambda case: case.name.replace(" ", "-"))
 
@@ -487,9 +487,9 @@ def test_one_value_or_a_list_needs_a_unit_on_each_to_be_a_list(http: FlaskClient
     def asked(capacity: str) -> TestResponse:
         return http.get("/v1/charge-current", query_string={"cells": 2, "capacity": capacity})
 
-    listed = asked("1.3 Ah,1.2 Ah")
-    assert listed.json["question"]["capacity"] == [{"value": 1300, "unit": "mAh"}, {"value": 1200, "unit": "mAh"}]
-    for comma in ("1,3 Ah", "1.3,1.2 Ah", "1300,1200 mAh"):
+    listed = asked("2.25 Ah,1.2 Ah")
+    assert listed.json["question"]["capacity"] == [{"value": 2250, "unit": "mAh"}, {"value": 1200, "unit": "mAh"}]
+    for comma in ("2,25 Ah", "1.3,1.2 Ah", "2250,1200 mAh"):
         assert [error["code"] for error in asked(comma).json["errors"]] == ["not_a_number"]
 
 

@@ -22,10 +22,10 @@ from ampstead_client import (
 
 def hangar_board(base_url: str) -> str:
     """The app: may this pack fly its last flight, and what then?"""
-    trainer = Pack(cells=4, capacity="2200 mAh", cell_resistance=Quantity(4.5, "mΩ"))
-    with AmpsteadClient(base_url, app_name="Fernhill hangar board") as client:
+    aerobat = Pack(cells=4, capacity="3700 mAh", cell_resistance=Quantity(4.6, "mΩ"))
+    with AmpsteadClient(base_url, app_name="meadow club bench") as client:
         try:
-            answer = client.sag(pack=trainer, current="35 A", rest_voltage="15.2 V")
+            answer = client.sag(pack=aerobat, current="48 A", rest_voltage="15.07 V")
         except InvalidQuestion as fault:
             return "\n".join(error.message for error in fault.errors)
         return f"{answer.loaded_voltage:.1f}, {'holds' if answer.holds else 'sags too far'}: {answer}"
@@ -49,7 +49,7 @@ def gravest(answer: Answer) -> Literal["danger", "warning", "note"] | None:
 def shared(client: AmpsteadClient) -> SupplySplit:
     answer = client.supply_split(
         supply_rating="100 W",
-        loads=[Load(name="trainer", cells=3, capacity="2200 mAh"), {"power": "15 W"}, "40 W", Quantity(5, "W")],
+        loads=[Load(name="trainer", cells=3, capacity="2250 mAh"), {"power": "60 W"}, "110 W", Quantity(5, "W")],
         share="in-proportion",
     )
     assert_type(answer.allotments[0].allotted_power, Quantity)
@@ -59,7 +59,7 @@ def shared(client: AmpsteadClient) -> SupplySplit:
 
 def levelled(client: AmpsteadClient) -> tuple[FieldError, ...] | str:
     try:
-        return client.balance_need(cell_voltages=["4.14 V", Quantity(4.17, "V")], rested=False).verdict
+        return client.balance_need(cell_voltages=["3.86 V", Quantity(3.91, "V")], rested=False).verdict
     except InvalidQuestion as fault:
         return fault.errors
     except AmpsteadError as fault:
@@ -69,13 +69,13 @@ def levelled(client: AmpsteadClient) -> tuple[FieldError, ...] | str:
 def embedded() -> Quantity:
     client = AmpsteadClient.embedded()
     assert_type(client, AmpsteadClient)
-    return client.wattage(pack={"cells": 2, "capacity": "1300 mAh"}, available_power="10 W").supply_power
+    return client.wattage(pack={"cells": 3, "capacity": "2250 mAh"}, available_power="30 W").supply_power
 
 
 def mistaken(client: AmpsteadClient, answer: ChargeCurrent) -> None:
-    client.wattage(cells=2, capacity=1300)  # type: ignore[arg-type]
-    client.wattage(cells=2, capacity="1300 mAh", chemistry="lipoo")  # type: ignore[arg-type]
-    client.wattage("2200 mAh")  # type: ignore[call-arg, arg-type]
+    client.wattage(cells=3, capacity=2250)  # type: ignore[arg-type]
+    client.wattage(cells=2, capacity="2250 mAh", chemistry="lipoo")  # type: ignore[arg-type]
+    client.wattage("2250 mAh")  # type: ignore[call-arg, arg-type]
     client.wattage(cels=2)  # type: ignore[call-arg]
     client.balance_need()  # type: ignore[call-arg]
     answer.time_total.to("h")  # type: ignore[union-attr]

@@ -17,7 +17,7 @@ SPEAKERS = (words.number, words.amperes, words.volts, words.millivolts, words.wa
 @pytest.mark.parametrize(
     ("said", "heard"),
     [
-        (words.amperes(1.3), "1.3 amperes"),
+        (words.amperes(2.25), "2.25 amperes"),
         (words.amperes(1.0), "1 ampere"),
         (words.amperes(0.9999), "1 ampere"),
         (words.amperes(42.824), "42.8 amperes"),
@@ -32,7 +32,7 @@ SPEAKERS = (words.number, words.amperes, words.volts, words.millivolts, words.wa
         (words.watts(100000), "100000 watts"),
         (words.watts(123456), "123000 watts"),
         (words.milliohms(0.028), "28 milliohms"),
-        (words.milliampere_hours(1.3 * 3600), "1300 milliampere hours"),
+        (words.milliampere_hours(2.25 * 3600), "2250 milliampere hours"),
         (words.milliampere_hours(1.036 * 3600), "1040 milliampere hours"),
         (words.milliampere_hours(0.4 * 3600), "400 milliampere hours"),
         (words.degrees(298.15), "25 degrees"),
@@ -95,26 +95,26 @@ def test_a_spoken_number_is_the_number_at_its_digits(value: float, digits: int) 
 
 
 QUESTIONS = [
-    ("charge-current", {"cells": 3, "capacity": "2200 mAh"}),
-    ("charge-current", {"cells": 3, "capacity": "2200 mAh", "temperature": "-5 °C"}),
-    ("charge-current", {"cells": 3, "capacity": "2200 mAh", "temperature": "5 °C", "rate": "2C"}),
+    ("charge-current", {"cells": 3, "capacity": "2250 mAh"}),
+    ("charge-current", {"cells": 3, "capacity": "2250 mAh", "temperature": "-5 °C"}),
+    ("charge-current", {"cells": 3, "capacity": "2250 mAh", "temperature": "5 °C", "rate": "2C"}),
     ("charge-current", {"chemistry": "lead", "cells": 6, "capacity": "7 Ah"}),
     ("charge-current", {"cells": 3, "capacity": "20 mAh", "supply_limit": "1 µW", "time_available": "3 min"}),
-    ("charge-current", {"cells": 3, "capacity": "2200 mAh", "condition": "wet"}),
-    ("wattage", {"cells": 2, "capacity": "1300 mAh", "available_power": "10 W"}),
+    ("charge-current", {"cells": 3, "capacity": "2250 mAh", "condition": "wet"}),
+    ("wattage", {"cells": 3, "capacity": "2250 mAh", "available_power": "30 W"}),
     ("wattage", {"voltage": "1 kV", "current": "20 kA"}),
-    ("supply-split", {"supply_rating": "80 W", "loads": "80 W,10 W"}),
-    ("supply-split", {"supply_rating": "80 W", "loads": "40 W", "supply_voltage": "12 V", "source_resistance": "1 Ω",
+    ("supply-split", {"supply_rating": "180 W", "loads": "80 W,10 W"}),
+    ("supply-split", {"supply_rating": "180 W", "loads": "110 W", "supply_voltage": "12 V", "source_resistance": "1 Ω",
                       "input_floor": "11 V"}),
-    ("sag", {"cells": 4, "capacity": "1600 mAh", "current": "40 A", "resistance_method": "1kHz",
-             "cell_resistance": "7 mΩ", "temperature": "-15 °C"}),
-    ("sag", {"cells": 4, "capacity": "1600 mAh", "cell_resistance": "50 mΩ", "current": "400 A", "duration": "0 s"}),
-    ("sag", {"cells": 4, "capacity": "1600 mAh", "power": "1 MW"}),
-    ("sag", {"cells": 1, "cell_resistance": "7 mΩ", "current": "1 µA"}),
-    ("balance-need", {"cell_voltages": "4.14,4.17 V", "capacity": "1300 mAh", "bleed_current": "100 mA"}),
+    ("sag", {"cells": 4, "capacity": "3700 mAh", "current": "40 A", "resistance_method": "1kHz",
+             "cell_resistance": "4.2 mΩ", "temperature": "-15 °C"}),
+    ("sag", {"cells": 4, "capacity": "3700 mAh", "cell_resistance": "50 mΩ", "current": "400 A", "duration": "0 s"}),
+    ("sag", {"cells": 4, "capacity": "3700 mAh", "power": "1 MW"}),
+    ("sag", {"cells": 1, "cell_resistance": "4.2 mΩ", "current": "1 µA"}),
+    ("balance-need", {"cell_voltages": "3.86,3.91 V", "capacity": "2250 mAh", "bleed_current": "100 mA"}),
     ("balance-need", {"cell_voltages": "3.9 V,3.9000001 V"}),
-    ("safe-draw", {"cells": 4, "capacity": "1600 mAh", "cell_resistance": "7 mΩ,7 mΩ,7 mΩ,16 mΩ"}),
-    ("safe-draw", {"cells": 4, "capacity": "1600 mAh", "cell_resistance": "7 mΩ", "temperature": "60 °C"}),
+    ("safe-draw", {"cells": 4, "capacity": "3700 mAh", "cell_resistance": "4.2 mΩ,4.2 mΩ,4.2 mΩ,9 mΩ"}),
+    ("safe-draw", {"cells": 4, "capacity": "3700 mAh", "cell_resistance": "4.2 mΩ", "temperature": "60 °C"}),
 ]  # fmt: skip
 
 
@@ -138,6 +138,6 @@ def test_the_chemistry_is_named_in_words() -> None:
 
 
 def test_a_refusal_is_plain_speech_too() -> None:
-    got = client().get("/v1/charge-current.txt?cells=3&capacity=2200")
+    got = client().get("/v1/charge-current.txt?cells=3&capacity=2250")
     assert (got.status_code, got.mimetype) == (422, "text/plain")
-    assert got.text == 'Capacity needs a unit: write "1300 mAh".\n'
+    assert got.text == 'Capacity needs a unit: write "2250 mAh".\n'

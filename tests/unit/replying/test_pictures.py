@@ -23,9 +23,9 @@ CALCULATORS = registry()
 DRAWN = {name: calculator for name, calculator in CALCULATORS.items() if calculator.picture}
 QUESTIONS = [(name, dict(example)) for name, calculator in DRAWN.items() for example in calculator.examples]
 EMPTY = [
-    ("charge-current", {"cells": 2, "capacity": "1300 mAh", "condition": "swollen"}),
+    ("charge-current", {"cells": 3, "capacity": "2250 mAh", "condition": "swollen"}),
     ("charge-current", {"cells": 6, "capacity": "7 Ah", "chemistry": "lead"}),
-    ("sag", {"cells": 2, "capacity": "1300 mAh", "power": "900 kW"}),
+    ("sag", {"cells": 3, "capacity": "2250 mAh", "power": "900 kW"}),
 ]
 NUMBER = re.compile(r' (?:x|y|x1|y1|x2|y2|width|height)="([^"]+)"')
 SVG = "{http://www.w3.org/2000/svg}"
@@ -98,7 +98,7 @@ def test_each_limit_is_marked_by_name(name: str, question: dict[str, Any]) -> No
 
 
 def test_the_charge_curve_ends_where_the_answer_says() -> None:
-    reply = asked("charge-current", {"cells": 2, "capacity": "1300 mAh", "rest_voltage": "7.5 V"})
+    reply = asked("charge-current", {"cells": 3, "capacity": "2250 mAh", "rest_voltage": "11.31 V"})
     head, rows = table(reply)
     assert head == ["time [min]", "voltage [V]", "current [A]", "charge [mAh]", "state_of_charge"]
     first, last = ([float(cell) for cell in row] for row in (rows[0], rows[-1]))
@@ -121,8 +121,8 @@ def test_the_charge_put_in_is_the_integral_of_the_current() -> None:
 def test_the_sag_curve_begins_at_the_first_instant_and_ends_at_the_answer() -> None:
     question = {
         "cells": 4,
-        "capacity": "1600 mAh",
-        "cell_resistance": "7 mΩ",
+        "capacity": "3700 mAh",
+        "cell_resistance": "4.2 mΩ",
         "current": "40 A",
         "state_of_charge": 0.6,
     }
@@ -135,7 +135,7 @@ def test_the_sag_curve_begins_at_the_first_instant_and_ends_at_the_answer() -> N
 
 
 def test_the_draw_curve_meets_the_limits_where_the_answer_says() -> None:
-    reply = asked("safe-draw", {"cells": 4, "capacity": "1600 mAh", "cell_resistance": "7 mΩ"})
+    reply = asked("safe-draw", {"cells": 4, "capacity": "3700 mAh", "cell_resistance": "4.2 mΩ"})
     answer = reply.envelope()["answer"]
     curve = np.array(table(reply)[1], dtype=float)
     heat = np.interp(60.0, curve[:, 3], curve[:, 0])
@@ -147,7 +147,7 @@ def test_the_draw_curve_meets_the_limits_where_the_answer_says() -> None:
 def test_nothing_that_draws_is_imported_before_a_picture_is_asked_for() -> None:
     program = (
         "import sys; from ampstead.app import create_app; client = create_app().test_client();"
-        "q = '?cells=2&capacity=1300mAh';"
+        "q = '?cells=3&capacity=2250mAh';"
         "client.get('/v1/charge-current' + q); client.get('/v1/charge-current.csv' + q);"
         "early = {'ampstead.replying.pictures', 'resvg_py'} & set(sys.modules);"
         "client.get('/v1/charge-current.png' + q);"
