@@ -152,7 +152,7 @@ def sentence(answer: ChargeTemperature, *, pack: Pack, current: float | None, ba
     if not answer.allowed:
         cure = "warm it" if is_too_cold(pack.kind, pack.temperature) else "let it cool"
         return f"Do not charge {named} at {at}: {cure} first."
-    cold = answer.rate_limit < pack.kind.usual_rate
+    cold = answer.rate_limit < pack.kind.usual_rate - SLACK
     how = "at most, a fifth of the usual because it is cold" if cold else "as usual"
     end = "" if answer.charge_voltage_limit is None else f", to {volts(answer.charge_voltage_limit)} a cell"
     start = (
