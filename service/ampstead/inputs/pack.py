@@ -122,9 +122,9 @@ def lengths_agree(
             yield FieldError(name, "wrong_length", f"{said}: give one value per cell")
 
 
-def cells_in_range(chemistry: ChemistryName, cells: int | None) -> Iterator[FieldError]:
-    """Packs of this hobby have at most so many cells in series."""
-    if not cells:
+def cells_in_range(chemistry: ChemistryName | None, cells: int | None) -> Iterator[FieldError]:
+    """Packs of this hobby have at most so many cells in series; no chemistry is known where its own input failed."""
+    if not cells or chemistry is None:
         return
     kind = CHEMISTRIES[chemistry]
     if cells > kind.most_cells:
