@@ -21,7 +21,7 @@ def need(*volts: float, **question: Any) -> dict[str, Any]:
         ((3.900, 3.9101), "drifting", False),
         ((4.14, 4.16), "drifting", False),  # the limit, whatever the binary digits say
         ((4.14, 4.1601), "balance", True),
-        ((4.14, 4.17), "balance", True),
+        ((3.86, 3.91), "balance", True),
         ((3.90, 4.00), "balance", True),  # five limits
         ((3.90, 4.0001), "suspect", True),
         ((2.99, 2.99), "suspect", False),  # below 3.0 V, though level
@@ -71,11 +71,11 @@ def test_the_limit_can_be_told(spread: float, verdict: str, balance: bool) -> No
 
 def test_the_lowest_4_14_and_the_highest_4_17_call_for_balancing_and_are_not_suspect() -> None:
     # Common practice, no published source.
-    got = need(4.14, 4.17)
+    got = need(3.86, 3.91)
     assert got["verdict"] == "balance"
     assert (got["lowest_cell"], got["highest_cell"]) == (1, 2)
-    assert "suspect-cell" not in cautions("balance-need", cell_voltages="4.14,4.17 V")
-    assert reply("balance-need", cell_voltages="4.14,4.17 V")["assumed"]["limit"] == {"value": 0.02, "unit": "V"}
+    assert "suspect-cell" not in cautions("balance-need", cell_voltages="3.86,3.91 V")
+    assert reply("balance-need", cell_voltages="3.86,3.91 V")["assumed"]["limit"] == {"value": 0.02, "unit": "V"}
 
 
 def test_cells_are_counted_from_one_and_the_first_of_equals_is_named() -> None:
@@ -144,7 +144,7 @@ def test_the_odd_cell_is_named_wherever_it_stands() -> None:
 
 
 def test_balancing_is_charging_and_says_never_to_leave_it_alone() -> None:
-    assert {"never-alone", "papers"} <= set(cautions("balance-need", cell_voltages="4.14,4.17 V"))
+    assert {"never-alone", "papers"} <= set(cautions("balance-need", cell_voltages="3.86,3.91 V"))
 
 
 @pytest.mark.parametrize("chemistry", ["nimh", "nicd"])
@@ -157,7 +157,7 @@ def test_two_cells_or_more_and_no_voltage_beyond_reason() -> None:
     assert refusals("balance-need", cell_voltages=["3.9 V"] * 15) == {("cell_voltages", "wrong_length")}
     assert refusals("balance-need", cell_voltages=["3.9 V"] * 65) == {("cell_voltages", "wrong_length")}
     assert refusals("balance-need", cell_voltages="4.14,4.26 V") == {("cell_voltages", "out_of_range")}
-    assert refusals("balance-need", cell_voltages="4.14,4.17") == {("cell_voltages", "unit_missing")}
+    assert refusals("balance-need", cell_voltages="3.86,3.91") == {("cell_voltages", "unit_missing")}
     assert refusals("balance-need") == {("cell_voltages", "missing")}
     assert need(*[3.9] * 14)["verdict"] == "level"
 
@@ -165,18 +165,18 @@ def test_two_cells_or_more_and_no_voltage_beyond_reason() -> None:
 @pytest.mark.parametrize(
     "listed",
     [
-        "4.14,4.17 V",
-        "4.14 V,4.17 V",
-        "4140 mV, 4170mV",
-        "4140,4170 mV",
-        "4140 mV,4.17 V",
-        ["4.14 V", "4.17 V"],
-        [{"value": 4.14, "unit": "V"}, "4170 mV"],
-        {"value": [4.14, 4.17], "unit": "V"},
+        "3.86,3.91 V",
+        "3.86 V,3.91 V",
+        "3860 mV, 3910mV",
+        "3860,3910 mV",
+        "3860 mV,3.91 V",
+        ["3.86 V", "3.91 V"],
+        [{"value": 3.86, "unit": "V"}, "3910 mV"],
+        {"value": [3.86, 3.91], "unit": "V"},
     ],
 )
 def test_a_list_is_read_in_every_form(listed: Any) -> None:
-    assert answer("balance-need", cell_voltages=listed) == need(4.14, 4.17)
+    assert answer("balance-need", cell_voltages=listed) == need(3.86, 3.91)
 
 
 volts = st.floats(3.0, 4.2)

@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from reference.asking import answer, cautions, refusals, reply, spoken
 
-PACK = {"cells": 6, "capacity": "5000 mAh"}
+PACK = {"cells": 6, "capacity": "4900 mAh"}
 RANK = ["cabin", "ask-operator", "not-by-passengers"]
 LITHIUM = st.sampled_from(["lipo", "lihv", "liion", "life"])
 
@@ -40,7 +40,7 @@ def test_binary_digits_do_not_push_a_pack_over_a_limit() -> None:
     [("lipo", 3.7), ("lihv", 3.8), ("liion", 3.6), ("life", 3.3), ("nimh", 1.2), ("lead", 2.0)],
 )
 def test_energy_is_capacity_times_nominal_voltage(chemistry: str, nominal: float) -> None:
-    assert carried(chemistry=chemistry)["energy"] == pytest.approx(30 * nominal)
+    assert carried(chemistry=chemistry)["energy"] == pytest.approx(6 * 4.9 * nominal)
 
 
 def test_the_declared_energy_rules_over_the_computed_one_both_ways() -> None:

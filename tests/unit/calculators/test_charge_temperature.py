@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 from reference.asking import answer, cautions, client, refusals, reply
 
 LITHIUM = ["lipo", "lihv", "liion", "life"]
-PACK = {"cells": 4, "capacity": "5000 mAh", "cell_resistance": "3 mΩ"}
+PACK = {"cells": 6, "capacity": "4900 mAh", "cell_resistance": "2.6 mΩ"}
 DEGREES = st.floats(-20, 70)
 
 
@@ -101,7 +101,7 @@ def test_the_rise_needs_capacity_and_current() -> None:
     assert at(20, current="5 A")["predicted_rise"] is None
     assert at(20, **PACK)["predicted_rise"] is None
     assert at(20, **PACK, current="5 A")["predicted_rise"] > 0
-    one_cell = at(20, capacity="5000 mAh", cell_resistance="3 mΩ", current="5 A")["predicted_rise"]
+    one_cell = at(20, capacity="4900 mAh", cell_resistance="2.6 mΩ", current="5 A")["predicted_rise"]
     assert one_cell == pytest.approx(at(20, **PACK, current="5 A")["predicted_rise"])
 
 
@@ -144,13 +144,13 @@ def test_cooling_by_the_reaction_is_never_credited() -> None:
 
 
 def test_the_warmest_cell_counts() -> None:
-    resistances = {"cell_resistance": ["3 mΩ", "9 mΩ", "3 mΩ", "3 mΩ"]}
+    resistances = {"cell_resistance": ["2.6 mΩ", "7.8 mΩ", *["2.6 mΩ"] * 4]}
     got = at(25, **PACK | resistances, current="5 A")["predicted_rise"]
     assert got == pytest.approx(3 * at(25, **PACK, current="5 A")["predicted_rise"])
 
 
 def test_a_charge_that_would_overheat_is_warned_of() -> None:
-    question = {"capacity": "1300 mAh", "cell_resistance": "30 mΩ", "current": "5 A"}
+    question = {"capacity": "1150 mAh", "cell_resistance": "30 mΩ", "current": "5 A"}
     got = reply("charge-temperature", temperature="35 °C", **question)
     assert 35 + got["answer"]["predicted_rise"]["value"] > 50
     assert "charge-heats" in [entry["code"] for entry in got["cautions"]]
@@ -160,7 +160,7 @@ def test_a_charge_that_would_overheat_is_warned_of() -> None:
 
 def test_a_current_beyond_what_the_cold_leaves_is_a_danger() -> None:
     assert "charge-too-hard" in cautions("charge-temperature", temperature="5 °C", **PACK, current="1.1 A")
-    assert "charge-too-hard" not in cautions("charge-temperature", temperature="5 °C", **PACK, current="1 A")
+    assert "charge-too-hard" not in cautions("charge-temperature", temperature="5 °C", **PACK, current="0.97 A")
     assert "rate-above-usual" in cautions("charge-temperature", temperature="20 °C", **PACK, current="6 A")
 
 

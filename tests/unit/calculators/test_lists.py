@@ -6,17 +6,17 @@ import pytest
 from reference.asking import refusals
 
 LISTS: dict[str, list[Any]] = {
-    "cell_resistance": ["7 mΩ", "8 mΩ"],
+    "cell_resistance": ["4.2 mΩ", "8 mΩ"],
     "polarisation_resistance": ["3 mΩ", "4 mΩ"],
-    "capacity": ["1600 mAh", "1500 mAh"],
+    "capacity": ["3700 mAh", "1500 mAh"],
     "cell_voltages": ["3.8 V", "3.9 V"],
     "cell_mass": ["40 g", "41 g"],
 }
 QUESTIONS: dict[str, dict[str, Any]] = {
-    "charge-current": {"capacity": "1600 mAh"},
-    "sag": {"capacity": "1600 mAh", "current": "10 A"},
-    "safe-draw": {"capacity": "1600 mAh", "cell_resistance": "7 mΩ"},
-    "wattage": {"capacity": "1600 mAh"},
+    "charge-current": {"capacity": "3700 mAh"},
+    "sag": {"capacity": "3700 mAh", "current": "10 A"},
+    "safe-draw": {"capacity": "3700 mAh", "cell_resistance": "4.2 mΩ"},
+    "wattage": {"capacity": "3700 mAh"},
 }
 TAKEN = {
     "charge-current": ("cell_resistance", "polarisation_resistance", "capacity", "cell_voltages"),
@@ -35,5 +35,5 @@ def test_a_list_that_does_not_fit_the_cells_is_an_error_on_both(calculator: str,
 
 @pytest.mark.parametrize("calculator", ["charge-current", "sag", "safe-draw"])
 def test_two_lists_that_differ_are_an_error_on_both(calculator: str) -> None:
-    question = QUESTIONS[calculator] | {"capacity": ["1600 mAh"] * 3, "cell_resistance": LISTS["cell_resistance"]}
+    question = QUESTIONS[calculator] | {"capacity": ["3700 mAh"] * 3, "cell_resistance": LISTS["cell_resistance"]}
     assert refusals(calculator, **question) == {("capacity", "wrong_length"), ("cell_resistance", "wrong_length")}

@@ -7,6 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from reference.asking import answer, cautions, refusals, reply, spoken
 
+# The cell model's worked figures: common practice, no published source.
 PACK: dict[str, Any] = {"cells": 4, "capacity": "1600 mAh", "cell_resistance": "7 mΩ"}
 GRADES = {"flight": 0, "other-model": 1, "light-duty": 2, "retire": 3}
 

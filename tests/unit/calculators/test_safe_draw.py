@@ -6,6 +6,7 @@ from typing import Any
 import pytest
 from reference.asking import answer, cautions, refusals, reply, spoken
 
+# The cell model's worked figures: common practice, no published source.
 PACK = {"cells": 4, "capacity": "1600 mAh", "cell_resistance": "7 mΩ"}
 LIMITS = {"heat": "current_limit_by_heat", "voltage": "current_limit_by_voltage", "label": "current_limit_by_label"}
 BURSTS = {"heat": "burst_limit_by_heat", "voltage": "burst_limit_by_voltage", "label": "current_limit_by_label"}

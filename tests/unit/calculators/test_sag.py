@@ -11,6 +11,7 @@ from reference.asking import answer, cautions, refusals, reply, spoken
 
 NULL_IF_IMPOSSIBLE = ("loaded_voltage", "sag", "current", "loaded_cell_voltages", "weakest_cell",
                       "weakest_cell_voltage", "delivered_power", "heat", "time_to_floor")  # fmt: skip
+# The cell model's worked figures: common practice, no published source.
 PACK = {"cells": 4, "capacity": "1600 mAh", "cell_resistance": "7 mΩ"}
 
 

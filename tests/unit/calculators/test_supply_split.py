@@ -83,28 +83,28 @@ def test_spare_power_is_never_below_nought() -> None:
 
 
 def test_a_load_left_with_nothing_is_named_in_so_many_words() -> None:
-    loads = [{"name": "charger", "power": "80 W"}, {"name": "big Lamp", "power": "10 W"}]
-    document = reply("supply-split", supply_rating="80 W", headroom=0, loads=loads)
+    loads = [{"name": "charger", "power": "180 W"}, {"name": "big Lamp", "power": "10 W"}]
+    document = reply("supply-split", supply_rating="180 W", headroom=0, loads=loads)
     starved = [entry["text"] for entry in document["cautions"] if entry["code"] == "starved"]
     assert len(starved) == 1
     assert "big Lamp" in starved[0]
     assert "Nothing" in starved[0]
     assert "big Lamp gets nothing" in document["sentence"]
-    assert "starved" not in cautions("supply-split", supply_rating="90 W", headroom=0, loads=loads)
+    assert "starved" not in cautions("supply-split", supply_rating="190 W", headroom=0, loads=loads)
 
 
 def test_a_load_that_asks_for_nothing_is_not_starved() -> None:
-    assert "starved" not in cautions("supply-split", supply_rating="80 W", headroom=0, loads="80 W,0 W")
+    assert "starved" not in cautions("supply-split", supply_rating="180 W", headroom=0, loads="180 W,0 W")
 
 
-PACK = {"name": "two cells", "cells": 2, "capacity": "1300 mAh"}
+PACK = {"name": "yellow glider", "cells": 3, "capacity": "1150 mAh"}
 
 
 def test_a_pack_draws_its_peak_through_the_charger() -> None:
-    got = split(100, [PACK | {"efficiency": 0.5, "current": "2.6 A"}], rating_step="0.01 W")
-    assert got["asked_power"] == pytest.approx(8.4 * 2.6 / 0.5)
+    got = split(100, [PACK | {"efficiency": 0.5, "current": "2.3 A"}], rating_step="0.01 W")
+    assert got["asked_power"] == pytest.approx(12.6 * 2.3 / 0.5)
     entry = got["allotments"][0]
-    assert (entry["name"], entry["current"], entry["rate"]) == ("two cells", pytest.approx(2.6), pytest.approx(2))
+    assert (entry["name"], entry["current"], entry["rate"]) == ("yellow glider", pytest.approx(2.3), pytest.approx(2))
 
 
 @pytest.mark.parametrize(
@@ -117,14 +117,14 @@ def test_a_pack_goes_by_its_chemistry(chemistry: str, watts: float) -> None:
 
 
 def test_a_pack_short_of_power_still_gets_the_current_its_share_carries() -> None:
-    # Asks 8.4 V * 2.6 A / 0.85 = 25.7 W, so 30 W; 20 W carry 20 * 0.85 / 8.4 A.
+    # Asks 12.6 V * 2.3 A / 0.85 = 34.1 W, so 35 W; 20 W carry 20 * 0.85 / 12.6 A.
     got = split(20, [PACK | {"rate": 2}])
     entry = got["allotments"][0]
-    assert (entry["asked_power"], entry["allotted_power"], entry["short_by"]) == (30, 20, 10)
-    assert entry["current"] == pytest.approx(20 * 0.85 / 8.4)
-    assert entry["rate"] == pytest.approx(20 * 0.85 / 8.4 / 1.3)
-    # 25 W of the 30 asked carry more than half a step less than it wants.
-    assert split(25.9, [PACK | {"rate": 2}])["allotments"][0]["current"] == pytest.approx(25 * 0.85 / 8.4)
+    assert (entry["asked_power"], entry["allotted_power"], entry["short_by"]) == (35, 20, 15)
+    assert entry["current"] == pytest.approx(20 * 0.85 / 12.6)
+    assert entry["rate"] == pytest.approx(20 * 0.85 / 12.6 / 1.15)
+    # 25 W of the 35 asked carry more than half a step less than it wants.
+    assert split(25.9, [PACK | {"rate": 2}])["allotments"][0]["current"] == pytest.approx(25 * 0.85 / 12.6)
 
 
 def test_a_plain_load_has_no_current_or_rate_and_a_name_by_its_place() -> None:
@@ -178,18 +178,18 @@ def test_a_bus_that_collapses_has_no_voltage_and_a_danger() -> None:
 
 
 def test_a_pack_makes_it_a_charging_answer() -> None:
-    assert "never-alone" in cautions("supply-split", supply_rating="80 W", loads=[PACK])
-    assert "never-alone" not in cautions("supply-split", supply_rating="80 W", loads="10 W")
+    assert "never-alone" in cautions("supply-split", supply_rating="180 W", loads=[PACK])
+    assert "never-alone" not in cautions("supply-split", supply_rating="180 W", loads="10 W")
 
 
 def test_a_query_lists_powers_where_a_bare_one_takes_the_last_unit() -> None:
-    by_query = split(80, "15,40 W")
-    assert by_query == split(80, ["15 W", "40 W"]) == split(80, [{"power": "15 W"}, {"power": "40 W"}])
+    by_query = split(180, "60,110 W")
+    assert by_query == split(180, ["60 W", "110 W"]) == split(180, [{"power": "60 W"}, {"power": "110 W"}])
 
 
 def test_faults_of_a_load_are_named_by_its_place() -> None:
     loads = [{"power": "10 W"}, {"power": 10}, {"power": "10 V"}, {"watt": "10 W"}, {"cells": 2}]
-    assert refusals("supply-split", supply_rating="80 W", loads=loads) >= {
+    assert refusals("supply-split", supply_rating="180 W", loads=loads) >= {
         ("loads[1].power", "unit_missing"),
         ("loads[2].power", "wrong_dimension"),
         ("loads[3].watt", "unknown"),
@@ -240,7 +240,7 @@ def test_the_bus_scales_as_volts_and_amperes_do(volts: float, amperes: float) ->
 
 @given(more=st.floats(0, 0.3))
 def test_more_resistance_never_raises_the_bus_nor_the_factor(more: float) -> None:
-    question = {"supply_voltage": "13.8 V", "lead_resistance": "0.1 Ω"}
+    question = {"supply_voltage": "14.2 V", "lead_resistance": "0.1 Ω"}
     one = split(1000, "40 W,20 W", **question, source_resistance="0.2 Ω")
     other = split(1000, "40 W,20 W", **question, source_resistance=f"{0.2 + more} Ω")
     assert other["bus_voltage"] <= one["bus_voltage"] + 1e-12

@@ -16,7 +16,7 @@ from ampstead.calculators.wattage import wattage as wattage_on
 from ampstead.declare import Quantity
 from ampstead.inputs.pack import Pack
 
-PACK = {"cells": 2, "capacity": "1300 mAh"}
+PACK = {"cells": 3, "capacity": "1150 mAh"}
 POWERS = ("nominal_power", "peak_power", "supply_power")
 
 
@@ -38,22 +38,22 @@ def test_voltages_and_usual_rate_go_by_chemistry(chemistry: str, nominal: float,
 
 
 def test_a_rate_and_the_current_it_means_give_the_same() -> None:
-    assert wattage(**PACK, rate="2C") == wattage(**PACK, current="2.6 A")
+    assert wattage(**PACK, rate="2C") == wattage(**PACK, current="2.3 A")
 
 
 def test_a_voltage_with_a_current_needs_no_pack() -> None:
-    by_pack, by_voltage = wattage(**PACK, rate=1), wattage(voltage="8.4 V", current="1.3 A")
+    by_pack, by_voltage = wattage(**PACK, rate=1), wattage(voltage="12.6 V", current="1.15 A")
     assert by_voltage == by_pack
 
 
 def test_what_cannot_go_together_or_is_missing_is_said() -> None:
     assert refusals("wattage", **PACK, rate=1, current="1 A") == {("rate", "conflict"), ("current", "conflict")}
-    assert refusals("wattage", **PACK, voltage="8.4 V", current="1 A") >= {("voltage", "conflict"),
+    assert refusals("wattage", **PACK, voltage="12.6 V", current="1 A") >= {("voltage", "conflict"),
                                                                          ("cells", "conflict")}  # fmt: skip
-    assert refusals("wattage", voltage="8.4 V") == {("current", "missing")}
+    assert refusals("wattage", voltage="12.6 V") == {("current", "missing")}
     assert refusals("wattage", cells=2) == {("capacity", "missing")}
     assert {code for _, code in refusals("wattage")} == {"missing"}
-    assert refusals("wattage", cells=2, capacity=1300) == {("capacity", "unit_missing")}
+    assert refusals("wattage", cells=3, capacity=1150) == {("capacity", "unit_missing")}
 
 
 @pytest.mark.parametrize(
@@ -93,7 +93,7 @@ def test_fits_compares_with_what_is_available_and_no_headroom(available: str, fi
 def test_what_was_not_given_is_null() -> None:
     got = wattage(**PACK)
     assert (got["fits"], got["overload"], got["supply_current"]) == (None, None, None)
-    assert wattage(**PACK, supply_voltage="12 V")["supply_current"] == pytest.approx(10.92 / 0.85 / 12)
+    assert wattage(**PACK, supply_voltage="12 V")["supply_current"] == pytest.approx(14.49 / 0.85 / 12)
 
 
 def test_every_answer_is_a_charging_answer() -> None:
@@ -143,12 +143,12 @@ UNITS = pint.UnitRegistry()
 
 
 def on_pint(**question: Any) -> Wattage:
-    question = {"voltage": 8.4 * UNITS.V, "current": 1.3 * UNITS.A, "rating_step": 5 * UNITS.W} | question
+    question = {"voltage": 12.6 * UNITS.V, "current": 1.15 * UNITS.A, "rating_step": 5 * UNITS.W} | question
     return wattage_on(pack=Pack(), rate=None, **question)
 
 
 def test_the_dimensions_come_out_as_declared() -> None:
-    got = on_pint(supply_voltage=13.8 * UNITS.V, available_power=10 * UNITS.W)
+    got = on_pint(supply_voltage=14.2 * UNITS.V, available_power=12 * UNITS.W)
     results = registry()["wattage"].results
     checked = 0
     for field in dataclasses.fields(got):
@@ -157,11 +157,11 @@ def test_the_dimensions_come_out_as_declared() -> None:
             assert value.check(UNITS(spec.unit).dimensionality), field.name
             checked += 1
     assert checked == 6
-    assert got.supply_current.to("A").magnitude == pytest.approx(10.92 / 0.85 / 13.8)
+    assert got.supply_current.to("A").magnitude == pytest.approx(14.49 / 0.85 / 14.2)
 
 
-@pytest.mark.parametrize("wrong", [{"voltage": 8.4 * UNITS.A}, {"current": 1.3 * UNITS.V},
-                                   {"rating_step": 5 * UNITS.V}, {"available_power": 10 * UNITS.A}])  # fmt: skip
+@pytest.mark.parametrize("wrong", [{"voltage": 12.6 * UNITS.A}, {"current": 1.15 * UNITS.V},
+                                   {"rating_step": 5 * UNITS.V}, {"available_power": 12 * UNITS.A}])  # fmt: skip
 def test_a_wrong_dimension_does_not_pass_through_the_equations(wrong: dict[str, Any]) -> None:
     with pytest.raises(pint.DimensionalityError):
         on_pint(**wrong)
