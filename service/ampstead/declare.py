@@ -24,6 +24,7 @@ from numpy.typing import NDArray
 from ampstead.errors import FieldError
 from ampstead.sketch import Picture
 from ampstead.units import DIMENSIONS, Dimension, quantity
+from ampstead.words import Direction
 
 Floats = NDArray[np.float64]
 Severity = Literal["danger", "warning", "note"]
@@ -66,9 +67,10 @@ class Spec:
 
 @dataclass(frozen=True)
 class Number(Bounds, Spec):
-    """A plain number without a dimension."""
+    """A plain number without a dimension; ``spoken`` is the direction in which a result is rounded to be spoken."""
 
     meaning: str
+    spoken: Direction = field(default="near", kw_only=True)
     example: Any = field(default=None, kw_only=True)
 
 
@@ -89,10 +91,15 @@ class Count(Number):
 
 @dataclass(frozen=True)
 class Quantity(Bounds, Spec):
-    """A number with a dimension; ``unit`` is the unit that answers carry, the value itself is SI."""
+    """A number with a dimension; ``unit`` is the unit that answers carry, the value itself is SI.
+
+    ``spoken`` is the direction in which a result is rounded to be spoken or shown: down for what may be at most,
+    up for what is needed.
+    """
 
     unit: str
     meaning: str
+    spoken: Direction = field(default="near", kw_only=True)
     example: str | None = field(default=None, kw_only=True)
 
     @cached_property

@@ -370,6 +370,8 @@ def _property_out(result: Result) -> Schema:
     made = {"description": result.spec.meaning, **kind}
     if isinstance(result.spec, Quantity):
         made["x-unit"] = result.spec.unit
+    if isinstance(result.spec, Quantity | Number) and result.spec.spoken != "near":
+        made["x-spoken"] = result.spec.spoken
     return made
 
 
@@ -480,7 +482,12 @@ def _service_paths(spec: APISpec) -> None:
             "The calculators, their inputs, and the unit names that are read.",
             "Each with its address and an example of a question; unit names by kind of quantity, with that of answers.",
         ),
-        ("/openapi.json", "openapi", "This document.", "OpenAPI 3.1; units, groups and bounds stand under x-."),
+        (
+            "/openapi.json",
+            "openapi",
+            "This document.",
+            "OpenAPI 3.1; units, groups, bounds and the way to round a result stand under x-.",
+        ),
         ("/healthz", "healthz", "Whether the service is alive.", "Does no work, so that it may be asked at any time."),
         ("/version", "version", "The version of the service.", "The same that stands in every answer."),
     ):

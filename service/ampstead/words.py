@@ -1,8 +1,19 @@
-"""Numbers and units as a phone speaks them. Values come in SI; nothing here is read back."""
+"""Numbers and units as a phone speaks them. Values come in SI; nothing here is read back.
 
-from collections.abc import Sequence
+What may be at most is spoken rounded down, what is needed rounded up, a band with its edges outward: each helper takes
+the direction that the result declares. Times of flight go in quarter minutes.
+"""
+
+import re
+from collections.abc import Callable, Sequence
 from math import ceil, floor, log10
+from typing import Literal
 
+Direction = Literal["down", "up", "near"]
+Speaker = Callable[[float, Direction], str]
+
+# Below this nothing is worth a figure: it is spoken as none.
+_NOTHING = 1e-12
 _NUMERALS = (
     "no",
     "one",
@@ -20,131 +31,137 @@ _NUMERALS = (
 )
 
 
-def number(value: float, digits: int = 3) -> str:
-    """A number at a few significant digits, without an exponent or a sign: 12.86 is 12.9, -5 is minus 5."""
-    rounded = float(f"{value:.{digits}g}")
-    places = max(0, digits - 1 - floor(log10(abs(rounded)))) if rounded else 0
-    return _spoken(f"{rounded:.{places}f}")
+def _rounded(value: float, places: int, direction: Direction) -> float:
+    """A value at so many decimal places, with a slack of 1e-9: 385.00000000000006 W is not more than 385 W."""
+    scale = 10.0**places
+    slack = 1e-9 * max(1.0, abs(value * scale))
+    steps = {"down": floor(value * scale + slack), "up": ceil(value * scale - slack)}
+    return round(value, places) if direction == "near" else steps[direction] / scale
 
 
-def down(value: float, digits: int = 3) -> float:
-    """A value at a few digits, never more than it is: what may be at most is spoken so."""
-    return -up(-value, digits)
-
-
-def up(value: float, digits: int = 3) -> float:
-    """A value at a few digits, never less than it is: what is needed is spoken so."""
-    if not value:
-        return value
-    places = digits - 1 - floor(log10(abs(value)))
-    slack = 1e-9 * abs(value)
-    return float(f"{ceil((value - slack) * 10.0**places) / 10.0**places:.12g}")
-
-
-def _spoken(text: str) -> str:
-    """A written number without idle noughts, its sign in a word."""
-    plain = text.rstrip("0").rstrip(".") if "." in text else text
+def _spoken(value: float, places: int, direction: Direction) -> str:
+    """A number at so many decimal places, without idle noughts, its sign in a word; never "minus 0"."""
+    written = f"{_rounded(value, places, direction):.{max(0, places)}f}"
+    plain = written.rstrip("0").rstrip(".") if "." in written else written
     return f"minus {plain[1:]}" if plain.startswith("-") and plain != "-0" else plain.lstrip("-")
 
 
-def _counted(value: float, one: str, many: str, digits: int) -> str:
-    said = number(value, digits)
-    return f"{said} {one if said == '1' else many}"
+def _of(said: str, one: str, many: str) -> str:
+    """A spoken number of something: ``1 volt``, ``minus 1 degree``, ``2 volts``."""
+    return f"{said} {one if said in ('1', 'minus 1') else many}"
 
 
-def amperes(current: float) -> str:
+def number(value: float, digits: int = 3, direction: Direction = "near") -> str:
+    """A number at a few significant digits, without an exponent or a sign: 12.86 is 12.9, -5 is minus 5."""
+    if abs(value) < _NOTHING:
+        return "0"
+    return _spoken(value, digits - 1 - floor(log10(abs(value))), direction)
+
+
+def amperes(current: float, direction: Direction = "near") -> str:
     """A current: ``2.3 amperes``."""
-    return _counted(current, "ampere", "amperes", 3)
+    return _of(number(current, 3, direction), "ampere", "amperes")
 
 
-def volts(voltage: float) -> str:
+def volts(voltage: float, direction: Direction = "near") -> str:
     """A voltage to the hundredth of a volt: ``8.4 volts``."""
-    said = _spoken(f"{voltage:.2f}")
-    return f"{said} {'volt' if said == '1' else 'volts'}"
+    return _of(_spoken(voltage, 2, direction), "volt", "volts")
 
 
-def millivolts(voltage: float) -> str:
-    """A small voltage: ``30 millivolts``."""
-    return _counted(round(voltage * 1000, 1), "millivolt", "millivolts", 3)
+def millivolts(voltage: float, direction: Direction = "near") -> str:
+    """A small voltage, to the tenth below ten: ``30 millivolts``."""
+    size = voltage * 1000
+    return _of(_spoken(size, 1 if abs(size) < 10 else 0, direction), "millivolt", "millivolts")
 
 
-def watts(power: float) -> str:
+def watts(power: float, direction: Direction = "near") -> str:
     """A power: ``15 watts``."""
-    return _counted(power, "watt", "watts", 3)
+    return _of(number(power, 3, direction), "watt", "watts")
 
 
-def milliohms(resistance: float) -> str:
+def milliohms(resistance: float, direction: Direction = "near") -> str:
     """A resistance: ``28 milliohms``."""
-    return _counted(resistance * 1000, "milliohm", "milliohms", 3)
+    return _of(number(resistance * 1000, 3, direction), "milliohm", "milliohms")
 
 
-def milliampere_hours(charge: float) -> str:
-    """A charge: ``1040 milliampere hours``, to the nearest ten from a thousand up."""
+def milliampere_hours(charge: float, direction: Direction = "near") -> str:
+    """A charge: ``1040 milliampere hours``, to the ten from a thousand up."""
     size = charge / 3.6
-    return f"{_spoken(f'{round(size, -1) if size >= 1000 else round(size):.0f}')} milliampere hours"
+    return _of(_spoken(size, -1 if size >= 1000 else 0, direction), "milliampere hour", "milliampere hours")
 
 
-def degrees(temperature: float) -> str:
+def degrees(temperature: float, direction: Direction = "near") -> str:
     """A temperature in degrees Celsius: ``25 degrees``."""
-    return f"{_spoken(f'{temperature - 273.15:.0f}')} degrees"
+    return warming(temperature - 273.15, direction)
 
 
-def percent(fraction: float) -> str:
+def warming(rise: float, direction: Direction = "near") -> str:
+    """A rise in temperature: ``10 degrees``."""
+    return _of(_spoken(rise, 0, direction), "degree", "degrees")
+
+
+def percent(fraction: float, direction: Direction = "near") -> str:
     """A fraction: ``20 percent``."""
-    return f"{number(fraction * 100, 2)} percent"
-
-
-def duration(time: float) -> str:
-    """A time in the unit that suits it: ``10 seconds``, ``55 minutes``, ``2 hours and 5 minutes``."""
-    if time < 100:
-        return _counted(round(time) if time >= 2 else round(time, 1), "second", "seconds", 3)
-    minutes = round(time / 60)
-    if minutes < 120:
-        return f"{minutes} minutes"
-    hours, rest = divmod(minutes, 60)
-    return f"{hours} hours" + (f" and {rest} {'minute' if rest == 1 else 'minutes'}" if rest else "")
+    return f"{number(fraction * 100, 2, direction)} percent"
 
 
 def metres(length: float) -> str:
     """A length: ``0.3 metres``, ``1 metre``."""
-    return _counted(length, "metre", "metres", 3)
+    return _of(number(length), "metre", "metres")
 
 
-def watt_hours(energy: float) -> str:
+def watt_hours(energy: float, direction: Direction = "near") -> str:
     """An energy, to the tenth, at which rules turn: ``100.1 watt hours``."""
-    said = _spoken(f"{energy / 3600:.1f}")
-    return f"{said} watt {'hour' if said == '1' else 'hours'}"
+    return _of(_spoken(energy / 3600, 1, direction), "watt hour", "watt hours")
 
 
-def kelvins(rise: float) -> str:
-    """A rise in temperature: ``10 degrees``."""
-    said = _spoken(f"{rise:.0f}")
-    return f"{said} {'degree' if said == '1' else 'degrees'}"
+def days(size: float, direction: Direction = "near") -> str:
+    """A number of days: ``19 days``."""
+    return _of(number(size, 2, direction), "day", "days")
 
 
-def countdown(time: float) -> str:
-    """A time to set a timer to, down to five seconds (to one below a minute): ``6 minutes and 35 seconds``."""
-    whole = int(time * (1 + 1e-9))
-    minutes, seconds = divmod(whole if whole < 60 else whole // 5 * 5, 60)
-    hours, minutes = divmod(minutes, 60)
-    parts = [(hours, "hour"), (minutes, "minute"), (0 if hours else seconds, "second")]
-    said = [f"{size} {noun}{'' if size == 1 else 's'}" for size, noun in parts if size]
-    return listed(said) if said else "0 seconds"
+def rate(value: float, direction: Direction = "near") -> str:
+    """A charge or discharge rate: ``1 C``, letter and all, as the trade says it."""
+    return f"{number(value, 2, direction)} C"
+
+
+def duration(time: float, direction: Direction = "near") -> str:
+    """A time in the unit that suits it: ``10 seconds``, ``55 minutes``, ``2 hours and 5 minutes``."""
+    if time < 100:
+        return _of(_spoken(time, 0 if time >= 2 else 1, direction), "second", "seconds")
+    return _clock(60 * int(_rounded(time / 60, 0, direction)))
+
+
+def quarter_minutes(time: float) -> str:
+    """A time of flight, down to the quarter minute (to the second below one): ``6 minutes and 30 seconds``."""
+    whole = int(_rounded(time, 0, "down"))
+    return _clock(whole if whole < 60 else whole // 15 * 15)
+
+
+def _clock(time: int) -> str:
+    """Whole seconds in hours, minutes and seconds; below two hours in minutes and seconds."""
+    hours, rest = divmod(time, 3600) if time >= 7200 else (0, time)
+    parts = [(hours, "hour"), (rest // 60, "minute"), (0 if hours else rest % 60, "second")]
+    said = [_of(str(size), noun, f"{noun}s") for size, noun in parts if size]
+    return " and ".join(said) if said else "0 seconds"
 
 
 def between(low: float, high: float) -> str:
-    """A span of time at the honesty of five minutes: ``50 to 70 minutes``."""
-    low_minutes, high_minutes = int(low / 300) * 5, -int(-high // 300) * 5
+    """A span of time at the honesty of five minutes: ``50 to 70 minutes``; both edges outward."""
+    low_minutes, high_minutes = 5 * int(_rounded(low / 300, 0, "down")), 5 * int(_rounded(high / 300, 0, "up"))
     if low_minutes < 5:
         return f"up to {high_minutes} minutes"
     if high_minutes >= 180:
-        return f"{number(low / 3600, 2)} to {number(high / 3600, 2)} hours"
+        return f"{number(low / 3600, 2, 'down')} to {number(high / 3600, 2, 'up')} hours"
     return f"{low_minutes} to {high_minutes} minutes"
 
 
-def rate(value: float) -> str:
-    """A charge or discharge rate: ``1 C``, letter and all, as the trade says it."""
-    return f"{number(value, 2)} C"
+def span(low: float, high: float, speak: Speaker = percent) -> str:
+    """A band with its edges outward: ``43 to 63 percent``; one figure where both are the same."""
+    least, most = speak(low, "down"), speak(high, "up")
+    figure = re.match(r"(minus )?[0-9.]+", least)
+    assert figure is not None
+    return most if least == most else f"{figure[0]} to {most}"
 
 
 def count(size: int, noun: str) -> str:
@@ -171,9 +188,3 @@ def sentences(*said: str | None) -> str:
 def cells_named(size: int | None) -> list[str]:
     """What to call the rows of a table of cells: each by its place, or all as one where only the pack was read."""
     return ["each cell"] if size is None else [f"cell {place}" for place in range(1, size + 1)]
-
-
-def span(low: float, high: float) -> str:
-    """A span of fractions: ``43 to 63 percent``; one figure where both are the same."""
-    least, most = number(low * 100, 2), percent(high)
-    return most if most == f"{least} percent" else f"{least} to {most}"

@@ -10,8 +10,10 @@ from reference.asking import client, spoken
 from ampstead import words
 
 MANGLED = re.compile(r"[ΩΩ°µμ²³×·±−≤≥→<>%$€#*_^~|/\\=+]|[0-9]e[-+]?[0-9]|(?<![a-z])-[0-9]|\bnan\b|\binf\b")
-SPEAKERS = (words.number, words.amperes, words.volts, words.millivolts, words.watts, words.milliohms,
-            words.milliampere_hours, words.degrees, words.percent, words.rate)  # fmt: skip
+SPEAKERS: tuple[words.Speaker, ...] = (
+    words.amperes, words.volts, words.millivolts, words.watts, words.milliohms, words.milliampere_hours,
+    words.watt_hours, words.degrees, words.warming, words.days, words.percent, words.rate,
+)  # fmt: skip
 
 
 @pytest.mark.parametrize(
@@ -67,6 +69,55 @@ SPEAKERS = (words.number, words.amperes, words.volts, words.millivolts, words.wa
         (words.listed(["a", "b", "c"]), "a, b and c"),
         (words.capitalised("tX 16"), "TX 16"),
         (words.sentences("A.", None, "", "B."), "A. B."),
+        (words.degrees(274.15), "1 degree"),
+        (words.degrees(272.15), "minus 1 degree"),
+        (words.degrees(272.9), "0 degrees"),
+        (words.days(1), "1 day"),
+        (words.metres(0.35), "0.35 metres"),
+        (words.watt_hours(3600), "1 watt hour"),
+        (words.warming(10.4), "10 degrees"),
+        (words.amperes(2.349, "down"), "2.34 amperes"),
+        (words.amperes(2.341, "up"), "2.35 amperes"),
+        (words.amperes(2.35, "down"), "2.35 amperes"),
+        (words.amperes(0.1 + 0.2, "up"), "0.3 amperes"),
+        (words.volts(1.7499, "down"), "1.74 volts"),
+        (words.volts(-0.001, "down"), "minus 0.01 volts"),
+        (words.volts(12.601, "up"), "12.61 volts"),
+        (words.millivolts(0.0309, "down"), "30 millivolts"),
+        (words.millivolts(0.0301, "up"), "31 millivolts"),
+        (words.millivolts(0.00212, "up"), "2.2 millivolts"),
+        (words.watts(1234, "down"), "1230 watts"),
+        (words.watts(1231, "up"), "1240 watts"),
+        (words.watts(385.00000000000006, "up"), "385 watts"),
+        (words.milliohms(0.02549, "down"), "25.4 milliohms"),
+        (words.milliampere_hours(1049 * 3.6, "down"), "1040 milliampere hours"),
+        (words.milliampere_hours(1041 * 3.6, "up"), "1050 milliampere hours"),
+        (words.milliampere_hours(3.6), "1 milliampere hour"),
+        (words.degrees(322.9, "down"), "49 degrees"),
+        (words.degrees(273.05, "down"), "minus 1 degree"),
+        (words.percent(0.199, "down"), "19 percent"),
+        (words.percent(0.191, "up"), "20 percent"),
+        (words.watt_hours(100.04 * 3600, "up"), "100.1 watt hours"),
+        (words.days(19.9, "down"), "19 days"),
+        (words.rate(1.29, "down"), "1.2 C"),
+        (words.rate(1.21, "up"), "1.3 C"),
+        (words.duration(61, "down"), "61 seconds"),
+        (words.duration(179, "down"), "2 minutes"),
+        (words.duration(121, "up"), "3 minutes"),
+        (words.quarter_minutes(216), "3 minutes and 30 seconds"),
+        (words.quarter_minutes(224.99), "3 minutes and 30 seconds"),
+        (words.quarter_minutes(225), "3 minutes and 45 seconds"),
+        (words.quarter_minutes(104.4), "1 minute and 30 seconds"),
+        (words.quarter_minutes(59.9), "59 seconds"),
+        (words.quarter_minutes(0.4), "0 seconds"),
+        (words.quarter_minutes(8130), "2 hours and 15 minutes"),
+        (words.between(3001, 4199), "50 to 70 minutes"),
+        (words.between(2999, 4201), "45 to 75 minutes"),
+        (words.between(7300, 14300), "2 to 4 hours"),
+        (words.span(0.4309, 0.6321), "43 to 64 percent"),
+        (words.span(0.2, 0.2), "20 percent"),
+        (words.span(0.02549, 0.02591, words.milliohms), "25.4 to 26 milliohms"),
+        (words.span(-0.011, 0.02, words.millivolts), "minus 11 to 20 millivolts"),
     ],
 )
 def test_numbers_and_units_sound_right(said: str, heard: str) -> None:
@@ -75,10 +126,21 @@ def test_numbers_and_units_sound_right(said: str, heard: str) -> None:
 
 @given(value=st.floats(-1e9, 1e9))
 def test_no_value_sounds_of_symbols(value: float) -> None:
+    assert not MANGLED.search(words.number(value))
     for speak in SPEAKERS:
-        assert not MANGLED.search(speak(value)), speak.__name__
+        assert not MANGLED.search(speak(value, "near"))
     for speak in (words.duration,):
         assert not MANGLED.search(speak(abs(value)))
+
+
+@given(value=st.floats(0.001, 1e5), speak=st.sampled_from(SPEAKERS))
+def test_rounding_goes_the_way_it_is_told(value: float, speak: words.Speaker) -> None:
+    least, near, most = (
+        float(re.sub(r"minus ", "-", re.match(r"(minus )?[0-9.]+", speak(value, way))[0]))  # type: ignore[index]
+        for way in ("down", "near", "up")
+    )
+    assert least <= near <= most
+    assert near in (least, most)
 
 
 @given(low=st.floats(0, 1e6), more=st.floats(0, 1e6))

@@ -39,8 +39,10 @@ SLACK = 1e-9
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class AlarmVoltage:
-    alarm_cell_voltage: Annotated[float, Quantity("V", "Voltage of the weakest cell under load, at the reserve.")]
-    alarm_voltage: Annotated[float, Quantity("V", "Voltage of the pack under load then.")]
+    alarm_cell_voltage: Annotated[
+        float, Quantity("V", "Voltage of the weakest cell under load, at the reserve.", spoken="up")
+    ]
+    alarm_voltage: Annotated[float, Quantity("V", "Voltage of the pack under load then.", spoken="up")]
     resting_voltage: Annotated[float, Quantity("V", "Voltage of the pack at rest after landing then.")]
 
 

@@ -47,7 +47,7 @@ CHECKS = (has_curve, two_or_more)
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BalanceNeed:
-    spread: Annotated[float, Quantity("V", "Highest less lowest voltage.")]
+    spread: Annotated[float, Quantity("V", "Highest less lowest voltage.", spoken="up")]
     highest_cell: Annotated[int, Count("Cell with the highest voltage, from 1.")]
     highest_voltage: Annotated[float, Quantity("V", "Its voltage.")]
     lowest_cell: Annotated[int, Count("Cell with the lowest voltage, from 1.")]
@@ -62,7 +62,7 @@ class BalanceNeed:
     imbalance: Annotated[float, Fraction("Part of the capacity between the highest and the lowest cell.")]
     charge_gap: Annotated[float | None, Quantity("mAh", "That as a charge; null without the capacity.")]
     time_to_level: Annotated[
-        float | None, Quantity("min", "Time to bleed that off; null without capacity and bleed current.")
+        float | None, Quantity("min", "Time to bleed that off; null without capacity and bleed current.", spoken="up")
     ]
 
 

@@ -42,7 +42,9 @@ Category = Literal["cabin", "ask-operator", "not-by-passengers"]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Carriage:
-    energy: Annotated[float, Quantity("Wh", "Energy of one pack: the label's, else capacity times nominal voltage.")]
+    energy: Annotated[
+        float, Quantity("Wh", "Energy of one pack: the label's, else capacity times nominal voltage.", spoken="up")
+    ]
     category: Annotated[
         Category,
         Choice("Carried in the cabin, only with the operator's approval, or not by passengers at all."),

@@ -74,23 +74,23 @@ CHECKS = (has_curve, end_is_allowed)
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ChargeCurrent:
-    current: Annotated[float, Quantity("A", "Current to set; 0 where the pack must not be charged.")]
-    rate: Annotated[float, Rate("That current in multiples of the capacity per hour.")]
+    current: Annotated[float, Quantity("A", "Current to set; 0 where the pack must not be charged.", spoken="down")]
+    rate: Annotated[float, Rate("That current in multiples of the capacity per hour.", spoken="down")]
     limited_by: Annotated[LimitName, Choice("What sets the current.")]
-    end_voltage: Annotated[float, Quantity("V", "Voltage of the pack at which the charger holds.")]
-    peak_power: Annotated[float, Quantity("W", "End voltage times the largest current that flows.")]
-    supply_power: Annotated[float, Quantity("W", "Drawn from the supply at that peak.")]
+    end_voltage: Annotated[float, Quantity("V", "Voltage of the pack at which the charger holds.", spoken="down")]
+    peak_power: Annotated[float, Quantity("W", "End voltage times the largest current that flows.", spoken="up")]
+    supply_power: Annotated[float, Quantity("W", "Drawn from the supply at that peak.", spoken="up")]
     time_constant_current: Annotated[
         float | None,
-        Quantity("min", "Time at constant current; null where nothing is charged or no time is known."),
+        Quantity("min", "Time at constant current; null where nothing is charged or no time is known.", spoken="up"),
     ] = None
     time_constant_voltage: Annotated[
         float | None,
-        Quantity("min", "Time at constant voltage; null where nothing is charged or no time is known."),
+        Quantity("min", "Time at constant voltage; null where nothing is charged or no time is known.", spoken="up"),
     ] = None
     time_total: Annotated[
         float | None,
-        Quantity("min", "Time to the end of charge; null where nothing is charged or no time is known."),
+        Quantity("min", "Time to the end of charge; null where nothing is charged or no time is known.", spoken="up"),
     ] = None
     charge_added: Annotated[
         float | None,
@@ -100,12 +100,12 @@ class ChargeCurrent:
         float | None, Quantity("Wh", "Energy put in at the pack's terminals, likewise; null for lead-acid.")
     ] = None
     supply_energy: Annotated[
-        float | None, Quantity("Wh", "Energy drawn from the supply, likewise; null for lead-acid.")
+        float | None, Quantity("Wh", "Energy drawn from the supply, likewise; null for lead-acid.", spoken="up")
     ] = None
     state_of_charge_end: Annotated[
-        float | None, Fraction("State of charge of the least charged cell then; null for lead-acid.")
+        float | None, Fraction("State of charge of the least charged cell then; null for lead-acid.", spoken="down")
     ] = None
-    stop_temperature: Annotated[float, Quantity("°C", "Stop the charge if the pack gets this warm.")]
+    stop_temperature: Annotated[float, Quantity("°C", "Stop the charge if the pack gets this warm.", spoken="down")]
     _run: Charge | None = None
 
 

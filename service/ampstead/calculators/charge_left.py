@@ -39,10 +39,14 @@ CHECKS = (has_curve, voltage_is_told)
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ChargeLeft:
-    state_of_charge: Annotated[float, Fraction("State of charge of the lowest cell, by the chemistry's own curve.")]
+    state_of_charge: Annotated[
+        float, Fraction("State of charge of the lowest cell, by the chemistry's own curve.", spoken="down")
+    ]
     charge_left: Annotated[
         float | None,
-        Quantity("mAh", "Charge above the reserve, by the low edge of the band; null without the capacity."),
+        Quantity(
+            "mAh", "Charge above the reserve, by the low edge of the band; null without the capacity.", spoken="down"
+        ),
     ]
     verdict: Annotated[
         Verdict,

@@ -23,7 +23,7 @@ from ampstead.inputs.warming import Thermal
 from ampstead.judging.bands import resistance_factors
 from ampstead.judging.cautions import caution, charging, resistance_cautions
 from ampstead.sketch import Chart, Limit, Panel
-from ampstead.words import amperes, capitalised, degrees, kelvins, sentences, volts
+from ampstead.words import amperes, capitalised, degrees, sentences, volts, warming
 from ampstead.words import rate as spoken_rate
 
 SOURCES = (
@@ -51,18 +51,26 @@ SLACK = 1e-9
 class ChargeTemperature:
     allowed: Annotated[bool, Flag("Whether a charge may be started at this temperature, by the strictest band.")]
     rate_limit: Annotated[
-        float, Rate("Most of a charge rate that this temperature leaves of the usual one; 0 where none.")
+        float, Rate("Most of a charge rate that this temperature leaves of the usual one; 0 where none.", spoken="down")
     ]
     charge_voltage_limit: Annotated[
         float | None,
-        Quantity("V", "Voltage per cell to charge to at most; null where it must not be charged, and for nickel."),
+        Quantity(
+            "V",
+            "Voltage per cell to charge to at most; null where it must not be charged, and for nickel.",
+            spoken="down",
+        ),
     ] = None
-    stop_temperature: Annotated[float, Quantity("°C", "Stop the charge if the pack gets this warm.")]
+    stop_temperature: Annotated[float, Quantity("°C", "Stop the charge if the pack gets this warm.", spoken="down")]
     predicted_rise: Annotated[
         float | None,
-        Quantity("K", "Warming to the end of the charge; null without capacity and current, or if not lithium."),
+        Quantity(
+            "K", "Warming to the end of the charge; null without capacity and current, or if not lithium.", spoken="up"
+        ),
     ] = None
-    rise_alarm: Annotated[float, Quantity("K", "Warming at which to look at the pack; stop at twice that.")]
+    rise_alarm: Annotated[
+        float, Quantity("K", "Warming at which to look at the pack; stop at twice that.", spoken="down")
+    ]
 
 
 def charge_temperature(
@@ -164,9 +172,9 @@ def sentence(answer: ChargeTemperature, *, pack: Pack, current: float | None, ba
     warmest = pack.temperature + answer.predicted_rise
     if warmest > answer.stop_temperature + SLACK:
         return sentences(start, f"{capitalised(amperes(current))} may bring it to {degrees(warmest)}: charge slower.")
-    warming = f"warm by about {kelvins(answer.predicted_rise)}" if answer.predicted_rise >= 0.5 else "hardly warm"
+    how_much = f"warm by about {warming(answer.predicted_rise)}" if answer.predicted_rise >= 0.5 else "hardly warm"
     most = max(1.0, bands["predicted_rise"].high)
-    return sentences(start, f"At {amperes(current)} it should {warming}, and by no more than {kelvins(most)}.")
+    return sentences(start, f"At {amperes(current)} it should {how_much}, and by no more than {warming(most)}.")
 
 
 def cautions(

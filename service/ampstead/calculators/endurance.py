@@ -156,14 +156,14 @@ CHECKS = (has_curve,)
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Endurance:
-    time_flight: Annotated[float, Quantity("min", "Time until the first limit is met.")]
+    time_flight: Annotated[float, Quantity("min", "Time until the first limit is met.", spoken="down")]
     ended_by: Annotated[EndedBy, Choice("Which limit that is.")]
     charge_used: Annotated[float, Quantity("mAh", "Charge drawn until then.")]
     energy_used: Annotated[float, Quantity("Wh", "Energy drawn until then, at the pack's terminals.")]
     charge_to_return: Annotated[float, Quantity("mAh", "Charge to put back: what the charger should show.")]
     landing_voltage: Annotated[float, Quantity("V", "Voltage of the pack under load at the end.")]
     resting_landing_voltage: Annotated[float, Quantity("V", "Voltage of the pack at rest after landing.")]
-    end_temperature: Annotated[float, Quantity("°C", "Temperature of the warmest cell at the end.")]
+    end_temperature: Annotated[float, Quantity("°C", "Temperature of the warmest cell at the end.", spoken="up")]
     _run: Flight
 
 

@@ -221,21 +221,32 @@ class Field:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FieldEnergy:
     recharges: Annotated[
-        float, Number("How many packs the source recharges, one after the other; 0 where it may not or cannot.")
+        float,
+        Number(
+            "How many packs the source recharges, one after the other; 0 where it may not or cannot.", spoken="down"
+        ),
     ]
     usable_energy: Annotated[
-        float, Quantity("Wh", "Energy that the source gives at the charger's input until it ends.")
+        float, Quantity("Wh", "Energy that the source gives at the charger's input until it ends.", spoken="down")
     ]
     energy_per_recharge: Annotated[
         float,
-        Quantity("Wh", "Energy that a recharge takes at the charger's input, idle draw included; the packs' mean."),
+        Quantity(
+            "Wh",
+            "Energy that a recharge takes at the charger's input, idle draw included; the packs' mean.",
+            spoken="up",
+        ),
     ]
     input_current: Annotated[
         float | None,
-        Quantity("A", "Largest current drawn from the source; null where nothing is charged or it cannot carry it."),
+        Quantity(
+            "A",
+            "Largest current drawn from the source; null where nothing is charged or it cannot carry it.",
+            spoken="up",
+        ),
     ]
     input_voltage_lowest: Annotated[
-        float | None, Quantity("V", "Lowest voltage at the charger's input; null likewise.")
+        float | None, Quantity("V", "Lowest voltage at the charger's input; null likewise.", spoken="down")
     ]
     ended_by: Annotated[
         Ending | None,

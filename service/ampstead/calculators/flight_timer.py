@@ -12,7 +12,7 @@ from ampstead.declare import Band, Caution, Fraction, Quantity, Rate, derived
 from ampstead.errors import FieldError
 from ampstead.inputs.pack import ROOM, ChemistryInput, ChemistryName
 from ampstead.judging.cautions import caution
-from ampstead.words import amperes, countdown, degrees, percent, rate, sentences
+from ampstead.words import amperes, degrees, percent, quarter_minutes, rate, sentences
 
 SOURCES = (
     "Mean current is charge over time; a timer is the charge that may be used over that current (ampere-hour ratings "
@@ -58,9 +58,11 @@ CHECKS = (cold_is_known,)
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FlightTimer:
-    timer: Annotated[float, Quantity("min", "What to set the timer to: then the reserve of the next pack is left.")]
-    average_current: Annotated[float, Quantity("A", "Mean current of the last flight.")]
-    average_rate: Annotated[float, Rate("That current in multiples of the last pack's capacity per hour.")]
+    timer: Annotated[
+        float, Quantity("min", "What to set the timer to: then the reserve of the next pack is left.", spoken="down")
+    ]
+    average_current: Annotated[float, Quantity("A", "Mean current of the last flight.", spoken="up")]
+    average_rate: Annotated[float, Rate("That current in multiples of the last pack's capacity per hour.", spoken="up")]
 
 
 def flight_timer(
@@ -175,7 +177,7 @@ def sentence(
     cold = ""
     if next_temperature is not None and lost >= NOTABLE:
         cold = f", {percent(lost)} shorter for {degrees(next_temperature)}"
-    return sentences(f"Set the timer to {countdown(answer.timer)}{cold}: it keeps {kept}.", drawn)
+    return sentences(f"Set the timer to {quarter_minutes(answer.timer)}{cold}: it keeps {kept}.", drawn)
 
 
 def cautions(

@@ -153,8 +153,8 @@ class GroupShare:
     """What one pack of a group takes."""
 
     name: Annotated[str, Text("The pack's name.")]
-    current: Annotated[float, Quantity("A", "Largest current into the pack at any time of the charge.")]
-    rate: Annotated[float, Rate("That current in multiples of the pack's capacity per hour.")]
+    current: Annotated[float, Quantity("A", "Largest current into the pack at any time of the charge.", spoken="up")]
+    rate: Annotated[float, Rate("That current in multiples of the pack's capacity per hour.", spoken="up")]
 
 
 @dataclass(frozen=True)
@@ -172,25 +172,30 @@ class Group:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class GroupCharge:
-    total_current: Annotated[float, Quantity("A", "Current to set; 0 where the packs must not be charged together.")]
+    total_current: Annotated[
+        float, Quantity("A", "Current to set; 0 where the packs must not be charged together.", spoken="down")
+    ]
     limited_by: Annotated[
         GroupLimitName, Choice("What sets it: a limit of a pack, of charger or supply, or that they may not be joined.")
     ]
-    end_voltage: Annotated[float, Quantity("V", "Voltage of the group at which the charger holds.")]
+    end_voltage: Annotated[float, Quantity("V", "Voltage of the group at which the charger holds.", spoken="down")]
     packs: Annotated[list[GroupShare], Items("What each pack takes.")]
-    supply_power: Annotated[float, Quantity("W", "Most drawn from the supply.")]
+    supply_power: Annotated[float, Quantity("W", "Most drawn from the supply.", spoken="up")]
     time_total: Annotated[
         float | None,
-        Quantity("min", "Time to the end of charge; null where nothing is charged or no time is known."),
+        Quantity("min", "Time to the end of charge; null where nothing is charged or no time is known.", spoken="up"),
     ] = None
     within_limit: Annotated[bool, Flag("Whether the packs may be joined, as parallel-join has it.")]
-    peak_rate: Annotated[float, Rate("Highest rate at which a pack is charged by the others when they are joined.")]
+    peak_rate: Annotated[
+        float, Rate("Highest rate at which a pack is charged by the others when they are joined.", spoken="up")
+    ]
     time_to_settle: Annotated[
         float | None,
         Quantity(
             "min",
             "Time from joining until all currents between the packs stay below a tenth of the capacity an hour; null "
             "where they must not be joined.",
+            spoken="up",
         ),
     ] = None
     stop_temperature: Annotated[float, Quantity("°C", "Stop the charge if any pack gets this warm.")]

@@ -122,12 +122,14 @@ CHECKS = (gauge_is_readable,)
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LeadLoss:
-    resistance: Annotated[float, Quantity("mΩ", "Resistance of the lead, both conductors together.")]
-    drop: Annotated[float, Quantity("V", "Voltage lost in the lead.")]
-    drop_fraction: Annotated[float | None, Fraction("That part of the voltage; null without the voltage.")] = None
-    loss_power: Annotated[float, Quantity("W", "Power that the lead turns into heat.")]
-    loss_per_metre: Annotated[float, Quantity("W/m", "That per metre of lead, both conductors together.")]
-    heating_rate: Annotated[float, Quantity("K/s", "How fast the copper warms while no heat leaves it.")]
+    resistance: Annotated[float, Quantity("mΩ", "Resistance of the lead, both conductors together.", spoken="up")]
+    drop: Annotated[float, Quantity("V", "Voltage lost in the lead.", spoken="up")]
+    drop_fraction: Annotated[
+        float | None, Fraction("That part of the voltage; null without the voltage.", spoken="up")
+    ] = None
+    loss_power: Annotated[float, Quantity("W", "Power that the lead turns into heat.", spoken="up")]
+    loss_per_metre: Annotated[float, Quantity("W/m", "That per metre of lead, both conductors together.", spoken="up")]
+    heating_rate: Annotated[float, Quantity("K/s", "How fast the copper warms while no heat leaves it.", spoken="up")]
     gauge_for_drop: Annotated[
         str | None,
         Text("Thinnest gauge that keeps the drop limit, by drop alone; null without the voltage, or if none does."),

@@ -151,7 +151,7 @@ class LoadTest:
     ] = None
     rest_voltage: Annotated[float, Quantity("V", "Voltage at no current, by the line through the readings.")]
     standard_error: Annotated[
-        float | None, Quantity("mΩ", "Standard error of the pack's resistance; null for two readings.")
+        float | None, Quantity("mΩ", "Standard error of the pack's resistance; null for two readings.", spoken="up")
     ] = None
     resistance_at_25C: Annotated[float, Quantity("mΩ", "The pack's resistance converted to 25 °C.")]  # noqa: N815
     weakest_cell: Annotated[

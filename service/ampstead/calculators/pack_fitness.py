@@ -22,7 +22,8 @@ from ampstead.judging.cautions import caution, resistance_cautions
 from ampstead.judging.cells import is_suspect, least_at_rest, suspect_cautions, suspect_words
 from ampstead.judging.drawing import BURST, DEPTH, MARGIN, draw_limits
 from ampstead.sketch import Bars, Limit
-from ampstead.words import amperes, capitalised, degrees, down, milliohms, millivolts, number, percent, up, volts
+from ampstead.words import amperes, capitalised, degrees, milliohms, millivolts, number, percent, volts
+from ampstead.words import rate as spoken_rate
 
 SOURCES = (
     "Draw from resistance: heat balance and open-circuit curve as in safe-draw; a limit on draw from measured "
@@ -125,14 +126,17 @@ class PackFitness:
     ]
     reasons: Annotated[list[Reason], Items("What decides, gravest first; what was looked at where nothing is wrong.")]
     resistance_ratio: Annotated[
-        float | None, Number("Mean cell resistance over that when new or of like packs; null without either.")
+        float | None,
+        Number("Mean cell resistance over that when new or of like packs; null without either.", spoken="up"),
     ] = None
-    resistance_spread: Annotated[float, Number("Highest cell resistance over the median of the cells.")]
+    resistance_spread: Annotated[float, Number("Highest cell resistance over the median of the cells.", spoken="up")]
     capacity_left: Annotated[
-        float | None, Fraction("Measured capacity over the label's; null without a measured one.")
+        float | None, Fraction("Measured capacity over the label's; null without a measured one.", spoken="down")
     ] = None
-    continuous_current: Annotated[float, Quantity("A", "Most current for a whole flight, margin kept.")]
-    burst_current: Annotated[float, Quantity("A", "Most current for a burst late in the flight, margin kept.")]
+    continuous_current: Annotated[float, Quantity("A", "Most current for a whole flight, margin kept.", spoken="down")]
+    burst_current: Annotated[
+        float, Quantity("A", "Most current for a burst late in the flight, margin kept.", spoken="down")
+    ]
     weakest_cell: Annotated[int, Count("Cell that meets its floor first, from 1.")]
 
 
@@ -333,14 +337,14 @@ def draw_findings(
 ) -> Iterator[Finding]:
     """What the pack can give against what is asked of it."""
     if typical is None and peak is None:
-        rate = f"{number(down(current_rate(continuous, pack.charge)))} C"
-        said = f"it can give {amperes(down(continuous))} over a flight; no current was asked"
+        rate = spoken_rate(current_rate(continuous, pack.charge), "down")
+        said = f"it can give {amperes(continuous, 'down')} over a flight; no current was asked"
         yield "flight", Reason(said, rate, "whatever the model draws", CURRENT_BASIS)
     for asked, can, when in ((typical, continuous, "over a flight"), (peak, burst, "in a burst")):
         if asked is not None:
             verdict: Verdict = "other-model" if asked > can * (1 + SLACK) else "flight"
-            said = f"it can give {amperes(down(can))} {when}, and the model draws {amperes(up(asked))}"
-            yield verdict, Reason(said, amperes(down(can)), f"at least {amperes(up(asked))}", CURRENT_BASIS)
+            said = f"it can give {amperes(can, 'down')} {when}, and the model draws {amperes(asked, 'up')}"
+            yield verdict, Reason(said, amperes(can, "down"), f"at least {amperes(asked, 'up')}", CURRENT_BASIS)
 
 
 def reason(name: str, verdict: Verdict, finding: str, figure: str, unit: str) -> Reason:
@@ -351,7 +355,7 @@ def reason(name: str, verdict: Verdict, finding: str, figure: str, unit: str) ->
 def sentence(answer: PackFitness, *, pack: Pack) -> str:
     """The answer as spoken."""
     named, first = f"this {pack.kind.words} pack", answer.reasons[0].finding
-    most, burst = amperes(down(answer.continuous_current)), amperes(down(answer.burst_current))
+    most, burst = amperes(answer.continuous_current, "down"), amperes(answer.burst_current, "down")
     taken = f"taken at {degrees(pack.temperature)}"
     if answer.verdict == "retire":
         return f"Retire {named}: {first}."

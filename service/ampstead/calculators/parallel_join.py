@@ -81,19 +81,25 @@ class ParallelJoin:
             "A", "Current of each pack at the first instant, positive into the pack; 0 where they must not be joined."
         ),
     ]
-    peak_rate: Annotated[float, Rate("Highest rate at which any pack is charged.")]
-    time_above_limit: Annotated[float, Quantity("min", "Time for which any pack is charged above its limit.")]
+    peak_rate: Annotated[float, Rate("Highest rate at which any pack is charged.", spoken="up")]
+    time_above_limit: Annotated[
+        float, Quantity("min", "Time for which any pack is charged above its limit.", spoken="up")
+    ]
     settled_voltage: Annotated[
         float | None, Quantity("V", "Voltage of all packs in the end; null where they must not be joined.")
     ]
     time_to_settle: Annotated[
         float | None,
-        Quantity("min", "Time until all currents stay below a tenth of the capacity an hour; null likewise."),
+        Quantity(
+            "min", "Time until all currents stay below a tenth of the capacity an hour; null likewise.", spoken="up"
+        ),
     ]
     charge_moved: Annotated[float, Quantity("mAh", "Charge that leaves the fuller packs, until all are at rest.")]
     largest_difference: Annotated[
         float,
-        Quantity("V", "Largest difference per cell, between packs at rest, that stays within the limits."),
+        Quantity(
+            "V", "Largest difference per cell, between packs at rest, that stays within the limits.", spoken="down"
+        ),
     ]
     _join: Join
 

@@ -56,28 +56,37 @@ LimitName = Literal["heat", "voltage", "label"]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SafeDraw:
-    continuous_current: Annotated[float, Quantity("A", "Most current for a whole flight, margin kept.")]
-    burst_current: Annotated[float, Quantity("A", "Most current for a burst late in the flight, margin kept.")]
-    continuous_rate: Annotated[float, Rate("The continuous current in multiples of the capacity per hour.")]
-    burst_rate: Annotated[float, Rate("The burst current in multiples of the capacity per hour.")]
+    continuous_current: Annotated[float, Quantity("A", "Most current for a whole flight, margin kept.", spoken="down")]
+    burst_current: Annotated[
+        float, Quantity("A", "Most current for a burst late in the flight, margin kept.", spoken="down")
+    ]
+    continuous_rate: Annotated[
+        float, Rate("The continuous current in multiples of the capacity per hour.", spoken="down")
+    ]
+    burst_rate: Annotated[float, Rate("The burst current in multiples of the capacity per hour.", spoken="down")]
     continuous_limited_by: Annotated[LimitName, Choice("What sets the continuous current.")]
     burst_limited_by: Annotated[LimitName, Choice("What sets the burst current.")]
     current_limit_by_heat: Annotated[
-        float, Quantity("A", "Current whose flight from full ends at the limit temperature.")
+        float, Quantity("A", "Current whose flight from full ends at the limit temperature.", spoken="down")
     ]
     current_limit_by_voltage: Annotated[
-        float, Quantity("A", "Current that brings the weakest cell to its floor at the end of the flight.")
+        float,
+        Quantity("A", "Current that brings the weakest cell to its floor at the end of the flight.", spoken="down"),
     ]
-    current_limit_by_label: Annotated[float | None, Quantity("A", "Current of the label's rate; null without it.")]
+    current_limit_by_label: Annotated[
+        float | None, Quantity("A", "Current of the label's rate; null without it.", spoken="down")
+    ]
     burst_limit_by_voltage: Annotated[
-        float, Quantity("A", "Current that brings the weakest cell to its floor at the end of a burst.")
+        float, Quantity("A", "Current that brings the weakest cell to its floor at the end of a burst.", spoken="down")
     ]
-    burst_limit_by_heat: Annotated[float, Quantity("A", "Current whose burst ends at the limit temperature.")]
+    burst_limit_by_heat: Annotated[
+        float, Quantity("A", "Current whose burst ends at the limit temperature.", spoken="down")
+    ]
     weakest_cell: Annotated[int, Count("Cell that meets its floor first, from 1.")]
     loaded_voltage: Annotated[
-        float, Quantity("V", "Voltage of the pack at the continuous current, at the end of the flight.")
+        float, Quantity("V", "Voltage of the pack at the continuous current, at the end of the flight.", spoken="down")
     ]
-    end_temperature: Annotated[float, Quantity("°C", "Temperature of the warmest cell then.")]
+    end_temperature: Annotated[float, Quantity("°C", "Temperature of the warmest cell then.", spoken="up")]
 
 
 def safe_draw(

@@ -72,29 +72,41 @@ CHECKS = (has_curve, capacity_is_told)
 class Sag:
     rest_voltage: Annotated[float, Quantity("V", "Voltage of the pack at rest, before the load.")]
     loaded_voltage: Annotated[
-        float | None, Quantity("V", "Voltage after the leads at the end of the duration; null if impossible.")
+        float | None,
+        Quantity("V", "Voltage after the leads at the end of the duration; null if impossible.", spoken="down"),
     ] = None
-    sag: Annotated[float | None, Quantity("V", "Rest less loaded voltage, leads included; null if impossible.")] = None
+    sag: Annotated[
+        float | None, Quantity("V", "Rest less loaded voltage, leads included; null if impossible.", spoken="up")
+    ] = None
     current: Annotated[float | None, Quantity("A", "Current at the end of the duration; null if impossible.")] = None
     loaded_cell_voltages: Annotated[
-        Floats | None, Quantity("V", "Voltage of each cell then, before the leads; null if impossible.")
+        Floats | None, Quantity("V", "Voltage of each cell then, before the leads; null if impossible.", spoken="down")
     ] = None
     weakest_cell: Annotated[int | None, Count("Cell with the lowest voltage then, from 1; null if impossible.")] = None
-    weakest_cell_voltage: Annotated[float | None, Quantity("V", "Its voltage; null if impossible.")] = None
+    weakest_cell_voltage: Annotated[float | None, Quantity("V", "Its voltage; null if impossible.", spoken="down")] = (
+        None
+    )
     holds: Annotated[bool, Flag("Whether every cell stays at its floor or above to the end of the duration.")]
-    delivered_power: Annotated[float | None, Quantity("W", "Power at the load then; null if impossible.")] = None
-    heat: Annotated[float | None, Quantity("W", "Heat released in the pack then; null if impossible.")] = None
+    delivered_power: Annotated[
+        float | None, Quantity("W", "Power at the load then; null if impossible.", spoken="down")
+    ] = None
+    heat: Annotated[float | None, Quantity("W", "Heat released in the pack then; null if impossible.", spoken="up")] = (
+        None
+    )
     time_to_floor: Annotated[
         float | None,
         Quantity(
             "min",
             "How long this load can go on until a cell meets its floor or is empty; null if it never does "
             "or starts below.",
+            spoken="down",
         ),
     ] = None
     largest_power: Annotated[
         float,
-        Quantity("W", "The most power that keeps every cell at its floor or above to the end of the duration."),
+        Quantity(
+            "W", "The most power that keeps every cell at its floor or above to the end of the duration.", spoken="down"
+        ),
     ]
 
 

@@ -26,11 +26,10 @@ SOURCES = (
 EXAMPLES = (
     {"first_cell_voltages": "3.86,3.86,3.85 V", "second_cell_voltages": "3.85,3.85,3.78 V", "days": 17},
     {
-        "chemistry": "liion",
-        "first_cell_voltages": "3.702,3.704,3.701,3.703 V",
-        "second_cell_voltages": "3.697,3.699,3.697,3.698 V",
+        "first_cell_voltages": "3.842,3.841,3.843,3.840 V",
+        "second_cell_voltages": "3.837,3.836,3.839,3.835 V",
         "days": 35,
-        "capacity": "3500 mAh",
+        "capacity": "3700 mAh",
         "meter_resolution": "1 mV",
     },
 )
@@ -86,14 +85,17 @@ CHECKS = (has_curve, lists_agree, cells_are_possible)
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class StandingLoss:
-    loss_per_day: Annotated[Floats, Quantity("mV/day", "What each cell loses a day; below zero where it rose.")]
+    loss_per_day: Annotated[
+        Floats, Quantity("mV/day", "What each cell loses a day; below zero where it rose.", spoken="up")
+    ]
     worst_cell: Annotated[int, Count("Cell that loses most, from 1.")]
     verdict: Annotated[Verdict, Choice("Steady, to be watched, or to be retired.")]
     days_to_floor: Annotated[
         float | None,
         Number(
             "Days from the second reading until the first cell meets its resting floor at its rate; 0 where one is "
-            "there, null where none falls."
+            "there, null where none falls.",
+            spoken="down",
         ),
     ]
 
@@ -112,7 +114,7 @@ def standing_loss(
     chemistry: ChemistryInput = "lipo",
     capacity: Annotated[
         float | None,
-        Quantity("mAh", "Capacity of the pack.", at_least="10 mAh", at_most="200 Ah", example="3500 mAh"),
+        Quantity("mAh", "Capacity of the pack.", at_least="10 mAh", at_most="200 Ah", example="3700 mAh"),
     ] = None,
     meter_resolution: MeterResolution = 0.01,
 ) -> StandingLoss:

@@ -110,7 +110,11 @@ class Storage:
     ]
     time_total: Annotated[
         float | None,
-        Quantity("min", "Time that takes; null where nothing is moved, without capacity, and where none is known."),
+        Quantity(
+            "min",
+            "Time that takes; null where nothing is moved, without capacity, and where none is known.",
+            spoken="up",
+        ),
     ]
     end_voltage: Annotated[
         float, Quantity("V", "Voltage of the pack at rest afterwards; as it is where nothing is moved.")

@@ -177,29 +177,41 @@ class Allotment:
     """What one load gets."""
 
     name: Annotated[str, Text("The load's name.")]
-    asked_power: Annotated[float, Quantity("W", "Power asked for, up to a whole step.")]
-    allotted_power: Annotated[float, Quantity("W", "Power it gets.")]
-    short_by: Annotated[float, Quantity("W", "What it lacks.")]
+    asked_power: Annotated[float, Quantity("W", "Power asked for, up to a whole step.", spoken="up")]
+    allotted_power: Annotated[float, Quantity("W", "Power it gets.", spoken="down")]
+    short_by: Annotated[float, Quantity("W", "What it lacks.", spoken="up")]
     current: Annotated[
-        float | None, Quantity("A", "For a pack: the charge current that its share carries; null otherwise.")
+        float | None,
+        Quantity("A", "For a pack: the charge current that its share carries; null otherwise.", spoken="down"),
     ]
-    rate: Annotated[float | None, Rate("For a pack: that current as a rate; null otherwise.")]
+    rate: Annotated[float | None, Rate("For a pack: that current as a rate; null otherwise.", spoken="down")]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SupplySplit:
     fits: Annotated[bool, Flag("Whether all loads are met with the headroom kept.")]
-    asked_power: Annotated[float, Quantity("W", "Power asked for in all, each load up to a whole step.")]
-    supply_needed: Annotated[float, Quantity("W", "Rating that would meet all loads with the headroom kept.")]
-    spare_power: Annotated[float, Quantity("W", "Power left when all loads are met; 0 where they are not.")]
+    asked_power: Annotated[float, Quantity("W", "Power asked for in all, each load up to a whole step.", spoken="up")]
+    supply_needed: Annotated[
+        float, Quantity("W", "Rating that would meet all loads with the headroom kept.", spoken="up")
+    ]
+    spare_power: Annotated[
+        float, Quantity("W", "Power left when all loads are met; 0 where they are not.", spoken="down")
+    ]
     allotments: Annotated[list[Allotment], Items("What each load gets.")]
     bus_voltage: Annotated[
         float | None,
-        Quantity("V", "Voltage at the bus under all loads as asked; null without the supply's, or if it collapses."),
+        Quantity(
+            "V",
+            "Voltage at the bus under all loads as asked; null without the supply's, or if it collapses.",
+            spoken="down",
+        ),
     ]
     load_factor: Annotated[
         float | None,
-        Number("Largest common multiple of the loads that source and leads can carry; null where nothing limits it."),
+        Number(
+            "Largest common multiple of the loads that source and leads can carry; null where nothing limits it.",
+            spoken="down",
+        ),
     ]
     input_holds: Annotated[
         bool | None, Flag("Whether every load's input stays at the floor or above; null without a floor.")

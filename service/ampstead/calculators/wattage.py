@@ -55,15 +55,19 @@ CHECKS = (current_is_told,)
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Wattage:
     nominal_power: Annotated[float, Quantity("W", "Nominal voltage times current; too small to size a supply by.")]
-    peak_power: Annotated[float, Quantity("W", "End-of-charge voltage times current: the most that goes in.")]
-    supply_power: Annotated[float, Quantity("W", "The most that the charger draws from its supply.")]
-    supply_current: Annotated[
-        float | None, Quantity("A", "Current from the supply at that peak; null without its voltage.")
+    peak_power: Annotated[
+        float, Quantity("W", "End-of-charge voltage times current: the most that goes in.", spoken="up")
     ]
-    advised_rating: Annotated[float, Quantity("W", "Supply rating to have: headroom kept, up to a whole step.")]
+    supply_power: Annotated[float, Quantity("W", "The most that the charger draws from its supply.", spoken="up")]
+    supply_current: Annotated[
+        float | None, Quantity("A", "Current from the supply at that peak; null without its voltage.", spoken="up")
+    ]
+    advised_rating: Annotated[
+        float, Quantity("W", "Supply rating to have: headroom kept, up to a whole step.", spoken="up")
+    ]
     fits: Annotated[bool | None, Flag("Whether the power available carries this charge; null without it.")]
     overload: Annotated[
-        float | None, Quantity("W", "By how much the charge exceeds the power available; null without it.")
+        float | None, Quantity("W", "By how much the charge exceeds the power available; null without it.", spoken="up")
     ]
 
 
