@@ -123,6 +123,7 @@ UNEVEN = 0.05  # Of an even share: less than that is not worth a word.
 UNSETTLED = 0.1  # Of its limit that flows into a pack before anything is charged.
 SLACK = 1e-9
 BINDS = 2e-6  # Of a limit: so near it a pack counts as at its limit.
+EDGE_TOLERANCE = 1e-3
 CURVE_STEADY, CURVE_HELD = 100, 50
 
 GroupLimitName = Literal["join", LimitName]
@@ -251,7 +252,7 @@ def group_charge(
     elif join.within_limit:
         each = np.array([limit for limit, _ in limits])
         most, named = least(charger) if charger else (np.inf, "asked-rate")
-        total, run = largest_total(join.branches, each, float(most), end_cell_voltage, taper)
+        total, run = largest_total(join.branches, each, float(most), end_cell_voltage, taper, join.run.largest)
         group = replace(group, total=total, run=run)
         if run is not None:
             binding = [limits[p][1] for p in np.flatnonzero(run.largest >= each * (1 - BINDS))]
@@ -362,12 +363,15 @@ def accuracy(
     """How sure time and supply are."""
     group = answer._group
     if answer.time_total is not None:
-        times = []
-        for edge in (1, 0):
-            branches = [
-                Branch(pack.resolved(pack.state_edges()[edge]), pack.branch(lead_resistance).lead) for pack in packs
-            ]
-            times.append(bank_charge(branches, group.total, end_cell_voltage, group.taper * group.total).time_total)
+        times = [answer.time_total] * 2
+        if any(pack.voltage_readings() is not None for pack in packs):
+            for place, edge in enumerate((1, 0)):
+                branches = [
+                    Branch(pack.resolved(pack.state_edges()[edge]), pack.branch(lead_resistance).lead) for pack in packs
+                ]
+                times[place] = bank_charge(
+                    branches, group.total, end_cell_voltage, group.taper * group.total, EDGE_TOLERANCE
+                ).time_total
         yield time_band(times[0], times[1], packs)
     yield from supply_band(answer.supply_power * efficiency, efficiency)
 
@@ -389,13 +393,12 @@ def curve(answer: GroupCharge) -> GroupCurve:
     steady = np.linspace(0, run.time_constant_current, CURVE_STEADY)
     time = np.unique(np.concatenate([steady, np.linspace(run.time_constant_current, run.time_total, CURVE_HELD)]))
     points = run.points(time)
-    currents = np.array([point.currents for point in points])
     return GroupCurve(
         time=time,
-        voltage=np.array([point.voltage for point in points]),
-        current=np.sum(currents, axis=1),
-        rate=np.max(currents / run.bank.capacities, axis=1) * HOUR,
-        charge=np.array([float(np.sum(point.charges)) for point in points]),
+        voltage=points.voltages,
+        current=np.sum(points.currents, axis=1),
+        rate=np.max(points.currents / run.bank.capacities, axis=1) * HOUR,
+        charge=np.sum(points.charges, axis=1),
     )
 
 

@@ -246,13 +246,12 @@ def curve(answer: ParallelJoin) -> JoinCurve:
     # Closer together where most happens.
     time = end * np.linspace(0.0, 1.0, CURVE_POINTS) ** 2
     points = join.run.points(time)
-    currents = np.array([point.currents for point in points])
     return JoinCurve(
         time=time,
-        voltage=np.array([point.voltage for point in points]),
-        current=np.max(currents, axis=1),
-        rate=np.max(currents / join.run.bank.capacities, axis=1) * HOUR,
-        charge_moved=np.array([float(np.sum(np.maximum(-point.charges, 0.0))) for point in points]),
+        voltage=points.voltages,
+        current=np.max(points.currents, axis=1),
+        rate=np.max(points.currents / join.run.bank.capacities, axis=1) * HOUR,
+        charge_moved=np.sum(np.maximum(-points.charges, 0.0), axis=1),
     )
 
 

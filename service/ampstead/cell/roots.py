@@ -44,7 +44,7 @@ def root(function: Callable[[float], float], low: float, high: float, *, toleran
         if least == 0.0 or width <= 2.0 * margin or steps > 2000:
             return best
         part = 0.5
-        if steps < _INTERPOLATING:
+        if steps < _INTERPOLATING and fc != fb:
             xi = (a - b) / (c - b)
             phi = (fa - fb) / (fc - fb)
             if phi * phi < xi and (1.0 - phi) ** 2 < 1.0 - xi:

@@ -1,21 +1,22 @@
 """Packs in parallel charged as one: constant total current, then constant voltage of the highest cell."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, field
-from math import inf
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from ..roots import root
-from .bank import Bank, Branch, Point
-from .bank_walk import Held, Step, Walk, at_times, largest, within
+from ..one.charge import Charge, charge
+from .bank import Bank, Branch, Points
+from .bank_walk import TOLERANCE, Course, Walk, tolerance_of
 
 Floats = NDArray[np.float64]
 
-_TAKES_OVER = 1e-7  # V: a cell takes over the constant voltage when it stands this far above it
 _FULL = 1e-6  # of its capacity that a full cell may still lack
 _WITHIN = 1e-6  # of a limit
+_NEAR, _AIM = 5e-4, -2e-4  # of a limit: so far below it the largest total may stay, and where it is looked for
+_ROUGH = 2e-3  # tolerance while the largest total is only looked for
+_UNSURE = 0.01  # of a limit: nearer to it a rough run does not tell on which side
 _LITTLE = 0.01  # of what the limits allow: less than that is not worth a charge
 
 
@@ -33,131 +34,151 @@ class BankCharge:
     """What each branch took in."""
     states_end: Floats
     """Of every cell."""
-    _steps: tuple[Step, ...] = field(repr=False)
+    _run: "Course | Alone" = field(repr=False)
 
-    def points(self, times: ArrayLike) -> list[Point]:
+    def points(self, times: ArrayLike) -> Points:
         """The board at some times, those after the end as at the end."""
-        asked = np.atleast_1d(np.asarray(times, dtype=float))
-        return at_times(self.bank, self._steps, asked) if self._steps else []
+        return self._run.at(np.atleast_1d(np.asarray(times, dtype=float)))
 
 
-def bank_charge(branches: Sequence[Branch], current: float, end_voltage: float, end_current: float) -> BankCharge:
+@dataclass(frozen=True, eq=False)
+class Alone:
+    """A board of packs that are all alike: each is charged as it would be alone."""
+
+    bank: Bank
+    run: Charge
+
+    def at(self, times: Floats) -> Points:
+        V, i, q = self.run.curve(times)
+        w = np.array([self.run.slow(float(time)) for time in times])
+        size, lead = self.bank.size, self.bank.branches[0].lead
+        spread = np.ones(size)
+        return Points(times, q[:, None] * spread, w[:, None] * spread, i[:, None] * spread, V + lead * i)
+
+
+def bank_charge(
+    branches: Sequence[Branch],
+    current: float,
+    end_voltage: float,
+    end_current: float,
+    tolerance: float = TOLERANCE,
+    bank: Bank | None = None,
+) -> BankCharge:
     """A charge of packs on one board at a total `current`, until the highest cell stands at `end_voltage`.
 
     The total is shared as resistances and states will have it (`bank`, Eqs. 1 to 3); a pack that stands high may
     give at first. Constant voltage begins with the first cell of any pack to reach `end_voltage` and holds whichever
-    cell is highest; it ends when the total has fallen to `end_current`, and with any cell full at the latest. One
-    pack alone is charged as by `charge`.
+    cell is highest; it ends when the total has fallen to `end_current`, and with any cell full at the latest. Packs
+    all alike are charged as each would be alone (`charge`). `bank` is that of the branches, where it is at hand.
     """
     if not (current > 0.0 and end_current > 0.0):
         raise ValueError("a charge needs a current and an end current above 0")
-    bank = Bank(branches)
-    walk = Walk(bank, current)
-    cells = bank.cell_voltages(walk.point)
-    steady: float | None = None
-    if np.max(cells) >= end_voltage:
-        steady = 0.0
-        _hold_lowest(walk, end_voltage)
-    largest_total = _total(walk.point)
-    if np.any(bank.start_states >= 1.0 - _FULL) or (steady == 0.0 and largest_total <= end_current):
-        zero = np.zeros(bank.size)
-        return BankCharge(bank, 0.0, 0.0, zero, 0.0, zero, bank.start_states, ())
-    above, ended = end_voltage + _TAKES_OVER, False
+    bank = bank or Bank(branches)
+    if len(bank.alike) == 1 and np.all(bank.start_states >= 0.0):
+        return _alone(bank, current, end_voltage, end_current)
+    walk = Walk(bank, current, end_voltage, tolerance_of(bank, tolerance))
+    steady = 0.0 if walk.held else None
+    total = walk.strands.total()
+    ended = bool(np.any(bank.start_states >= 1.0 - _FULL)) or (walk.held and total <= end_current)
+    largest_total = 0.0 if ended else total
     while not ended:
-        walk.advance()
-        # Each event cuts the step shorter; the last that still lies in it came first.
-        ended = _cut(walk, lambda point: float(np.max(bank.cell_states(point.charges))) - 1.0 + _FULL, 0.0)
-        if steady is None:
-            if _cut(walk, lambda point: float(np.max(bank.cell_voltages(point))) - end_voltage, 0.0):
-                steady, ended = walk.point.time, False
-                walk.hold(Held(int(np.argmax(bank.cell_voltages(walk.point))), end_voltage))
+        h, over = walk.advance()
+        if not walk.held and over > 0.0:
+            h = walk.landed(lambda over: -over, h)
+            ended = walk.strands.filled() >= -_FULL
+            walk.accept(h)
+            walk.hold()
+            steady = walk.time
             continue
-        ended = _cut(walk, lambda point: end_current - _total(point), 0.0) or ended
-        if _cut(walk, lambda point: float(np.max(bank.cell_voltages(point))) - above, 0.5 * _TAKES_OVER):
-            held, volts = walk.closure, bank.cell_voltages(walk.point)
-            assert isinstance(held, Held)
-            volts[held.cell] = -inf
-            walk.hold(Held(int(np.argmax(volts)), end_voltage))
-            ended = False
-    point = walk.point
+        if walk.strands.filled() > -_FULL:
+            h, ended = walk.landed(lambda _: -walk.strands.filled() - _FULL, h), True
+        if walk.held and walk.strands.total() < end_current:
+            h, ended = walk.landed(lambda _: walk.strands.total() - end_current, h), True
+        walk.accept(h)
+    charges = np.array(walk.strands.snapshot()[0])[bank.of]
+    course = walk.course()
     return BankCharge(
         bank=bank,
-        time_constant_current=point.time if steady is None else steady,
-        time_total=point.time,
-        largest=largest(bank, tuple(walk.steps)),
+        time_constant_current=walk.time if steady is None else steady,
+        time_total=walk.time,
+        largest=course.largest() if largest_total else np.zeros(bank.size),
         largest_total=largest_total,
-        charges=point.charges,
-        states_end=np.minimum(bank.cell_states(point.charges), 1.0),
-        _steps=tuple(walk.steps),
+        charges=charges,
+        states_end=np.minimum(bank.cell_states(charges), 1.0),
+        _run=course,
     )
 
 
-def _total(point: Point) -> float:
-    return float(np.sum(point.currents))
-
-
-def _hold_lowest(walk: Walk, end_voltage: float) -> None:
-    """Constant voltage from the first instant: by the cell that allows the least board voltage."""
-    bank, q, w = walk.bank, walk.point.charges, walk.point.slow
-    U = np.interp(bank.cell_states(q), bank.states, bank.voltages)
-    own = bank.owner
-    i = (end_voltage - U - bank.cell_polarisation * w[own]) / bank.cell_ohmic
-    board = bank.emf(q)[own] + bank.polarisation[own] * w[own] + bank.ohmic[own] * i
-    walk.hold(Held(int(np.argmin(board)), end_voltage))
-
-
-def _cut(walk: Walk, over: Callable[[Point], float], room: float) -> bool:
-    """Whether something rose above nought within the last step, which then ends where it did."""
-    step = walk.steps[-1]
-    if over(step.end) <= room:
-        return False
-    h = step.end.time - step.start.time
-    if over(step.start) < 0.0:
-        h = root(lambda h: over(within(walk.bank, step, h)), 0.0, h, tolerance=1e-12)
-        walk.cut(h)
-    return True
+def _alone(bank: Bank, current: float, end_voltage: float, end_current: float) -> BankCharge:
+    run = charge(bank.branches[0].pack, current / bank.size, end_voltage, end_current / bank.size)
+    charges = np.full(bank.size, run.charge)
+    return BankCharge(
+        bank=bank,
+        time_constant_current=run.time_constant_current,
+        time_total=run.time_total,
+        largest=np.full(bank.size, run.first_current),
+        largest_total=bank.size * run.first_current,
+        charges=charges,
+        states_end=np.minimum(bank.cell_states(charges), 1.0),
+        _run=Alone(bank, run),
+    )
 
 
 def largest_total(
-    branches: Sequence[Branch], limits: Floats, most: float, end_voltage: float, taper: float
+    branches: Sequence[Branch],
+    limits: Floats,
+    most: float,
+    end_voltage: float,
+    taper: float,
+    exchanged: Floats | None = None,
 ) -> tuple[float, BankCharge | None]:
     """The largest total up to `most` with which no branch ever takes more than its limit, A; and that charge.
 
-    The largest share of a branch is not in the first instant alone: it grows where a fuller pack takes over later.
-    0 and no charge where the exchange between the packs leaves less than a hundredth of what the limits allow.
+    The largest share of a branch is not in the first instant alone: it grows where a fuller pack takes over later. The
+    total is found to a ten-thousandth, from below. 0 and no charge where the exchange between the packs, whose largest
+    currents are `exchanged`, leaves less than a hundredth of what the limits allow.
     """
+    bank = Bank(branches)
 
-    def over(total: float) -> tuple[float, BankCharge]:
-        run = bank_charge(branches, total, end_voltage, taper * total)
+    def over(total: float, tolerance: float) -> tuple[float, BankCharge]:
+        run = bank_charge(branches, total, end_voltage, taper * total, tolerance, bank)
         return float(np.max(run.largest / limits)) - 1.0, run
 
     high = min(most, float(np.sum(limits)))
-    excess, run = over(high)
+    # What each takes that the others give, and hardly anything from the charger, is the least there can be.
+    low = _LITTLE * high
+    first = bank.first_currents(low)[0]
+    low_excess = float(np.max((first if exchanged is None else np.maximum(first, exchanged)) / limits)) - 1.0
+    if low_excess >= 0.0:
+        return 0.0, None
+    # A rough run tells on which side of a limit it stands, unless it is near.
+    tolerance = TOLERANCE if len(bank.alike) == 1 else _ROUGH
+    excess, run = over(high, tolerance)
+    if excess <= _UNSURE and tolerance != TOLERANCE:
+        excess, run = over(high, TOLERANCE)
     if excess <= _WITHIN:
         return high, run
-    low, best = _LITTLE * high, None
-    low_excess = float(np.max(Bank(branches).first_currents(low)[0] / limits)) - 1.0
-    if low_excess >= 0.0:
-        return 0.0, None
-    low_excess, best = over(low)
-    if low_excess >= 0.0:
-        return 0.0, None
-    kept = 0
+    total, best, kept = 0.0, None, 0
+    tolerance = _ROUGH
     for _ in range(60):
         # False position; an end that stays twice loses half its weight (the Illinois rule), so that both ends move.
-        part = low_excess / (low_excess - excess)
+        part = (_AIM - low_excess) / (excess - low_excess)
         middle = low + min(max(part, 0.001), 0.999) * (high - low)
-        value, run = over(middle)
-        if value > 0.0:
+        value, run = over(middle, tolerance)
+        if tolerance == TOLERANCE and value <= 0.0:
+            total, best = middle, run
+            if value >= -_NEAR:
+                break
+        if value > _AIM:
             high, excess = middle, value
-            low_excess *= 0.5 if kept > 0 else 1.0
+            low_excess = _AIM + (low_excess - _AIM) * (0.5 if kept > 0 else 1.0)
             kept = 1
         else:
-            low, low_excess, best = middle, value, run
-            excess *= 0.5 if kept < 0 else 1.0
+            low, low_excess = middle, value
+            excess = _AIM + (excess - _AIM) * (0.5 if kept < 0 else 1.0)
             kept = -1
-            if value >= -_WITHIN:
-                break
+        if abs(value) < _UNSURE:
+            tolerance = TOLERANCE
         if high - low <= _WITHIN * high:
             break
-    return low, best
+    return total, best

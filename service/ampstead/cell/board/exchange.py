@@ -8,13 +8,14 @@ from numpy.typing import ArrayLike, NDArray
 
 from ..roots import root
 from ..sizing import HOUR
-from .bank import Bank, Branch, Point
-from .bank_walk import Step, Walk, at_times, largest, within
+from .bank import Bank, Branch, Points
+from .bank_walk import Course, Walk, tolerance_of
 
 Floats = NDArray[np.float64]
 
-_AT_REST = 0.005  # of the capacity an hour, in every branch and in its slow part
+_AT_REST = 0.01  # of the capacity an hour, in every branch and in its slow part
 _SLACK = 1e-9
+_TOLERANCE = 1e-5
 
 
 @dataclass(frozen=True, eq=False)
@@ -30,7 +31,7 @@ class Exchange:
     """What each branch has taken in when all are at rest; below nought where it gave."""
     settled_states: Floats
     """State of charge of every cell then; beyond 0 and 1 where one is driven so far."""
-    _steps: tuple[Step, ...] = field(repr=False)
+    _course: Course = field(repr=False)
 
     @property
     def charge_moved(self) -> float:
@@ -40,66 +41,65 @@ class Exchange:
     def time_above(self, limits: Floats) -> float:
         """How long in all any branch takes more than its limit, A."""
 
-        def over(point: Point) -> float:
-            return float(np.max(point.currents - limits * (1.0 + _SLACK))) - 1e-15
+        def over(currents: Floats) -> Floats:
+            return np.asarray(np.max(currents - limits * (1.0 + _SLACK), axis=-1)) - 1e-15
 
-        total = 0.0
-        for step in self._steps:
-            h = step.end.time - step.start.time
-            first, last = over(step.start), over(step.end)
-            if first > 0.0 and last > 0.0:
-                total += h
-            elif (first > 0.0) != (last > 0.0):
-                crossed = self._crossing(step, over)
-                total += crossed if first > 0.0 else h - crossed
+        times = self._course.times
+        excess = over(self._currents)
+        first, last = excess[:-1] > 0.0, excess[1:] > 0.0
+        total = float(np.sum(np.diff(times)[first & last]))
+        for k in np.flatnonzero(first != last):
+            crossed = self._crossing(int(k), over)
+            total += crossed - times[k] if first[k] else times[k + 1] - crossed
         return total
 
     def time_to(self, rate: float) -> float:
         """When all currents, in and out, are below this part of the capacity an hour for good."""
         levels = rate * self.bank.capacities / HOUR
 
-        def over(point: Point) -> float:
-            return float(np.max(np.abs(point.currents) - levels))
+        def over(currents: Floats) -> Floats:
+            return np.asarray(np.max(np.abs(currents) - levels, axis=-1))
 
-        for step in reversed(self._steps):
-            if over(step.end) > 0.0:
-                return step.end.time
-            if over(step.start) > 0.0:
-                return step.start.time + self._crossing(step, over)
-        return 0.0
+        above = np.flatnonzero(over(self._currents) > 0.0)
+        if not len(above):
+            return 0.0
+        last = int(above[-1])
+        return float(self._course.times[-1]) if last + 1 == len(self._course.times) else self._crossing(last, over)
 
-    def _crossing(self, step: Step, over: Callable[[Point], float]) -> float:
-        return root(lambda h: over(within(self.bank, step, h)), 0.0, step.end.time - step.start.time, tolerance=1e-9)
+    @property
+    def _currents(self) -> Floats:
+        return self._course.currents[:, self.bank.of]
 
-    def points(self, times: ArrayLike) -> list[Point]:
+    def _crossing(self, step: int, over: Callable[[Floats], Floats]) -> float:
+        times = self._course.times
+        low, high = float(times[step]), float(times[step + 1])
+        return root(lambda t: float(over(self.points(t).currents)[0]), low, high, tolerance=1e-9)
+
+    def points(self, times: ArrayLike) -> Points:
         """The board at some times, those after the last step as at it."""
-        asked = np.atleast_1d(np.asarray(times, dtype=float))
-        return at_times(self.bank, self._steps, asked) if self._steps else [Walk(self.bank, 0.0).point] * len(asked)
+        return self._course.at(np.atleast_1d(np.asarray(times, dtype=float)))
 
 
-def exchange(branches: Sequence[Branch]) -> Exchange:
-    """Packs joined at rest, followed until no current is above half a hundredth of the capacity an hour.
+def exchange(branches: Sequence[Branch], tolerance: float = _TOLERANCE) -> Exchange:
+    """Packs joined at rest, followed until no current is above a hundredth of the capacity an hour.
 
     The end itself is not waited for: it is where all branches have one voltage and the charges add up to nought.
     No bound but the cells' own curves: a cell may be driven above full (its voltage then stays) or below empty.
     """
     bank = Bank(branches)
-    walk = Walk(bank, 0.0)
-    first = bank.first_currents()[0]
-    quiet = _AT_REST * bank.capacities / HOUR
-    # What a slow part may still drive counts by its resistance beside the others.
-    part = bank.polarisation / (bank.ohmic + bank.polarisation)
-    while np.any(np.maximum(np.abs(walk.point.currents), part * np.abs(walk.point.slow)) > quiet):
-        walk.advance()
+    walk = Walk(bank, 0.0, tolerance=tolerance_of(bank, tolerance))
+    while len(bank.alike) > 1 and walk.strands.quiet() > _AT_REST / HOUR:
+        walk.accept(walk.advance()[0])
+    course = walk.course()
     V, charges = bank.equilibrium()
     return Exchange(
         bank=bank,
-        first_currents=first,
-        largest=np.maximum(first, largest(bank, tuple(walk.steps))) if walk.steps else first,
+        first_currents=bank.first_currents()[0],
+        largest=course.largest(),
         settled_voltage=V,
         settled_charges=charges,
         settled_states=bank.cell_states(charges),
-        _steps=tuple(walk.steps),
+        _course=course,
     )
 
 

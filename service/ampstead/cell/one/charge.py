@@ -74,6 +74,10 @@ class Charge:
         q, _, _, energy = self._state(time)
         return q, energy
 
+    def slow(self, time: float) -> float:
+        """The current that flows in the slow part by a time, A."""
+        return self._state(time)[1]
+
     def curve(self, times: ArrayLike) -> tuple[Floats, Floats, Floats]:
         """Voltage of the pack (V), current (A) and charge put in (C) at some times; held after the end."""
         asked = np.clip(np.atleast_1d(np.asarray(times, dtype=float)), 0.0, self.time_total)
