@@ -123,7 +123,7 @@ UNEVEN = 0.05  # Of an even share: less than that is not worth a word.
 UNSETTLED = 0.1  # Of its limit that flows into a pack before anything is charged.
 SLACK = 1e-9
 BINDS = 2e-6  # Of a limit: so near it a pack counts as at its limit.
-EDGE_TOLERANCE = 1e-3
+EDGE_TOLERANCE = 2e-4
 CURVE_STEADY, CURVE_HELD = 100, 50
 
 GroupLimitName = Literal["join", LimitName]
@@ -358,16 +358,18 @@ def cautions(
 
 
 def accuracy(
-    answer: GroupCharge, *, packs: list[JoinedPack], lead_resistance: float, efficiency: float, end_cell_voltage: float
+    answer: GroupCharge, *, packs: list[JoinedPack], efficiency: float, end_cell_voltage: float
 ) -> Iterator[Band]:
     """How sure time and supply are."""
     group = answer._group
     if answer.time_total is not None:
         times = [answer.time_total] * 2
         if any(pack.voltage_readings() is not None for pack in packs):
+            edges = [pack.state_edges() for pack in packs]
             for place, edge in enumerate((1, 0)):
                 branches = [
-                    Branch(pack.resolved(pack.state_edges()[edge]), pack.branch(lead_resistance).lead) for pack in packs
+                    Branch(replace(branch.pack, states=each[edge]), branch.lead)
+                    for branch, each in zip(group.join.branches, edges, strict=True)
                 ]
                 times[place] = bank_charge(
                     branches, group.total, end_cell_voltage, group.taper * group.total, EDGE_TOLERANCE

@@ -71,7 +71,8 @@ class Cells(NamedTuple):
     polarisation: Floats
 
     def part(self, kept: NDArray[np.bool_] | Places) -> "Cells":
-        return Cells(*(field[kept] for field in self))
+        owner, states, capacities, ohmic, polarisation = self
+        return Cells(owner[kept], states[kept], capacities[kept], ohmic[kept], polarisation[kept])
 
 
 class Bank:
@@ -137,15 +138,13 @@ class Bank:
         after the last.
         """
         # Equal cells of a strand bend its line at the same points.
-        rows = np.stack([self.cells.owner.astype(float), self.cells.states, self.cells.capacities])
-        if len(self.alike) < rows.shape[1]:
-            kinds, counts = np.unique(rows, axis=1, return_counts=True)
-        else:
-            kinds, counts = rows, np.ones(rows.shape[1], dtype=np.intp)
-        owner, z0, Q = kinds[0].astype(np.intp), kinds[1], kinds[2]
+        counts: dict[tuple[int, float, float], int] = {}
+        for cell in zip(*(field.tolist() for field in self.cells[:3]), strict=True):
+            counts[cell] = counts.get(cell, 0) + 1
+        owner, z0, Q = (np.array(figure) for figure in zip(*counts, strict=True))
         bends = np.diff(self.slopes, prepend=0.0, append=0.0)
         charges = ((self.states - z0[:, None]) * Q[:, None]).ravel()
-        bends = (bends * (counts / Q)[:, None]).ravel()
+        bends = (bends * (np.array(list(counts.values())) / Q)[:, None]).ravel()
         owners = np.repeat(owner, len(self.states))
         order = np.lexsort((charges, owners))
         charges, bends, owners = charges[order], bends[order], owners[order]
@@ -208,21 +207,20 @@ class Bank:
     @cached_property
     def top_cells(self) -> Cells:
         """Of each strand, the cells that can be its highest while it is charged: those that no other outdoes."""
-        kept = np.ones(len(self.cells.owner), dtype=bool)
-        owner = self.cells.owner
-        for strand in range(len(self.alike)):
-            at = np.flatnonzero(owner == strand)
-            if len(at) == 1:
-                continue
-            # As high or higher to begin with, as fast or faster to rise, as much or more through its resistance.
-            z, Q, R0, R1 = (field[at] for field in self.cells[1:])
-            outdone = (
-                (z >= z[:, None]) & (Q <= Q[:, None]) & (R0 >= R0[:, None]) & (R1 >= R1[:, None])
-            )  # [j, k]: k outdoes j
-            both = outdone & outdone.T
-            outdone &= ~both | (np.arange(len(at)) < np.arange(len(at))[:, None])  # of equals, the first
-            kept[at] = ~outdone.any(axis=1)
-        return self.cells.part(kept)
+        kept: list[int] = []
+        front: list[tuple[float, ...]] = []
+        figures = list(zip(*(field.tolist() for field in self.cells), strict=True))
+        owner = -1
+        # From the fullest on: what is outdone by one before it, in speed and in resistance, never is the highest.
+        for place in sorted(range(len(figures)), key=lambda place: (figures[place][0], -figures[place][1])):
+            strand, _, *cell = figures[place]
+            if strand != owner:
+                owner, front = strand, []
+            Q, R0, R1 = cell
+            if not any(other[0] <= Q and other[1] >= R0 and other[2] >= R1 for other in front):
+                front.append((Q, R0, R1))
+                kept.append(place)
+        return self.cells.part(np.array(kept))
 
     def first_currents(self, total: float = 0.0) -> tuple[Floats, float]:
         """Currents into the branches and voltage at the first instant, Eqs. (1) and (3), from rest."""
@@ -240,7 +238,10 @@ class Bank:
             return high, np.zeros(self.size)
         ends = np.append(self.first[1:], len(self.knots))
         tables = [
-            (self.offsets[a + s + 1 : b + s + 1] + self.pieces[a + s + 1 : b + s + 1] * self.knots[a:b], self.knots[a:b])
+            (
+                self.offsets[a + s + 1 : b + s + 1] + self.pieces[a + s + 1 : b + s + 1] * self.knots[a:b],
+                self.knots[a:b],
+            )
             for s, (a, b) in enumerate(zip(self.first, ends, strict=True))
         ]
 

@@ -1,6 +1,6 @@
 """Packs in parallel charged as one: constant total current, then constant voltage of the highest cell."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -14,9 +14,9 @@ Floats = NDArray[np.float64]
 
 _FULL = 1e-6  # of its capacity that a full cell may still lack
 _WITHIN = 1e-6  # of a limit
-_NEAR, _AIM = 5e-4, -2e-4  # of a limit: so far below it the largest total may stay, and where it is looked for
-_ROUGH = 2e-3  # tolerance while the largest total is only looked for
-_UNSURE = 0.01  # of a limit: nearer to it a rough run does not tell on which side
+_NEAR, _AIM = 1e-4, -4e-5  # of a limit: so far below it the largest total may stay, and where it is looked for
+_ROUGH = 4e-4  # tolerance while the largest total is only looked for
+_UNSURE = 0.05  # of a limit: nearer to it a rough run does not tell on which side
 _LITTLE = 0.01  # of what the limits allow: less than that is not worth a charge
 
 
@@ -144,22 +144,43 @@ def largest_total(
         run = bank_charge(branches, total, end_voltage, taper * total, tolerance, bank)
         return float(np.max(run.largest / limits)) - 1.0, run
 
-    high = min(most, float(np.sum(limits)))
-    # What each takes that the others give, and hardly anything from the charger, is the least there can be.
-    low = _LITTLE * high
-    first = bank.first_currents(low)[0]
-    low_excess = float(np.max((first if exchanged is None else np.maximum(first, exchanged)) / limits)) - 1.0
-    if low_excess >= 0.0:
+    # At the first instant currents rise with the total by the resistances alone: that bounds it.
+    exchange, share = bank.first_currents()[0], (1.0 / bank.ohmic) / float(np.sum(1.0 / bank.ohmic))
+    allowed = min(most, float(np.sum(limits)))
+    high = min(allowed, float(np.min((limits - exchange) / share)))
+    low = _LITTLE * allowed
+    low_excess = (
+        float(
+            np.max(
+                (exchange + share * low if exchanged is None else np.maximum(exchange + share * low, exchanged))
+                / limits
+            )
+        )
+        - 1.0
+    )
+    if high <= low or low_excess >= 0.0:
         return 0.0, None
     # A rough run tells on which side of a limit it stands, unless it is near.
-    tolerance = TOLERANCE if len(bank.alike) == 1 else _ROUGH
-    excess, run = over(high, tolerance)
-    if excess <= _UNSURE and tolerance != TOLERANCE:
-        excess, run = over(high, TOLERANCE)
-    if excess <= _WITHIN:
+    for tolerance in (_ROUGH, TOLERANCE) if len(bank.alike) > 1 else (TOLERANCE,):
+        excess, run = over(high, tolerance)
+        if excess > (_UNSURE if tolerance == _ROUGH else _WITHIN):
+            break
+    else:
         return high, run
+    found, best = _searched(over, (low, low_excess), (high, excess), tolerance)
+    # Where a rough run told it wrong, once more without.
+    return (found, best) if best else _searched(over, (low, low_excess), (high, max(excess, _WITHIN)), TOLERANCE)
+
+
+def _searched(
+    over: Callable[[float, float], tuple[float, BankCharge]],
+    below: tuple[float, float],
+    above: tuple[float, float],
+    tolerance: float,
+) -> tuple[float, BankCharge | None]:
+    """The largest total between two, of which the first is below all limits and the other is not."""
+    (low, low_excess), (high, excess) = below, above
     total, best, kept = 0.0, None, 0
-    tolerance = _ROUGH
     for _ in range(60):
         # False position; an end that stays twice loses half its weight (the Illinois rule), so that both ends move.
         part = (_AIM - low_excess) / (excess - low_excess)
@@ -177,8 +198,8 @@ def largest_total(
             low, low_excess = middle, value
             excess = _AIM + (excess - _AIM) * (0.5 if kept < 0 else 1.0)
             kept = -1
-        if abs(value) < _UNSURE:
+        if abs(value) < _UNSURE or high - low < _UNSURE * high:
             tolerance = TOLERANCE
-        if high - low <= _WITHIN * high:
+        if high - low <= (_WITHIN if best is None else _NEAR) * high:
             break
     return total, best

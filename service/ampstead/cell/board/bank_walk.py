@@ -24,17 +24,18 @@ from numpy.typing import NDArray
 from ..roots import root
 from ..sizing import HOUR
 from .bank import Bank, Points
-from .strands import Rule, ceilings, strands
+from .strands import FEW, Rule, ceilings, strands
 
 Floats = NDArray[np.float64]
 
-TOLERANCE = 2e-4
+TOLERANCE = 8e-6
 """Of the highest rate at the time: what a step may err in any branch's rate."""
-_LEAST = 1e-6  # of the capacity an hour: smaller rates need not be so exact
+_LEAST = 1e-8  # of the capacity an hour: smaller rates need not be so exact
 _WIDER = 2.0  # than the last step, at most; above 1 + √2 the formula is not stable
 _FIRST = 0.01  # of the fastest time, for a step without one before it
 _MOST_STEPS = 20000
-_CROWD = 0.4
+_CROWD = 1.25
+_MANY_STEPS, _USUAL = 600, 2e-4
 
 
 def tolerance_of(bank: Bank, tolerance: float) -> float:
@@ -52,6 +53,8 @@ class Walk:
     def __init__(self, bank: Bank, total: float, end_voltage: float = inf, tolerance: float = TOLERANCE) -> None:
         self.bank, self.most, self.end_voltage, self.tolerance = bank, total, end_voltage, tolerance
         self.strands = strands(bank)
+        # Beyond so many steps exactness gives way to an answer in time: the bends of very many flat curves crowd.
+        self._many_steps: float = _MANY_STEPS * (_USUAL / tolerance) ** 0.5 / (1.0 + 0.05 * min(len(bank.alike), FEW))
         self.time = self.width = 0.0
         self.last = inf
         self.safe = inf if end_voltage == inf else -inf
@@ -91,7 +94,9 @@ class Walk:
         own = 2.0 * (1.0 + ratio) ** 2
         part = own / ((1.0 + 2.0 * ratio) * (3.0 + 2.0 * ratio) + own)  # of the difference of both steps
         worst, highest = self.strands.error(rise)
-        return part * worst / (self.tolerance * highest + _LEAST / HOUR)
+        crowded = max(len(self.times) / self._many_steps, 1.0)
+        tolerance = self.tolerance * crowded * crowded
+        return part * worst / (tolerance * highest + _LEAST / HOUR)
 
     def advance(self) -> tuple[float, float]:
         """Try a step as wide as may be; its width and what `attempt` says of it. `accept` takes it."""
@@ -159,8 +164,14 @@ class Course:
 
         Charge and slow part by the cubic through both ends of a step, the currents as they flow there.
         """
-        bank, tau = self.bank, self.bank.strand_tau
         asked = np.clip(times, 0.0, self.times[-1])
+        i, q, w, V = self._currents(asked)
+        of = self.bank.of
+        return Points(asked, q[:, of], w[:, of], i[:, of], V)
+
+    def _currents(self, asked: Floats) -> tuple[Floats, Floats, Floats, Floats]:
+        """i, q and w of the strands, and V."""
+        bank, tau = self.bank, self.bank.strand_tau
         k = np.clip(np.searchsorted(self.times, asked, side="right") - 1, 0, max(len(self.times) - 2, 0))
         n = np.minimum(k + 1, len(self.times) - 1)
         h = (self.times[n] - self.times[k])[:, None]
@@ -181,14 +192,12 @@ class Course:
         if self.end_voltage < inf:
             D = np.broadcast_to(R, B.shape)
             V = np.minimum(V, ceilings(bank, bank.top_cells, 0.0, self.end_voltage, q, q, w, 0.0, B, D).min(axis=1))
-        i, of = (V[:, None] - B) / R, bank.of
-        return Points(asked, q[:, of], w[:, of], i[:, of], V)
+        return (V[:, None] - B) / R, q, w, V
 
     def largest(self) -> Floats:
         """The largest current into each branch, also where it peaks inside a step.
 
-        A curve that bends makes a corner, so that a peak is looked for where the tangents at both ends of a step meet;
-        of a smooth one that is a little above it.
+        Curves that bend make corners, so that a peak is looked for where the tangents at both ends of a step meet.
         """
         most = self.currents.max(axis=0)
         if len(self.times) > 1:
@@ -207,5 +216,9 @@ class Course:
             peaked = (up > 0.0) & (down < 0.0)
             x = np.where(peaked, (i1 - i0 - down * h) / np.where(peaked, up - down, 1.0), 0.0)
             peak = np.where(peaked & (x > 0.0) & (x < h), i0 + up * x, -inf)
-            most = np.maximum(most, peak.max(axis=0))
+            at = peak.argmax(axis=0)
+            strands = np.flatnonzero(peak[at, np.arange(len(at))] > most)
+            if len(strands):
+                there = self._currents(self.times[at[strands]] + x[at[strands], strands])[0]
+                most[strands] = np.maximum(most[strands], there[np.arange(len(strands)), strands])
         return np.asarray(most[self.bank.of])

@@ -15,7 +15,7 @@ Floats = NDArray[np.float64]
 
 _AT_REST = 0.01  # of the capacity an hour, in every branch and in its slow part
 _SLACK = 1e-9
-_TOLERANCE = 1e-5
+_TOLERANCE = 2e-6
 
 
 @dataclass(frozen=True, eq=False)

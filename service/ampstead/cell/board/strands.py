@@ -32,6 +32,11 @@ class Rule(NamedTuple):
     behind: float
 
 
+_Fixed = tuple[float, float, float, float, float, list[float], list[float], list[float]]
+"""R, R1, 1/τ, how many are alike, 1/capacity; points of the line, offsets and slopes of its pieces."""
+_State = tuple[float, float, float, float]
+
+
 def strands(bank: Bank) -> "Few | Many":
     return Few(bank) if len(bank.alike) <= FEW else Many(bank)
 
@@ -41,8 +46,8 @@ class Few:
 
     def __init__(self, bank: Bank) -> None:
         ends = [*bank.first[1:].tolist(), len(bank.knots)]
-        self.fixed = []
-        self.at = []
+        self.fixed: list[_Fixed] = []
+        self.at: list[int] = []
         self.tops: list[list[tuple[float, float, float, float]]] = []
         figures = (
             bank.strand_ohmic,
@@ -57,14 +62,16 @@ class Few:
             pieces = slice(start + strand, end + strand + 1)
             mine = [inf, *knots[start:end], inf]  # a sentinel at each end, so that no place is looked for beyond
             mine[0] = -inf
-            self.fixed.append((*row, mine, offsets[pieces], slopes[pieces]))
+            R, R1, rate, weight, per = row
+            self.fixed.append((R, R1, rate, weight, per, mine, offsets[pieces], slopes[pieces]))
             self.at.append(bisect_right(mine, 0.0) - 1)
             self.tops.append([])
         for owner, *cell in zip(*(field.tolist() for field in bank.top_cells), strict=True):
             self.tops[owner].append((cell[0], cell[1], cell[2], cell[3]))
-        self.rooms = bank.strand_room.tolist()
+        self.rooms: list[float] = bank.strand_room.tolist()
         self.curve = (bank.states[1:-1].tolist(), bank.states.tolist(), bank.voltages.tolist(), bank.slopes.tolist())
-        self.state = self.past = [(0.0, 0.0, 0.0, 0.0)] * len(self.fixed)
+        self.state: list[_State] = [(0.0, 0.0, 0.0, 0.0)] * len(self.fixed)
+        self.past = self.state
 
     def prepare(self, rule: Rule) -> tuple[float, float]:
         """Σ weight/D and Σ weight·B/D of V = B + D·i at the end of the step."""
@@ -81,9 +88,9 @@ class Few:
             w_hat = (now * w - before * w1) * part
             q_told = q + ahead * i - behind * i1
             while q_told >= knots[at + 1]:
-                at += 1  # noqa: PLW2901
+                at += 1
             while q_told < knots[at]:
-                at -= 1  # noqa: PLW2901
+                at -= 1
             slope = slopes[at]
             D = R + slope * a + R1 * b
             B = offsets[at] + slope * q_hat + R1 * w_hat
@@ -104,14 +111,14 @@ class Few:
                 slope = slopes[at] / Q
                 U = voltages[at] + slopes[at] * (z0 - states[at]) + slope * q_hat
                 V = B + D * (end_voltage - U - R1 * w_hat) / (R0 + slope * a + R1 * b)
-                if V < least:
-                    least = V
+                least = min(least, V)
         return least
 
     def settle(self, V: float) -> float:
         """The strands at the end of the step at a voltage of the board; the weighted sum of what they may be off."""
         a, total = self.a, 0.0
-        self.next, self.off = [], []
+        self.next: list[_State] = []
+        self.off: list[float] = []
         for (q_hat, w_hat, q_told, w_told, b, slope, D, B, g, _), (_, R1, rate, _, _, _, _, _) in zip(
             self.work, self.fixed, strict=True
         ):
@@ -147,10 +154,7 @@ class Few:
     def filled(self) -> float:
         """The charge above that which fills the first cell of any, as part of the capacity, at the end of the step."""
         return max(
-            [
-                (state[0] - room) * fixed[4]
-                for state, room, fixed in zip(self.next, self.rooms, self.fixed, strict=True)
-            ]
+            [(q - room) * fixed[4] for (q, _, _, _), room, fixed in zip(self.next, self.rooms, self.fixed, strict=True)]
         )
 
     def quiet(self) -> float:

@@ -119,17 +119,19 @@ class SeriesPack:
     time_constant: float
 
     def __post_init__(self) -> None:
-        arrays = np.broadcast_arrays(
-            *(
-                np.atleast_1d(np.asarray(field, dtype=float))
-                for field in (self.states, self.capacities, self.ohmic, self.polarisation)
-            )
-        )
-        for name, array in zip(("states", "capacities", "ohmic", "polarisation"), arrays, strict=True):
+        names = ("states", "capacities", "ohmic", "polarisation")
+        arrays = [np.atleast_1d(np.asarray(getattr(self, name), dtype=float)) for name in names]
+        if len({array.shape for array in arrays}) > 1:
+            arrays = list(np.broadcast_arrays(*arrays))
+        for name, array in zip(names, arrays, strict=True):
             object.__setattr__(self, name, array)
-        if not (np.all(self.states >= 0.0) and np.all(self.states <= 1.0)):
+        # Written so that what is not a number is refused as well.
+        states, capacities, ohmic, polarisation = (array.tolist() for array in arrays)
+        if not all(0.0 <= z <= 1.0 for z in states):
             raise ValueError("states of charge lie in 0…1")
-        if not (np.all(self.capacities > 0.0) and np.all(self.ohmic > 0.0) and np.all(self.polarisation >= 0.0)):
+        if not all(
+            Q > 0.0 and R0 > 0.0 and R1 >= 0.0 for Q, R0, R1 in zip(capacities, ohmic, polarisation, strict=True)
+        ):
             raise ValueError("capacities and ohmic resistances must be above 0, polarisation resistances 0 or above")
         if not 0.0 < self.time_constant < np.inf:
             raise ValueError("the time constant must be above 0")
