@@ -77,6 +77,7 @@ ChargeCurrentLimitedBy: TypeAlias = Literal[
     "supply",
     "full",
     "temperature",
+    "suspect-cell",
     "low-cell",
     "cell-count",
     "condition",
@@ -116,6 +117,7 @@ GroupChargeLimitedBy: TypeAlias = Literal[
     "supply",
     "full",
     "temperature",
+    "suspect-cell",
     "low-cell",
     "cell-count",
     "condition",
@@ -542,9 +544,9 @@ class ChargeTemperature(Answer):
     """Answer of `charge_temperature`."""
 
     allowed: bool
-    """Whether a charge may be started at this temperature, by the strictest band."""
+    """Whether a charge may be started: at this temperature, by the strictest band, and with this pack."""
     rate_limit: float
-    """Most of a charge rate that this temperature leaves of the usual one; 0 where none."""
+    """Most of the usual charge rate that this temperature and the pack itself leave; 0 where none."""
     charge_voltage_limit: Quantity | None
     """Voltage per cell to charge to at most; None where it must not be charged, and for nickel [V]."""
     stop_temperature: Quantity
@@ -852,9 +854,9 @@ class Wattage(Answer):
     advised_rating: Quantity
     """Supply rating to have: headroom kept, up to a whole step [W]."""
     fits: bool | None
-    """Whether the power available carries this charge; None without it."""
+    """Whether the power available carries this charge; None without it or a charge."""
     overload: Quantity | None
-    """By how much the charge exceeds the power available; None without it [W]."""
+    """By how much the charge exceeds the power available; None likewise [W]."""
 
 
 class Calculators(ClientBase):
@@ -1187,11 +1189,14 @@ class Calculators(ClientBase):
         polarisation_resistance: QuantitiesLike | None = None,
         polarisation_time: QuantityLike | None = None,
         state_of_charge: float | str | None = None,
+        rest_voltage: QuantityLike | None = None,
+        cell_voltages: QuantitiesLike | None = None,
         condition: Condition | None = None,
     ) -> ChargeTemperature:
         """Whether a pack may be charged at its temperature, how hard, and where to cut off.
 
-        At most one of `cell_resistance` and `pack_resistance`.
+        At most one of `state_of_charge`, `rest_voltage` and `cell_voltages`. At most one of `cell_resistance` and
+        `pack_resistance`.
 
         - `pack`: the pack's inputs in one; those given beside it win.
         - `current`: charge current, instead of a rate [A].
@@ -1215,6 +1220,8 @@ class Calculators(ClientBase):
           one, or one per cell [mΩ]. If not given: half of the cell resistance.
         - `polarisation_time`: time constant of the slow part [s]. If not given: 30 s.
         - `state_of_charge`: state of charge of every cell, 0 empty to 1 full. If not given: 0.2.
+        - `rest_voltage`: voltage of the whole pack at rest [V].
+        - `cell_voltages`: voltage of each cell at rest [V].
         - `condition`: state of the pack's body; anything but sound is not charged, joined or flown. If not given:
           sound.
         """
@@ -1237,10 +1244,15 @@ class Calculators(ClientBase):
                 "polarisation_resistance": polarisation_resistance,
                 "polarisation_time": polarisation_time,
                 "state_of_charge": state_of_charge,
+                "rest_voltage": rest_voltage,
+                "cell_voltages": cell_voltages,
                 "condition": condition,
             },
             pack=pack,
-            exclusive=(("cell_resistance", "pack_resistance"),),
+            exclusive=(
+                ("state_of_charge", "rest_voltage", "cell_voltages"),
+                ("cell_resistance", "pack_resistance"),
+            ),
         )
 
     def endurance(
@@ -2127,6 +2139,7 @@ class Calculators(ClientBase):
         chemistry: Chemistry | None = None,
         cells: int | None = None,
         capacity: QuantitiesLike | None = None,
+        condition: Condition | None = None,
     ) -> Wattage:
         """What a charge asks of charger and supply.
 
@@ -2146,6 +2159,7 @@ class Calculators(ClientBase):
           lithium-iron-phosphate, nickel-metal-hydride, nickel-cadmium or lead-acid. If not given: lipo.
         - `cells`: number of cells in series, as on the label. If not given: told by a list with an entry per cell.
         - `capacity`: capacity on the label; one for all cells, or one per cell [mAh].
+        - `condition`: state of the pack's body; anything but sound is not charged, joined or flown.
         """
         return self._ask(
             "wattage",
@@ -2162,6 +2176,7 @@ class Calculators(ClientBase):
                 "chemistry": chemistry,
                 "cells": cells,
                 "capacity": capacity,
+                "condition": condition,
             },
             pack=pack,
             exclusive=(

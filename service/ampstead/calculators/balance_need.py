@@ -14,6 +14,7 @@ from ampstead.errors import FieldError
 from ampstead.inputs.pack import ChemistryInput, ChemistryName, cells_in_range, has_curve, voltages_in_range
 from ampstead.judging.cautions import caution
 from ampstead.judging.cells import LIMIT, Verdict, cells_verdict, suspect_words
+from ampstead.judging.overfull import reading_cautions
 from ampstead.sketch import Bars, Limit
 from ampstead.words import capitalised, duration, millivolts, span
 
@@ -169,8 +170,7 @@ def cautions(
         yield caution("suspect-cell", why=capitalised(suspect_words(kind, cell_voltages, limit)))
     if 0 < low < np.inf:
         yield caution("low-cell")
-    if answer.highest_voltage > kind.end_of_charge + SLACK:
-        yield caution("overcharged-slightly")
+    yield from reading_cautions(kind, answer.highest_voltage)
     if answer.balance:
         yield caution("never-alone")
         yield caution("papers")

@@ -9,6 +9,7 @@ from ampstead.declare import Band, Caution, Choice, Count, Group, Quantity, Text
 from ampstead.inputs.pack import Pack
 from ampstead.inputs.shared import MOST_ENERGY
 from ampstead.judging.cautions import caution
+from ampstead.judging.charging import body_words
 from ampstead.words import number, percent, sentences, watt_hours
 
 SOURCES = (
@@ -119,8 +120,7 @@ def sentence(answer: Carriage, *, pack: Pack, count: int) -> str:
     """The answer as spoken."""
     named = f"{pack.kind.words} pack"
     if pack.condition != "sound":
-        body = "that got wet" if pack.condition == "wet" else f"that is {pack.condition}"
-        return f"A {named} {body} must not fly at all."
+        return f"A {named} that {body_words(pack.condition)} must not fly at all."
     energy = watt_hours(answer.energy)
     if answer.category == "not-by-passengers":
         return f"Passengers may not take this {named} of {energy}. {answer.advice}"

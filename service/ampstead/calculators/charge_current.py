@@ -8,9 +8,7 @@ from typing import Annotated
 
 import numpy as np
 
-from ampstead.cell.limits.charge_bands import STOP_TEMPERATURE
 from ampstead.cell.one.charge import Charge, charge
-from ampstead.cell.sizing import current_rate
 from ampstead.declare import Band, Caution, Choice, Floats, Fraction, Group, Quantity, Rate, derived
 from ampstead.inputs.pack import Pack, has_curve
 from ampstead.inputs.shared import (
@@ -27,20 +25,28 @@ from ampstead.inputs.shared import (
 from ampstead.judging.bands import supply_band
 from ampstead.judging.cautions import caution, charging
 from ampstead.judging.charging import (
-    LIMIT_WORDS,
     SOURCES_OF_LIMITS,
     LimitName,
-    allowed_current,
+    Verdict,
+    allowed_end,
+    charge_verdict,
     charger_limits,
     end_is_allowed,
     end_of_charge,
-    pack_cautions,
-    refusal,
     spread_cautions,
     time_band,
 )
 from ampstead.sketch import Chart, Limit, Panel
-from ampstead.words import amperes, between, degrees, duration, milliampere_hours, percent, volts, watts
+from ampstead.words import (
+    amperes,
+    between,
+    degrees,
+    duration,
+    milliampere_hours,
+    percent,
+    volts,
+    watts,
+)
 
 SOURCES = (
     "Constant current, then constant voltage, of an equivalent circuit with one RC pair, solved piecewise exactly; "
@@ -106,6 +112,7 @@ class ChargeCurrent:
         float | None, Fraction("State of charge of the least charged cell then; null for lead-acid.", spoken="down")
     ] = None
     stop_temperature: Annotated[float, Quantity("°C", "Stop the charge if the pack gets this warm.", spoken="down")]
+    _verdict: Verdict
     _run: Charge | None = None
 
 
@@ -132,21 +139,23 @@ def charge_current(
 
         I = min(rate * Q / 1 h, max_rate * Q / 1 h, I_charger, P_charger / U_end, efficiency * P_supply / U_end)    (1)
 
-    In the cold, with a low cell, in doubt about the cell count or with an unsound pack it is cut or nil. The
-    charge then runs at constant current until the highest cell reaches its end voltage, and at constant voltage
-    until the current has fallen to ``taper`` times the set one. Charging current is
-    positive; the resistance is taken at the pack's temperature at the start and held.
+    In the cold or heat, with a low cell or one that stands out, in doubt about the cell count or with an unsound pack
+    it is cut or nil, and in the cold the end voltage is lowered. The charge then runs at constant current until the
+    highest cell reaches its end voltage, and at constant voltage until the current has fallen to ``taper`` times the
+    set one. Charging current is positive; the resistance is taken at the pack's temperature at the start and held.
     """
-    end_voltage = pack.size * end_cell_voltage
+    end_voltage = pack.size * allowed_end(pack, end_cell_voltage)
     charger = charger_limits(charger_current_limit, charger_power_limit, supply_limit, efficiency, end_voltage)
-    I, limited_by = allowed_current(pack, rate, max_rate, charger, end_cell_voltage)  # Eq. (1)
+    verdict = charge_verdict(pack, rate, max_rate, charger, end_cell_voltage)
+    I = verdict.current  # Eq. (1)
     told = partial(
         ChargeCurrent,
         current=I,
-        rate=current_rate(I, pack.charge),
-        limited_by=limited_by,
+        rate=verdict.rate,
+        limited_by=verdict.limited_by,
         end_voltage=end_voltage,
-        stop_temperature=STOP_TEMPERATURE,
+        stop_temperature=verdict.stop_temperature,
+        _verdict=verdict,
     )
     states = pack.states()
     if I == 0:
@@ -159,7 +168,7 @@ def charge_current(
             supply_energy=0.0,
             state_of_charge_end=lowest,
         )
-    run = None if not pack.kind.charge_timed else charge(pack.resolved(), I, end_cell_voltage, taper * I)
+    run = None if not pack.kind.charge_timed else charge(pack.resolved(), I, verdict.end_cell_voltage, taper * I)
     peak = end_voltage * (run.first_current if run else I)
     if run is None:
         return told(peak_power=peak, supply_power=peak / efficiency)
@@ -191,25 +200,24 @@ def sentence(answer: ChargeCurrent, *, pack: Pack, bands: Mapping[str, Band], ti
     """The answer as spoken."""
     named = f"this {pack.kind.words} pack"
     if answer.current == 0:
-        why = refusal(pack, answer.limited_by, answer.end_voltage / pack.size)
-        return f"Do not charge {named}: {why}."
+        return f"Do not charge {named}: {answer._verdict.because}."
     start = (
-        f"Charge {named} at {amperes(answer.current)}{LIMIT_WORDS[answer.limited_by]}, "
-        f"up to {volts(answer.end_voltage)}; the charger draws up to {watts(answer.supply_power)}."
+        f"Charge {named} at {amperes(answer.current, 'down')}{answer._verdict.because}, "
+        f"up to {volts(answer.end_voltage, 'down')}; the charger draws up to {watts(answer.supply_power, 'up')}."
     )
     if answer.time_total is None or answer.state_of_charge_end is None:
         return f"{start} How long that takes cannot be told for lead-acid: allow many hours."
     begun = f"from {percent(float(np.min(pack.states())))} charge, taken at {degrees(pack.temperature)}"
     if time_available is not None and time_available < answer.time_total:
-        reached = percent(answer.state_of_charge_end)
+        reached = percent(answer.state_of_charge_end, "down")
         return f"{start} In {duration(time_available)} it gets to about {reached} {begun}."
     band = bands["time_total"]
     return f"{start} It takes about {between(band.low, band.high)} {begun}."
 
 
-def cautions(answer: ChargeCurrent, *, pack: Pack, rate: float, max_rate: float | None) -> Iterator[Caution]:
+def cautions(answer: ChargeCurrent, *, pack: Pack) -> Iterator[Caution]:
     """What to heed, the reason for a refusal first."""
-    yield from pack_cautions(pack, rate, max_rate)
+    yield from answer._verdict.cautions
     yield from charging()
     if answer.charge_added and (gap := end_gap(answer, pack)):
         yield caution("fills-unevenly", cell=gap[0], lacking=milliampere_hours(gap[1]))
@@ -222,16 +230,15 @@ def cautions(answer: ChargeCurrent, *, pack: Pack, rate: float, max_rate: float 
         yield caution("flat-curve" if pack.kind.flat_curve else "state-from-voltage")
 
 
-def accuracy(
-    answer: ChargeCurrent, *, pack: Pack, efficiency: float, taper: float, end_cell_voltage: float
-) -> Iterator[Band]:
+def accuracy(answer: ChargeCurrent, *, pack: Pack, efficiency: float, taper: float) -> Iterator[Band]:
     """How sure time and supply are."""
     if answer.time_total is not None:
         times = [answer.time_total, answer.time_total]
         if pack.voltage_readings() is not None:
             low_states, high_states = pack.state_edges()
+            end = answer._verdict.end_cell_voltage
             times = [
-                charge(pack.resolved(states), answer.current, end_cell_voltage, taper * answer.current).time_total
+                charge(pack.resolved(states), answer.current, end, taper * answer.current).time_total
                 for states in (high_states, low_states)
             ]
         yield time_band(times[0], times[1], [pack])

@@ -12,6 +12,7 @@ from ampstead.inputs.pack import Pack, has_curve
 from ampstead.inputs.shared import voltage_is_told
 from ampstead.judging.cautions import caution
 from ampstead.judging.cells import LIMIT, is_suspect, suspect_cautions, suspect_words
+from ampstead.judging.overfull import overfull_cautions
 from ampstead.sketch import Bars, Limit
 from ampstead.words import cells_named, count, milliampere_hours, millivolts, percent, span, volts
 
@@ -151,8 +152,7 @@ def cautions(answer: ChargeLeft, *, pack: Pack) -> Iterator[Caution]:
         yield caution("dead-cell")
     elif np.isfinite(rate):
         yield caution("low-cell")
-    if float(np.max(readings)) > pack.kind.end_of_charge + SLACK:
-        yield caution("overcharged-slightly")
+    yield from overfull_cautions(pack)
     if answer.verdict in ("empty", "low", "storage"):
         yield caution("never-alone")
     spread = float(np.ptp(readings))

@@ -7,21 +7,17 @@ from typing import Annotated
 import numpy as np
 
 from ampstead.cell.kinds.chemistries import CHEMISTRIES
-from ampstead.cell.limits.charge_bands import (
-    STOP_TEMPERATURE,
-    charge_part,
-    charge_voltage,
-    is_too_cold,
-    may_be_frozen,
-)
+from ampstead.cell.limits.charge_bands import charge_part
 from ampstead.cell.one.heat import end_temperature
 from ampstead.cell.sizing import current_rate
 from ampstead.declare import Band, Caution, Flag, Floats, Group, Quantity, Rate
-from ampstead.inputs.pack import ChemistryName, Pack
-from ampstead.inputs.shared import ChargeCurrent
+from ampstead.errors import FieldError
+from ampstead.inputs.pack import Pack
+from ampstead.inputs.shared import ChargeCurrent, cells_told
 from ampstead.inputs.warming import Thermal
 from ampstead.judging.bands import resistance_factors
 from ampstead.judging.cautions import caution, charging, resistance_cautions
+from ampstead.judging.charging import Verdict, charge_verdict, cure, rate_cautions
 from ampstead.sketch import Chart, Limit, Panel
 from ampstead.words import amperes, capitalised, degrees, sentences, volts, warming
 from ampstead.words import rate as spoken_rate
@@ -47,11 +43,26 @@ HEAT_ERROR = 0.15  # Of the specific heat: published values are 1000 give or tak
 SLACK = 1e-9
 
 
+def cells_of_a_voltage(cells: int | None, rest_voltage: float | None) -> Iterator[FieldError]:
+    """The voltage of a pack says nothing without its number of cells."""
+    if rest_voltage is not None:
+        yield from cells_told(cells)
+
+
+CHECKS = (cells_of_a_voltage,)
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ChargeTemperature:
-    allowed: Annotated[bool, Flag("Whether a charge may be started at this temperature, by the strictest band.")]
+    allowed: Annotated[
+        bool, Flag("Whether a charge may be started: at this temperature, by the strictest band, and with this pack.")
+    ]
     rate_limit: Annotated[
-        float, Rate("Most of a charge rate that this temperature leaves of the usual one; 0 where none.", spoken="down")
+        float,
+        Rate(
+            "Most of the usual charge rate that this temperature and the pack itself leave; 0 where none.",
+            spoken="down",
+        ),
     ]
     charge_voltage_limit: Annotated[
         float | None,
@@ -71,6 +82,7 @@ class ChargeTemperature:
     rise_alarm: Annotated[
         float, Quantity("K", "Warming at which to look at the pack; stop at twice that.", spoken="down")
     ]
+    _verdict: Verdict
 
 
 def charge_temperature(
@@ -79,7 +91,6 @@ def charge_temperature(
         Pack,
         Group(
             name="pack",
-            omit=("rest_voltage", "cell_voltages"),
             require=("temperature",),
             defaults={"temperature": None, "state_of_charge": 0.2},
         ),
@@ -90,7 +101,8 @@ def charge_temperature(
     """Whether a pack may be charged at its temperature, how hard, and where to cut off.
 
     Published limits for lithium conflict; to start, the strictest counts: 0 to 40 °C, and from 0 to 10 °C a fifth of
-    the usual rate and 0.10 V a cell less. While charging, the pack may warm to the stop temperature. How far it does:
+    the usual rate and 0.10 V a cell less. A pack that must not be charged for another reason, or only slowly, is told
+    so as charge-current tells it. While charging, the pack may warm to the stop temperature. How far it does:
 
         m * cp * dT/dt = I**2 * (R0 + R1 * (1 - exp(-t / tau))) - hA * (T - ambient)    (1)
         rise           = T(t) - T(0),  t = (1 - z) * Q / I                              (2)
@@ -99,42 +111,33 @@ def charge_temperature(
     charging; that is never credited. Charge current is positive. Nickel packs warm by more than their resistance
     near full, and lead takes hours: no rise is told for them.
     """
-    part = temperature_part(pack.chemistry, pack.temperature)
-    if pack.condition != "sound":
-        part = 0.0
+    verdict = charge_verdict(counted(pack, thermal), pack.kind.usual_rate)
+    held = not verdict.refused and pack.kind.held_voltage
     return ChargeTemperature(
-        allowed=part > 0,
-        rate_limit=part * pack.kind.usual_rate,
-        charge_voltage_limit=voltage_limit(pack) if part > 0 and pack.kind.held_voltage else None,
-        stop_temperature=STOP_TEMPERATURE,
+        allowed=not verdict.refused,
+        rate_limit=verdict.rate,
+        charge_voltage_limit=verdict.end_cell_voltage if held else None,
+        stop_temperature=verdict.stop_temperature,
         predicted_rise=None if current is None else rise(pack, thermal, current),
         rise_alarm=RISE_ALARM,
+        _verdict=verdict,
     )
 
 
-def temperature_part(chemistry: ChemistryName, temperature: float) -> float:
-    """The part of the usual rate that a temperature leaves."""
-    return charge_part(CHEMISTRIES[chemistry], temperature)
-
-
-def voltage_limit(pack: Pack) -> float:
-    """The end-of-charge voltage per cell that the temperature leaves, V."""
-    return charge_voltage(pack.kind, pack.temperature)
-
-
-def counted(pack: Pack) -> Pack:
-    """The pack, or one cell of it where nothing tells how many there are: all cells are alike then."""
-    return pack if pack.cells is not None else replace(pack, cells=1)
+def counted(pack: Pack, thermal: Thermal) -> Pack:
+    """The pack with as many cells as a list tells, or one where nothing does: all cells are alike then."""
+    if pack.cells is not None:
+        return pack
+    lists = (pack.polarisation_resistance, thermal.cell_mass)
+    return replace(pack, cells=next((len(told) for told in lists if isinstance(told, np.ndarray)), 1))
 
 
 def rise(pack: Pack, thermal: Thermal, current: float, factor: float = 1.0) -> float | None:
     """Warming of the warmest cell over the rest of the charge, K; the resistance times a factor."""
-    if pack.capacity is None or not pack.kind.is_lithium:
+    if pack.capacity is None or not pack.kind.is_lithium or (pack.pack_resistance is not None and pack.cells is None):
         return None
-    pack = counted(pack)
-    if pack.state_of_charge is None or (pack.pack_resistance is not None and pack.polarisation_resistance is None):
-        return None
-    time = (1 - pack.state_of_charge) * pack.charge / current  # Eq. (2)
+    pack = counted(pack, thermal)
+    time = (1 - float(np.min(pack.states()))) * pack.charge / current  # Eq. (2)
     ends = [
         end_temperature(
             current=current,
@@ -153,18 +156,15 @@ def rise(pack: Pack, thermal: Thermal, current: float, factor: float = 1.0) -> f
 
 def sentence(answer: ChargeTemperature, *, pack: Pack, current: float | None, bands: Mapping[str, Band]) -> str:
     """The answer as spoken."""
-    named, at = f"this {pack.kind.words} pack", degrees(pack.temperature)
-    if pack.condition != "sound":
-        body = {"wet": "got wet", "crashed": "crashed"}.get(pack.condition, f"is {pack.condition}")
-        return f"Do not charge {named}: it {body}."
-    if not answer.allowed:
-        cure = "warm it" if is_too_cold(pack.kind, pack.temperature) else "let it cool"
-        return f"Do not charge {named} at {at}: {cure} first."
-    cold = answer.rate_limit < pack.kind.usual_rate - SLACK
-    how = "at most, a fifth of the usual because it is cold" if cold else "as usual"
-    end = "" if answer.charge_voltage_limit is None else f", to {volts(answer.charge_voltage_limit)} a cell"
+    named, at, verdict = f"this {pack.kind.words} pack", degrees(pack.temperature), answer._verdict
+    if verdict.refused:
+        if verdict.limited_by != "temperature":
+            return f"Do not charge {named}: {verdict.because}."
+        return f"Do not charge {named} at {at}: {cure(pack)} first."
+    how = f"at most{verdict.because}" if verdict.because else "as usual"
+    end = "" if answer.charge_voltage_limit is None else f", to {volts(answer.charge_voltage_limit, 'down')} a cell"
     start = (
-        f"At {at} charge {named} at {spoken_rate(answer.rate_limit)} {how}{end}, and stop if it reaches "
+        f"At {at} charge {named} at {spoken_rate(answer.rate_limit, 'down')} {how}{end}, and stop if it reaches "
         f"{degrees(answer.stop_temperature)}."
     )
     if current is None or answer.predicted_rise is None:
@@ -174,35 +174,21 @@ def sentence(answer: ChargeTemperature, *, pack: Pack, current: float | None, ba
         return sentences(start, f"{capitalised(amperes(current))} may bring it to {degrees(warmest)}: charge slower.")
     how_much = f"warm by about {warming(answer.predicted_rise)}" if answer.predicted_rise >= 0.5 else "hardly warm"
     most = max(1.0, bands["predicted_rise"].high)
-    return sentences(start, f"At {amperes(current)} it should {how_much}, and by no more than {warming(most)}.")
+    return sentences(start, f"At {amperes(current)} it should {how_much}, and by no more than {warming(most, 'up')}.")
 
 
 def cautions(
     answer: ChargeTemperature, *, pack: Pack, current: float | None, given: frozenset[str]
 ) -> Iterator[Caution]:
     """What to heed."""
-    if pack.condition != "sound":
-        yield caution(pack.condition)
-    part = temperature_part(pack.chemistry, pack.temperature)
-    if part == 0 and not is_too_cold(pack.kind, pack.temperature):
-        yield caution("too-hot")
-    elif part == 0:
-        yield (
-            caution("too-cold")
-            if pack.kind.is_lithium
-            else caution("too-cold-to-charge", limit=degrees(pack.kind.charge_band.coldest))
-        )
-    elif part < 1:
-        yield caution("cold") if pack.kind.is_lithium else caution("cold-charge")
-    if may_be_frozen(pack.kind, pack.temperature):
-        yield caution("frozen-lead")
+    yield from answer._verdict.cautions
     if answer.allowed and current is not None and pack.capacity is not None:
-        asked = current_rate(current, counted(pack).charge)
+        asked = current_rate(current, pack.charge if pack.cells else float(np.min(pack.capacity)))
         usual = pack.kind.usual_rate
-        if part < 1 and asked > answer.rate_limit * (1 + SLACK):
-            yield caution("charge-too-hard", asked=spoken_rate(asked), most=spoken_rate(answer.rate_limit))
+        if answer._verdict.limited_by != "asked-rate" and asked > answer.rate_limit * (1 + SLACK):
+            yield caution("charge-too-hard", asked=spoken_rate(asked), most=spoken_rate(answer.rate_limit, "down"))
         elif asked > usual * (1 + SLACK):
-            yield caution("rate-above-usual", asked=spoken_rate(asked), usual=spoken_rate(usual))
+            yield from rate_cautions(pack, asked, None)
     warmest = None if answer.predicted_rise is None else pack.temperature + answer.predicted_rise
     if warmest is not None and warmest > answer.stop_temperature + SLACK:
         yield caution("charge-heats", temperature=degrees(warmest), stop=degrees(answer.stop_temperature))
@@ -244,7 +230,7 @@ class BandTable:
 def curve(answer: ChargeTemperature, *, pack: Pack) -> BandTable:
     """The rate that each temperature leaves, by half degrees."""
     temperatures = np.linspace(-20.0, 70.0, 181) + 273.15
-    parts = [temperature_part(pack.chemistry, float(temperature)) for temperature in temperatures]
+    parts = [charge_part(pack.kind, float(temperature)) for temperature in temperatures]
     return BandTable(temperature=temperatures, rate_limit=np.array(parts) * pack.kind.usual_rate)
 
 

@@ -17,6 +17,7 @@ from ampstead.inputs.pack import ChemistryName, Pack, has_curve
 from ampstead.inputs.shared import MOST_CURRENT, MOST_POWER, Floor, usual_floor
 from ampstead.inputs.warming import Thermal
 from ampstead.judging.cautions import caution, resistance_cautions
+from ampstead.judging.overfull import overfull_cautions
 from ampstead.sketch import Chart, Limit, Panel
 from ampstead.words import amperes, degrees, duration, milliampere_hours, percent, volts, watts
 
@@ -248,6 +249,7 @@ def sentence(answer: Endurance, *, pack: Pack, demand: Demand, reserve: float, t
 
 def cautions(answer: Endurance, *, pack: Pack, thermal: Thermal, given: frozenset[str]) -> Iterator[Caution]:
     """What to heed."""
+    yield from overfull_cautions(pack)
     if answer.ended_by == "heat":
         yield caution("flight-too-warm")
     if answer.ended_by == "floor":

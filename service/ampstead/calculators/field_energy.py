@@ -67,7 +67,8 @@ from ampstead.inputs.source import (
 )
 from ampstead.judging.bands import EFFICIENCIES
 from ampstead.judging.cautions import caution, charging
-from ampstead.judging.charging import allowed_current, pack_cautions, refusal
+from ampstead.judging.charging import body_words, charge_verdict, pack_cautions
+from ampstead.judging.overfull import overfull_cautions
 from ampstead.sketch import Chart, Limit, Panel
 from ampstead.words import amperes, capitalised, count, degrees, number, percent, sentences, volts
 
@@ -359,10 +360,10 @@ def field_energy(
 
 def kind(pack: Pack, rate: float, states: Floats | None = None) -> Kind:
     """A pack's charge as charge-current has it."""
-    end = pack.kind.end_of_charge
-    current, why = allowed_current(pack, rate, None, [], end)
-    if current == 0:
-        return Kind(pack, rate, 0.0, refusal(pack, why, end))
+    verdict = charge_verdict(pack, rate)
+    current, end = verdict.current, verdict.end_cell_voltage
+    if verdict.refused:
+        return Kind(pack, rate, 0.0, verdict.because)
     run = charge(pack.resolved(states), current, end, TAPER * current)
     if run.time_total == 0:
         return Kind(pack, rate, 0.0, "it is full")
@@ -374,8 +375,7 @@ def sentence(answer: FieldEnergy, *, depth: float, input_floor: float | None, ef
     field, run = answer._field, answer._run
     source = f"this {field.source.kind.words} battery"
     if field.source.condition != "sound":
-        body = "it got wet" if field.source.condition == "wet" else f"it is {field.source.condition}"
-        return f"Do not use {source}: {body}."
+        return f"Do not use {source}: it {body_words(field.source.condition)}."
     refused = [told for told in field.kinds if told.reason]
     if refused or run is None:
         return sentences(*(f"Do not charge {told.called}: {told.reason}." for told in refused))
@@ -406,6 +406,7 @@ def cautions(answer: FieldEnergy, *, input_floor: float | None, given: frozenset
         yield caution("source-unsound")
     for told in field.kinds:
         yield from pack_cautions(told.pack, told.rate, None)
+    yield from overfull_cautions(source)
     low = source.shortfalls()
     if np.any(low > 0):
         yield caution("dead-cell-load", cell=int(np.argmax(low)) + 1)

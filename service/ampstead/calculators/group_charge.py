@@ -11,7 +11,6 @@ import numpy as np
 
 from ampstead.cell.board.bank import Branch
 from ampstead.cell.board.bank_charge import BankCharge, bank_charge, largest_total
-from ampstead.cell.limits.charge_bands import STOP_TEMPERATURE
 from ampstead.cell.sizing import HOUR, current_rate
 from ampstead.declare import Band, Caution, Choice, Flag, Floats, Items, Quantity, Rate, Text, derived
 from ampstead.errors import FieldError
@@ -33,16 +32,14 @@ from ampstead.judging.charging import (
     LIMIT_WORDS,
     SOURCES_OF_LIMITS,
     LimitName,
-    Limits,
-    allowed_current,
+    Verdict,
+    allowed_end,
+    charge_verdict,
     charger_limits,
     end_is_allowed,
     least,
-    pack_cautions,
-    refusal,
     spread_cautions,
     time_band,
-    warmth_part,
 )
 from ampstead.judging.charging import end_of_charge as usual_end
 from ampstead.judging.joining import (
@@ -163,10 +160,9 @@ class Group:
     """The packs on their board, and what charges them."""
 
     join: Join
-    end_voltage: float
     taper: float
-    limits: Limits
-    """Of each pack by itself."""
+    verdicts: Sequence[Verdict]
+    """On each pack by itself."""
     total: float = 0.0
     run: BankCharge | None = None
 
@@ -232,30 +228,31 @@ def group_charge(
 
     The shares i_p follow resistance and state through the whole charge: a pack may
     take most late, when the others are nearly full. Constant voltage holds the highest cell of any pack, until the
-    total has fallen to ``taper`` times the set one. In the cold a pack's limit is a fifth of what label, rate and its
-    part of the charger by capacity would leave. Current into a pack is positive. No exchange by the balance plugs is
+    total has fallen to ``taper`` times the set one. The end voltage is the lowest that any pack's temperature leaves.
+    Current into a pack is positive. No exchange by the balance plugs is
     counted.
     """
     if max_rate is not None:
         packs = [pack if pack.max_rate is not None else replace(pack, max_rate=max_rate) for pack in packs]
     join = Join(packs, lead_resistance, JOIN_RATE)
-    end_voltage = packs[0].size * end_cell_voltage
+    end = min(allowed_end(pack, end_cell_voltage) for pack in packs)
+    end_voltage = packs[0].size * end
     charger = charger_limits(charger_current_limit, charger_power_limit, supply_limit, efficiency, end_voltage)
-    limits = pack_limits(packs, rate, charger, end_cell_voltage)
-    group = Group(join, end_voltage, taper, limits)
+    verdicts = [charge_verdict(pack, rate, pack.max_rate, end_cell_voltage=end) for pack in packs]
+    group = Group(join, taper, verdicts)
     limited_by: GroupLimitName = "join"
-    refused, why = least(limits)
+    refused, why = least([(verdict.current, verdict.limited_by) for verdict in verdicts])
     if join.refused:
         limited_by = max((reason for reason in join.reasons if reason is not None), key=ORDER.index)
     elif refused == 0:
         limited_by = why
     elif join.within_limit:
-        each = np.array([limit for limit, _ in limits])
+        each = np.array([verdict.current for verdict in verdicts])
         most, named = least(charger) if charger else (np.inf, "asked-rate")
-        total, run = largest_total(join.branches, each, float(most), end_cell_voltage, taper, join.run.largest)
+        total, run = largest_total(join.branches, each, float(most), end, taper, join.run.largest)
         group = replace(group, total=total, run=run)
         if run is not None:
-            binding = [limits[p][1] for p in np.flatnonzero(run.largest >= each * (1 - BINDS))]
+            binding = [verdicts[p].limited_by for p in np.flatnonzero(run.largest >= each * (1 - BINDS))]
             if charger and total >= most * (1 - SLACK):
                 binding.append(named)
             limited_by = max(binding, key=ORDER.index) if binding else "asked-rate"
@@ -274,25 +271,12 @@ def group_charge(
         within_limit=join.within_limit,
         peak_rate=0.0 if join.refused else float(np.max(join.rates)),
         time_to_settle=None if join.refused else join.run.time_to(AT_REST),
-        stop_temperature=STOP_TEMPERATURE,
+        stop_temperature=verdicts[0].stop_temperature,
         _group=group,
     )
 
 
-def pack_limits(packs: Sequence[JoinedPack], rate: float, charger: Limits, end_cell_voltage: float) -> Limits:
-    """The most that each pack may take by itself, A; in the cold, its part of the charger counts as well."""
-    whole = sum(pack.charge for pack in packs)
-    limits: Limits = []
-    for pack in packs:
-        part = pack.charge / whole
-        shared: Limits = [(limit * part, name) for limit, name in charger] if 0 < warmth_part(pack) < 1 else []
-        limits.append(allowed_current(pack, rate, pack.max_rate, shared, end_cell_voltage))
-    return limits
-
-
-def sentence(
-    answer: GroupCharge, *, packs: list[JoinedPack], bands: Mapping[str, Band], end_cell_voltage: float
-) -> str:
+def sentence(answer: GroupCharge, *, packs: list[JoinedPack], bands: Mapping[str, Band]) -> str:
     """The answer as spoken."""
     join, called = answer._group.join, names(packs)
     several = f"{count(len(packs), packs[0].kind.words + ' pack')}"
@@ -301,9 +285,9 @@ def sentence(
             reasons = list(unfit_words(join))
         elif answer.limited_by != "join":
             reasons = [
-                f"{capitalised(name)}: {refusal(pack, why, end_cell_voltage)}."
-                for name, pack, (limit, why) in zip(called, packs, answer._group.limits, strict=True)
-                if limit == 0
+                f"{capitalised(name)}: {verdict.because}."
+                for name, verdict in zip(called, answer._group.verdicts, strict=True)
+                if verdict.refused
             ]
         elif join.overcharged and not join.too_hard:
             reasons = ["A cell would be driven above full when they are joined."]
@@ -316,9 +300,10 @@ def sentence(
     if answer.limited_by == "pack-label":
         set_by = LABEL_WORDS
     start = (
-        f"Charge these {several} together at {amperes(answer.total_current)}"
-        f"{set_by}, up to {volts(answer.end_voltage)}; "
-        f"{most.name} takes up to {amperes(most.current)}, and the charger draws up to {watts(answer.supply_power)}."
+        f"Charge these {several} together at {amperes(answer.total_current, 'down')}"
+        f"{set_by}, up to {volts(answer.end_voltage, 'down')}; "
+        f"{most.name} takes up to {amperes(most.current, 'up')}, and the charger draws up to "
+        f"{watts(answer.supply_power, 'up')}."
     )
     if answer.time_total is None:
         return sentences(start, "How long that takes cannot be told for lead-acid: allow many hours.")
@@ -328,13 +313,11 @@ def sentence(
     return sentences(start, f"It takes about {between(band.low, band.high)} from {lowest} charge, taken at {warmth}.")
 
 
-def cautions(
-    answer: GroupCharge, *, packs: list[JoinedPack], rate: float, max_rate: float | None, given: frozenset[str]
-) -> Iterator[Caution]:
+def cautions(answer: GroupCharge, *, packs: list[JoinedPack], given: frozenset[str]) -> Iterator[Caution]:
     """What to heed, the reason for a refusal first."""
     group = answer._group
-    for pack in packs:
-        yield from pack_cautions(pack, rate, max_rate if pack.max_rate is None else pack.max_rate)
+    for verdict in group.verdicts:
+        yield from verdict.cautions
     yield from join_cautions(group.join, given)
     yield caution("main-leads-first")
     yield from charging()
@@ -343,7 +326,7 @@ def cautions(
     for pack in packs:
         yield from spread_cautions(pack)
     if group.run is not None and answer.time_to_settle is not None:
-        limits = np.array([limit for limit, _ in group.limits])
+        limits = np.array([verdict.current for verdict in group.verdicts])
         if np.any(group.join.run.first_currents > UNSETTLED * limits) and answer.limited_by in ("join", *ORDER[:2]):
             yield caution("group-settle-first", time=duration(answer.time_to_settle))
         hardest = max(answer.packs, key=lambda share: share.rate)
@@ -357,22 +340,20 @@ def cautions(
         yield caution("flat-curve" if packs[0].kind.flat_curve else "state-from-voltage")
 
 
-def accuracy(
-    answer: GroupCharge, *, packs: list[JoinedPack], efficiency: float, end_cell_voltage: float
-) -> Iterator[Band]:
+def accuracy(answer: GroupCharge, *, packs: list[JoinedPack], efficiency: float) -> Iterator[Band]:
     """How sure time and supply are."""
     group = answer._group
     if answer.time_total is not None:
         times = [answer.time_total] * 2
         if any(pack.voltage_readings() is not None for pack in packs):
-            edges = [pack.state_edges() for pack in packs]
+            edges, end = [pack.state_edges() for pack in packs], group.verdicts[0].end_cell_voltage
             for place, edge in enumerate((1, 0)):
                 branches = [
                     Branch(replace(branch.pack, states=each[edge]), branch.lead)
                     for branch, each in zip(group.join.branches, edges, strict=True)
                 ]
                 times[place] = bank_charge(
-                    branches, group.total, end_cell_voltage, group.taper * group.total, EDGE_TOLERANCE
+                    branches, group.total, end, group.taper * group.total, EDGE_TOLERANCE
                 ).time_total
         yield time_band(times[0], times[1], packs)
     yield from supply_band(answer.supply_power * efficiency, efficiency)

@@ -21,6 +21,7 @@ from ampstead.judging.bands import BURST_ERROR, model_error, resistance_factors
 from ampstead.judging.cautions import caution, resistance_cautions
 from ampstead.judging.cells import is_suspect, least_at_rest, suspect_cautions, suspect_words
 from ampstead.judging.drawing import BURST, DEPTH, MARGIN, draw_limits
+from ampstead.judging.overfull import overfull_cautions
 from ampstead.sketch import Bars, Limit
 from ampstead.words import amperes, capitalised, degrees, milliohms, millivolts, number, percent, volts
 from ampstead.words import rate as spoken_rate
@@ -385,6 +386,7 @@ def cautions(answer: PackFitness, *, pack: Pack, given: frozenset[str]) -> Itera
         yield caution("retired")
     elif answer.verdict == "light-duty":
         yield caution("light-duty")
+    yield from overfull_cautions(pack)
     yield from suspect_cautions(pack)
     if answer.continuous_current <= 0 and pack.temperature > ROOM:
         yield caution("hot-start")

@@ -18,6 +18,7 @@ from ampstead.inputs.shared import MOST_CURRENT, MOST_POWER, Floor, LeadResistan
 from ampstead.inputs.warming import Thermal
 from ampstead.judging.bands import resistance_factors, sag_band
 from ampstead.judging.cautions import caution, resistance_cautions
+from ampstead.judging.overfull import overfull_cautions
 from ampstead.sketch import Chart, Limit, Panel
 from ampstead.words import amperes, degrees, percent, volts, watts
 
@@ -210,6 +211,7 @@ def cautions(answer: Sag, *, pack: Pack, duration: float, given: frozenset[str])
     """What to heed."""
     if answer.current is None:
         yield caution("load-impossible")
+    yield from overfull_cautions(pack)
     if np.any(pack.shortfalls() > 0):
         yield caution("dead-cell-load", cell=int(np.argmax(pack.shortfalls())) + 1)
     if not answer.holds and answer.weakest_cell is not None:

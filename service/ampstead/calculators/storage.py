@@ -6,30 +6,38 @@ Longer than its neighbours, since a charge, a discharge and what forbids either 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from functools import cached_property
-from math import inf
 from typing import Annotated, Literal
 
 import numpy as np
 
 from ampstead.cell.kinds.chemistries import CHEMISTRIES
 from ampstead.cell.kinds.curves import state_difference_band
-from ampstead.cell.limits.charge_bands import charge_part, is_too_cold
-from ampstead.cell.limits.low_cells import fewer_cells, low_cell_rate
 from ampstead.cell.one.charge import Charge, charge
 from ampstead.cell.one.flight import Flight
 from ampstead.cell.one.storing import Move, charge_time, discharge_at_power, target_cell_voltage
-from ampstead.cell.sizing import rate_current
 from ampstead.declare import Band, Caution, Choice, Floats, Fraction, Group, OneOf, Quantity, derived
 from ampstead.errors import FieldError
 from ampstead.inputs.pack import ChemistryName, Pack, has_curve
 from ampstead.inputs.shared import MOST_POWER, ChargeRate, state_is_told, usual_charge_rate
 from ampstead.judging.cautions import caution, charging, resistance_cautions
-from ampstead.judging.charging import LEVEL, RESISTIVE, TIME_EXTRA, TIME_HIGH, TIME_HIGH_RESISTIVE, TIME_LOW
+from ampstead.judging.charging import (
+    LEVEL,
+    RESISTIVE,
+    SOURCES_OF_LIMITS,
+    TIME_EXTRA,
+    TIME_HIGH,
+    TIME_HIGH_RESISTIVE,
+    TIME_LOW,
+    Verdict,
+    charge_verdict,
+    cure,
+    state_cautions,
+)
+from ampstead.judging.overfull import highest_cell
 from ampstead.sketch import Chart, Limit, Panel
 from ampstead.words import (
     amperes,
     between,
-    count,
     degrees,
     milliampere_hours,
     millivolts,
@@ -38,7 +46,6 @@ from ampstead.words import (
     volts,
     watts,
 )
-from ampstead.words import rate as spoken_rate
 
 SOURCES = (
     "Storage voltages of 3.80 to 3.85 V a cell: common practice, no published source; life at half its charge and lead "
@@ -47,8 +54,7 @@ SOURCES = (
     "US Army TM 5-3805-262-20 (lead); lihv is extrapolated, not measured",
     "Charge at constant current and discharge at constant power of an equivalent circuit with one RC pair; compared "
     "with the library thevenin 0.2.1 and PyBaMM 26.10",
-    "No lithium charge below 0 or above 40 degrees: NFPA, quoted by the US Fire Administration; at most a tenth of the "
-    "capacity an hour below 3.0 V a cell: a cell maker's page; none below 2.5 V: this project's own judgement",
+    *SOURCES_OF_LIMITS,
     "When a pack is near enough to leave, and what is a long discharge: this project's own judgement",
 )
 EXAMPLES = (
@@ -175,18 +181,26 @@ class Plan:
     power: float
 
     @cached_property
+    def verdict(self) -> Verdict:
+        """Whether the pack may be charged, and how."""
+        return charge_verdict(self.pack, self.rate)
+
+    @cached_property
     def target(self) -> float:
-        """State to store at."""
-        return float(self.pack.curve.state(self.cell_target)) if self.target_state is None else self.target_state
+        """State to store at; in the cold no fuller than the pack may be charged."""
+        asked = self.target_state
+        if self.target_voltage is not None:
+            voltage = target_cell_voltage(self.pack.kind, self.pack.size, self.target_voltage)
+            assert voltage is not None
+            asked = float(self.pack.curve.state(voltage))
+        assert asked is not None
+        most = float(self.pack.curve.state(self.verdict.end_cell_voltage))
+        return min(asked, max(most, float(np.mean(self.pack.states()))))
 
     @cached_property
     def cell_target(self) -> float:
         """Resting voltage of a cell to store at, V."""
-        if self.target_voltage is None:
-            return float(self.pack.curve.voltage(self.target))
-        voltage = target_cell_voltage(self.pack.kind, self.pack.size, self.target_voltage)
-        assert voltage is not None
-        return voltage
+        return float(self.pack.curve.voltage(self.target))
 
     @cached_property
     def move(self) -> Move:
@@ -198,14 +212,15 @@ class Plan:
             least=1.0 if floor is None else float(self.pack.curve.state(floor)),
         )
 
-    @cached_property
-    def refused(self) -> str | None:
-        """Why nothing may be done with this pack, whatever its charge."""
-        if self.pack.condition != "sound":
-            return self.pack.condition
-        if low_cell_rate(self.pack.kind, self.pack.voltage_readings()) == 0:
-            return "dead"
-        return "cells" if fewer_cells(self.pack.kind, self.pack.size, self.pack.rest_voltage) is not None else None
+    @property
+    def refused(self) -> bool:
+        """Whether nothing may be done with this pack, whatever its charge."""
+        return self.verdict.refused and self.verdict.limited_by in ("low-cell", "cell-count", "condition")
+
+    @property
+    def too_hot(self) -> bool:
+        """Whether it is too hot to be loaded, or to be left alone."""
+        return self.pack.temperature > HOTTEST_LOAD + SLACK
 
     @property
     def near(self) -> bool:
@@ -230,20 +245,14 @@ class Plan:
         return float(np.sum(self.pack.curve.voltage(self.move.after())))
 
     @property
-    def warmth(self) -> float:
-        """The part of the charge current that the pack's temperature leaves."""
-        return charge_part(self.pack.kind, self.pack.temperature)
-
-    @property
     def current(self) -> float:
         """Charge current, A."""
-        most = min(self.rate, low_cell_rate(self.pack.kind, self.pack.voltage_readings()))
-        return rate_current(self.warmth * most, self.pack.charge)
+        return self.verdict.current
 
     @cached_property
     def charged(self) -> Charge:
         """The charge, run on until the current has nearly ceased."""
-        return charge(self.pack.resolved(), self.current, self.pack.kind.end_of_charge, LEAST_TAPER * self.current)
+        return charge(self.pack.resolved(), self.current, self.verdict.end_cell_voltage, LEAST_TAPER * self.current)
 
     @cached_property
     def discharged(self) -> Flight:
@@ -279,16 +288,6 @@ class Plan:
         return min(max(0.0, least) * each, self.move.charge), max(most * each, self.move.charge)
 
 
-REFUSALS = {
-    "swollen": "it is swollen",
-    "damaged": "it is damaged",
-    "wet": "it got wet",
-    "crashed": "it has crashed",
-    "dead": "a cell is below 2.5 volts",
-    "cells": "its voltage leaves the number of cells in doubt",
-}
-
-
 def sentence(
     answer: Storage,
     *,
@@ -300,30 +299,40 @@ def sentence(
     plan = answer._plan
     named = f"this {pack.kind.words} pack"
     if plan.refused:
-        return f"Do not charge, discharge or store {named} as it is: {REFUSALS[plan.refused]}."
+        return f"Do not charge, discharge or store {named} as it is: {plan.verdict.because}."
     if plan.apart:
         return f"Level the cells of {named} first: they stand too far apart to be brought to one storage charge."
     begun = f"from {percent(float(np.mean(plan.move.states)))} charge"
     to = f"{volts(answer.end_voltage)} at rest"
     if answer.action == "none":
-        return f"Leave {named} as it is: at {to} it is as good as at its storage charge of {percent(plan.target)}."
+        cool = f", but let it cool, for {degrees(pack.temperature)} is too hot" if plan.too_hot else ""
+        return (
+            f"Leave {named} as it is{cool}: at {to} it is as good as at its storage charge of {percent(plan.target)}."
+        )
     moved = "" if answer.charge_to_move is None else f" by {milliampere_hours(answer.charge_to_move)}"
     band = bands.get("time_total")
     if answer.action == "charge":
-        if pack.capacity is not None and plan.current == 0:
-            wait = "warm it" if is_too_cold(pack.kind, pack.temperature) else "let it cool"
-            return f"First {wait}: {named}, at {degrees(pack.temperature)}, is then to be charged{moved}, to {to}."
-        at = "" if pack.capacity is None else f" at {amperes(plan.current)}"
+        if plan.verdict.refused and plan.verdict.limited_by == "temperature":
+            at = f"at {degrees(pack.temperature)}"
+            return f"First {cure(pack)}: {named}, {at}, is then to be charged{moved}, to {to}."
+        if plan.verdict.refused:
+            return f"Do not charge {named}: {plan.verdict.because}."
+        at = "" if pack.capacity is None else f" at {amperes(plan.current, 'down')}{plan.verdict.because}"
         start = f"Charge {named}{at}{moved}, {begun} to {to}."
         if band is None:
             tail = "How long that takes cannot be told for lead-acid." if not pack.kind.charge_timed and moved else None
             return sentences(start, tail)
         return sentences(start, f"It takes {between(band.low, band.high)}, taken at {degrees(pack.temperature)}.")
+    if plan.too_hot:
+        return f"First let it cool: {named}, at {degrees(pack.temperature)}, is then to be discharged{moved}, to {to}."
     if band is None or answer.time_total is None:
         last = f"It cannot give {watts(discharge_power)}: use less." if moved else None
         return sentences(f"Discharge {named}{moved}, {begun} to {to}.", last)
     if answer.time_total > LONG * (1 + SLACK):
-        quicker = "fly it down, if it is fit" if pack.kind.is_lithium else "use it"
+        if highest_cell(pack) > pack.kind.end_of_charge + pack.kind.full_margin + SLACK:
+            quicker = "draw more from it, outdoors, but not to fly it"
+        else:
+            quicker = "fly it down, if it is fit" if pack.kind.is_lithium else "use it"
         return (
             f"At {watts(discharge_power)} it takes {between(band.low, band.high)} to bring {named} down{moved}, "
             f"{begun} to {to}, and it must be watched all that time; the faster safe way is to {quicker}."
@@ -338,23 +347,16 @@ def cautions(
     answer: Storage,
     *,
     pack: Pack,
-    rate: float,
     given: frozenset[str],
 ) -> Iterator[Caution]:
     """What to heed, the gravest of its kind first."""
     plan, kind = answer._plan, pack.kind
-    if pack.condition != "sound":
-        yield caution(pack.condition)
     readings = pack.voltage_readings()
-    if readings is not None and float(np.max(readings)) > kind.end_of_charge + SLACK:
-        yield caution("overcharged")
-    if fewer := fewer_cells(kind, pack.size, pack.rest_voltage):
-        yield caution("cell-count", fewer=count(fewer, "cell"))
-    low = low_cell_rate(kind, readings)
-    if low < inf:
-        yield caution("low-cell" if low else "dead-cell")
+    yield from plan.verdict.cautions if answer.action == "charge" else state_cautions(pack)
+    if plan.too_hot:
+        yield caution("too-hot" if answer.action == "charge" else "discharge-hot")
     if answer.action == "charge":
-        yield from charge_cautions(plan, rate)
+        yield from charge_cautions(plan)
     elif answer.action == "discharge":
         yield from discharge_cautions(plan, answer)
     else:
@@ -380,15 +382,8 @@ def cautions(
         yield caution("extrapolated-curve")
 
 
-def charge_cautions(plan: Plan, rate: float) -> Iterator[Caution]:
+def charge_cautions(plan: Plan) -> Iterator[Caution]:
     """What to heed when the pack is charged."""
-    usual = plan.pack.kind.usual_rate
-    if rate > usual * (1 + SLACK):
-        yield caution("rate-above-usual", asked=spoken_rate(rate), usual=spoken_rate(usual))
-    if plan.warmth < 1:
-        yield caution(
-            "cold" if plan.warmth else "too-cold" if is_too_cold(plan.pack.kind, plan.pack.temperature) else "too-hot"
-        )
     yield from charging()
     if not plan.pack.kind.charge_timed:
         yield caution("lead-time")
@@ -397,8 +392,6 @@ def charge_cautions(plan: Plan, rate: float) -> Iterator[Caution]:
 def discharge_cautions(plan: Plan, answer: Storage) -> Iterator[Caution]:
     """What to heed when the pack is discharged."""
     yield caution("watched-discharge")
-    if plan.pack.temperature > HOTTEST_LOAD + SLACK:
-        yield caution("discharge-hot")
     if plan.pack.capacity is not None:
         if answer.time_total is None:
             yield caution("load-impossible")

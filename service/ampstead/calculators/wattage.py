@@ -1,14 +1,14 @@
 """What a charge asks of charger and supply."""
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Annotated, Any
 
 from ampstead.cell.kinds.chemistries import CHEMISTRIES
-from ampstead.cell.sizing import rate_current, stepped_up
+from ampstead.cell.sizing import current_rate, rate_current, stepped_up
 from ampstead.declare import Band, Caution, Flag, Group, OneOf, Quantity, derived
 from ampstead.errors import FieldError
-from ampstead.inputs.pack import ChemistryName, Pack
+from ampstead.inputs.pack import ROOM, ChemistryName, Pack
 from ampstead.inputs.shared import (
     MOST_POWER,
     ChargeCurrent,
@@ -20,7 +20,9 @@ from ampstead.inputs.shared import (
 )
 from ampstead.judging.bands import supply_band
 from ampstead.judging.cautions import caution, charging
-from ampstead.words import amperes, number, sentences, watts
+from ampstead.judging.charging import Verdict, charge_verdict
+from ampstead.words import amperes, sentences, watts
+from ampstead.words import rate as spoken_rate
 
 SOURCES = (
     "Power is voltage times current (OpenStax University Physics vol. 2, ch. 9.5)",
@@ -65,15 +67,18 @@ class Wattage:
     advised_rating: Annotated[
         float, Quantity("W", "Supply rating to have: headroom kept, up to a whole step.", spoken="up")
     ]
-    fits: Annotated[bool | None, Flag("Whether the power available carries this charge; null without it.")]
+    fits: Annotated[bool | None, Flag("Whether the power available carries this charge; null without it or a charge.")]
     overload: Annotated[
-        float | None, Quantity("W", "By how much the charge exceeds the power available; null without it.", spoken="up")
+        float | None, Quantity("W", "By how much the charge exceeds the power available; null likewise.", spoken="up")
     ]
+    _verdict: Verdict
 
 
 def wattage(
     *,
-    pack: Annotated[Pack, Group(name="pack", only=("chemistry", "cells", "capacity"))],
+    pack: Annotated[
+        Pack, Group(name="pack", only=("chemistry", "cells", "capacity", "condition"), defaults={"condition": None})
+    ],
     rate: ChargeRate = derived(usual_rate, "the chemistry's usual rate"),
     current: ChargeCurrent = None,
     voltage: Annotated[
@@ -106,15 +111,16 @@ def wattage(
         I_supply  = P_supply / U_supply                        (4)
         rating    = P_supply / (1 - headroom), up to a step    (5)
 
-    Into the pack is positive. With a voltage in place of cells, the nominal voltage is the chemistry's share of
-    it.
+    A pack that is not sound is not charged: no current flows then. Into the pack is positive. With a voltage in place
+    of cells, the nominal voltage is the chemistry's share of it.
     """
     kind = pack.kind
     U_end = voltage if voltage is not None else pack.size * kind.end_of_charge
     U_nominal = U_end * kind.nominal / kind.end_of_charge
-    I = charge_current(pack, rate, current)
+    verdict = charge_verdict(in_hand(pack), asked_rate(pack, rate, current))
+    I = 0.0 if verdict.refused else charge_current(pack, rate, current)
     P_supply = U_end * I / efficiency  # Eq. (3)
-    fits = None if available_power is None else P_supply <= available_power * (1 + SLACK)
+    fits = None if available_power is None or I == 0 else P_supply <= available_power * (1 + SLACK)
     return Wattage(
         nominal_power=U_nominal * I,  # Eq. (1)
         peak_power=U_end * I,  # Eq. (2)
@@ -122,7 +128,8 @@ def wattage(
         supply_current=None if supply_voltage is None else P_supply / supply_voltage,  # Eq. (4)
         advised_rating=stepped_up(P_supply / (1 - headroom), rating_step),  # Eq. (5)
         fits=fits,
-        overload=None if available_power is None else 0.0 if fits else P_supply - available_power,
+        overload=None if available_power is None or fits is None else 0.0 if fits else P_supply - available_power,
+        _verdict=verdict,
     )
 
 
@@ -131,23 +138,41 @@ def charge_current(pack: Pack, rate: float, current: float | None) -> float:
     return current if current is not None else rate_current(rate, pack.charge)
 
 
+def in_hand(pack: Pack) -> Pack:
+    """The pack as far as it is told: sound and at room temperature unless more is known."""
+    return replace(pack, temperature=ROOM, condition=pack.condition or "sound")
+
+
+def asked_rate(pack: Pack, rate: float | None, current: float | None) -> float:
+    """The rate asked for; the usual one where nothing tells it."""
+    if current is not None and pack.capacity is not None:
+        return current_rate(current, pack.charge)
+    return pack.kind.usual_rate if rate is None or current is not None else rate
+
+
 def sentence(answer: Wattage, *, pack: Pack, rate: float, current: float | None, available_power: float | None) -> str:
     """The answer as spoken."""
-    drawn = (
-        f"Charge this {pack.kind.words} pack at {amperes(charge_current(pack, rate, current))}; "
-        f"the charger then draws up to {watts(answer.supply_power)}."
-    )
+    named, at = f"this {pack.kind.words} pack", amperes(charge_current(pack, rate, current))
+    if answer._verdict.refused:
+        return f"Do not charge {named}: {answer._verdict.because}."
+    asked, usual = asked_rate(pack, rate, current), pack.kind.usual_rate
+    if asked > usual * (1 + SLACK):
+        harder = f"harder than the usual {spoken_rate(usual)}"
+        drawn = f"To charge {named} at {at}, {harder}, the charger would draw up to {watts(answer.supply_power, 'up')}"
+    else:
+        drawn = f"Charge {named} at {at}; the charger then draws up to {watts(answer.supply_power, 'up')}"
+    amps = "" if answer.supply_current is None else f", {amperes(answer.supply_current, 'up')} from its supply"
+    rating = watts(answer.advised_rating, "up")
     if available_power is None:
-        return sentences(drawn, f"A supply rated {watts(answer.advised_rating)} will do.")
-    if answer.fits:
-        return sentences(drawn, f"The {watts(available_power)} you have are enough.")
-    return sentences(
-        drawn, f"The {watts(available_power)} you have are too few; {number(answer.advised_rating)} will do."
-    )
+        return sentences(f"{drawn}{amps}.", f"A supply rated {rating} will do.")
+    have = watts(available_power, "down")
+    enough = "are enough" if answer.fits else f"are too few; {rating} will do"
+    return sentences(f"{drawn}{amps}.", f"The {have} you have {enough}.")
 
 
 def cautions(answer: Wattage, *, headroom: float) -> Iterator[Caution]:
     """What to heed."""
+    yield from answer._verdict.cautions
     yield from charging()
     if answer.fits is False:
         yield caution("overloaded")

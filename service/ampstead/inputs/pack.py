@@ -31,6 +31,9 @@ ChemistryName = Literal["lipo", "lihv", "liion", "life", "nimh", "nicd", "lead"]
 Condition = Literal["sound", "swollen", "damaged", "wet", "crashed"]
 ResistanceMethod = Literal["1kHz", "charger", "1s", "10s"]
 
+MOST_OVERCHARGED = 4.9 / 4.2
+"""Of the end of charge: no cell reads more and is still one. This project's own judgement."""
+
 ChemistryInput = Annotated[
     ChemistryName,
     Choice(
@@ -138,10 +141,8 @@ def voltages_in_range(
     rest_voltage: float | None = None,
     cell_voltages: Floats | None = None,
 ) -> Iterator[FieldError]:
-    """A resting voltage may exceed the curve's top by a meter's error only."""
-    curve, most = CHEMISTRIES[chemistry].curve, _highest_reading(CHEMISTRIES[chemistry])
-    if curve is None:
-        return
+    """A resting voltage may exceed the end of charge by so much that it is a finding; beyond that it is a mistake."""
+    most = _highest_reading(CHEMISTRIES[chemistry])
     if cell_voltages is not None and np.max(cell_voltages) > most + 1e-9:
         place = int(np.argmax(cell_voltages))
         yield FieldError("cell_voltages", "out_of_range", _too_high(cell_voltages[place], most, chemistry))
@@ -151,13 +152,13 @@ def voltages_in_range(
 
 
 def _highest_reading(chemistry: Chemistry) -> float:
-    return float(chemistry.curve.voltages[-1]) + chemistry.full_margin if chemistry.curve else np.inf
+    return MOST_OVERCHARGED * chemistry.end_of_charge
 
 
 def _too_high(voltage: float, most: float, chemistry: ChemistryName) -> str:
     words = CHEMISTRIES[chemistry].words
     return (
-        f"{voltage:.3f} V a cell is more than a {words} cell can have at rest (at most {most:.2f} V): "
+        f"{voltage:.3f} V a cell is more than a {words} cell can have (at most {most:.2f} V): "
         "do not charge it; check meter, chemistry and number of cells"
     )
 

@@ -29,7 +29,8 @@ _TABLE: dict[str, tuple[Severity, str]] = {
     # Common practice, no published source: charger set to the chemistry and the true number of cells.
     "charger-setting": (
         "note",
-        "Set the charger to this chemistry and to the true number of cells, and use the balance lead.",
+        "Set the charger to this chemistry and to the true number of cells, and use the balance lead where the pack "
+        "has one.",
     ),
     # US Fire Administration, UL FSRI as carried by Clemson University (retrieved).
     "signs-of-failure": (
@@ -40,16 +41,25 @@ _TABLE: dict[str, tuple[Severity, str]] = {
     "rate-above-usual": (
         "danger",
         "A rate of {asked} is harder than the usual {usual} for this chemistry. Charge so only if the pack's own label "
-        "allows it; otherwise a cell may plate lithium, swell and burn.",
+        "allows it; otherwise {harm}.",
+    ),
+    # This project's own judgement.
+    "label-rate-doubtful": (
+        "danger",
+        "Hardly any label allows a charge at {rate}: the large rate on a label is for discharge. Read it again.",
+    ),
+    "chemistry-in-doubt": (
+        "danger",
+        "Is this a lithium-iron-phosphate pack? At rest its cells stand just so, and a lithium-polymer charge would "
+        "overcharge it: read the label, and ask with that chemistry if it is.",
     ),
     "overcharged": (
         "danger",
-        "A cell stands above its end-of-charge voltage. Do not charge; check the reading and the charger, and "
-        "let the pack down outdoors, watched.",
+        "A cell stands above its end-of-charge voltage. Do not charge; {cure}.",
     ),
     "overcharged-slightly": (
         "warning",
-        "A cell reads above its full voltage by no more than a meter's error; it is taken as full.",
+        "A cell reads above its full voltage by no more than chargers err; it is full: do not charge it further.",
     ),
     # South Wales and Seattle fire services: not swollen, damaged, crushed or wet ones (retrieved).
     "swollen": (
@@ -73,23 +83,24 @@ _TABLE: dict[str, tuple[Severity, str]] = {
         "cannot burn, then retire it to a battery recycling point.",
     ),
     # USFA quoting NFPA: do not charge below 0 or above 40 degrees (retrieved).
-    "too-cold": ("danger", "Below 0 degrees a lithium cell must not be charged: warm it first."),
+    "too-cold": ("danger", "Below {limit} this pack must not be charged: warm it first."),
     "too-hot": ("danger", "Above 40 degrees a pack must not be charged: let it cool first."),
     "cold": (
         "warning",
-        "From 0 to 10 degrees a lithium cell takes a fifth of the current only; better warm it first.",
+        "From 0 to 10 degrees a cell is charged with a fifth of the usual current at most{lower}; better warm it "
+        "first.",
     ),
     # Published by a cell maker (at most 0.1C below 3.0 V); Humberside Fire & Rescue on very low packs.
     "low-cell": (
         "danger",
-        "A cell is below 3.0 volts: at most a tenth of the capacity an hour, watched, and stop if it warms or "
+        "A cell rests very low: charge with at most a tenth of the capacity an hour, watched, and stop if it warms or "
         "does not rise.",
     ),
     # This project's own judgement.
     "dead-cell": (
         "danger",
-        "A cell is below 2.5 volts: do not charge this pack. It may short inside; take it to a battery "
-        "recycling point.",
+        "A cell rests so low that it may short inside: do not charge this pack, and take it to a battery recycling "
+        "point.",
     ),
     "cell-count": (
         "danger",
@@ -276,11 +287,6 @@ _TABLE: dict[str, tuple[Severity, str]] = {
     "frozen-lead": (
         "danger",
         "Never charge a lead-acid battery that may be frozen; an empty one freezes first.",
-    ),
-    "too-cold-to-charge": ("danger", "Below {limit} this pack must not be charged: warm it first."),
-    "cold-charge": (
-        "warning",
-        "From 0 to 10 degrees a cell takes a fifth of the current only; better warm it first.",
     ),
     "charge-too-hard": (
         "danger",

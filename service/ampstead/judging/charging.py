@@ -1,33 +1,55 @@
-"""How hard a pack may be charged, and what to say of it: the rules that charging calculators share."""
+"""May this pack be charged, at what current, to what voltage, under which cautions: the one verdict of all calculators.
+
+Each rule stands here once; calculators, joins of packs and whatever plans charges ask ``charge_verdict``.
+"""
 
 from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from math import inf
 from typing import Literal
 
 import numpy as np
 
 from ampstead.cell.kinds.chemistries import CHEMISTRIES
-from ampstead.cell.limits.charge_bands import charge_part, is_too_cold
+from ampstead.cell.limits.charge_bands import (
+    STOP_TEMPERATURE,
+    charge_part,
+    charge_voltage,
+    is_cool,
+    is_too_cold,
+    is_too_hot,
+    may_be_frozen,
+)
 from ampstead.cell.limits.low_cells import fewer_cells, low_cell_rate
-from ampstead.cell.sizing import rate_current
+from ampstead.cell.sizing import HOUR, current_rate, rate_current
 from ampstead.declare import Band, Caution
 from ampstead.errors import FieldError
-from ampstead.inputs.pack import ChemistryName, Pack
+from ampstead.inputs.pack import ChemistryName, Condition, Pack
 from ampstead.judging.cautions import caution
-from ampstead.words import count, degrees, millivolts
+from ampstead.judging.cells import is_suspect, suspect_cautions, suspect_words
+from ampstead.judging.overfull import highest_cell, overfull_cautions
+from ampstead.words import count, degrees, millivolts, volts
 from ampstead.words import rate as spoken_rate
 
 SOURCES_OF_LIMITS = (
-    "No lithium charge below 0 or above 40 degrees: NFPA, quoted by the US Fire Administration; a fifth of the "
-    "current from 0 to 10 degrees: default of a published charger circuit (TI BQ25882)",
-    "At most a tenth of the capacity an hour below 3.0 V a cell: a cell maker's page; none below 2.5 V: this "
-    "project's own judgement",
+    "No lithium charge below 0 or above 40 degrees: NFPA, quoted by the US Fire Administration; a fifth of the usual "
+    "current from 0 to 10 degrees: default of a published charger circuit (TI BQ25882); 4.10 instead of 4.20 volts "
+    "there: a Japanese guideline as told by TI. Bands of other kinds: common practice, from memory",
+    "At most a tenth of the capacity an hour below 3.0 V a cell: a cell maker's page; none below 2.5 V, half a volt "
+    "less for lithium-iron-phosphate, and a fifth with a cell that stands out: this project's own judgement",
 )
 SLACK = 1e-9
 LEVEL = 0.02  # V between cells; common practice, no published source.
+SUSPECT_RATE = 0.2
+"""Most of the capacity an hour with a cell that stands out. This project's own judgement."""
+LARGEST_LABEL = 10.0
+"""Charge rate above which a label was probably read at its discharge rate. This project's own judgement."""
+VERY_COLD = 263.15
 # Of the time of a real charge over the model's; this project's own judgement (balancing, ramp, leads).
 TIME_LOW, TIME_HIGH, TIME_HIGH_RESISTIVE, TIME_EXTRA = 0.95, 1.05, 1.35, 900.0
 RESISTIVE = 180.0  # 50 mΩ·Ah, in Ω·C.
 
+# In the order that counts where limits are equal: the last that holds is named.
 LimitName = Literal[
     "asked-rate",
     "pack-label",
@@ -36,6 +58,7 @@ LimitName = Literal[
     "supply",
     "full",
     "temperature",
+    "suspect-cell",
     "low-cell",
     "cell-count",
     "condition",
@@ -49,13 +72,202 @@ LIMIT_WORDS: dict[LimitName, str] = {
     "charger-power": ", the most the charger's power allows",
     "supply": ", the most the supply allows",
     "temperature": ", a fifth of the usual because it is cold",
+    "suspect-cell": ", no more because a cell stands out",
     "low-cell": ", no more because a cell is very low",
 }
-REFUSAL_WORDS: dict[LimitName, str] = {
-    "full": "it is full",
-    "low-cell": "a cell is below 2.5 volts",
-    "cell-count": "its voltage leaves the number of cells in doubt",
-}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Verdict:
+    """What may be done: a current of 0 means that the pack must not be charged."""
+
+    current: float
+    """A; of a pack whose capacity is not known that of one ampere hour."""
+    rate: float
+    limited_by: LimitName
+    end_cell_voltage: float
+    """At most, V."""
+    stop_temperature: float
+    because: str
+    """What sets the current, in words: why not, or the end of a sentence that says how much."""
+    cautions: tuple[Caution, ...]
+
+    @property
+    def refused(self) -> bool:
+        """Whether the pack must not be charged."""
+        return self.current <= 0
+
+
+def charge_verdict(
+    pack: Pack,
+    rate: float,
+    max_rate: float | None = None,
+    charger: Sequence[tuple[float, LimitName]] = (),
+    end_cell_voltage: float | None = None,
+    *,
+    beside_full: bool = False,
+) -> Verdict:
+    """The verdict on a charge at an asked rate: the least of all limits, of equal ones the last.
+
+    ``charger`` holds what charger and supply allow, A, at ``allowed_end``. A state that is not known counts as none,
+    and so does a full one where ``beside_full``: packs that are joined take charge from each other near full.
+    """
+    Q = HOUR if pack.capacity is None else pack.charge
+    end = allowed_end(pack, end_cell_voltage)
+    limits: Limits = [(rate_current(rate, Q), "asked-rate")]
+    if max_rate is not None:
+        limits.append((rate_current(max_rate, Q), "pack-label"))
+    limits += charger
+    if not beside_full and highest_cell(pack) >= end - SLACK:
+        limits.append((0.0, "full"))
+    limits += [(rate_current(limit, Q), name) for limit, name in _own_limits(pack)]
+    current, limited_by = least(limits)
+    return Verdict(
+        current=current,
+        rate=current_rate(current, Q),
+        limited_by=limited_by,
+        end_cell_voltage=end,
+        stop_temperature=STOP_TEMPERATURE,
+        because=_because(pack, limited_by) if current > 0 else _refusal(pack, limited_by),
+        cautions=tuple(pack_cautions(pack, rate, max_rate)),
+    )
+
+
+def _own_limits(pack: Pack) -> Iterator[tuple[float, LimitName]]:
+    """Rates to which the pack itself limits any charge, in the order of their names."""
+    part = charge_part(pack.kind, pack.temperature)
+    if part < 1:
+        yield part * pack.kind.usual_rate, "temperature"
+    if is_suspect(pack):
+        yield SUSPECT_RATE, "suspect-cell"
+    if (low := low_cell_rate(pack.kind, pack.voltage_readings())) < inf:
+        yield low, "low-cell"
+    if pack.rest_voltage is not None and fewer_cells(pack.kind, pack.size, pack.rest_voltage) is not None:
+        yield 0.0, "cell-count"
+    if pack.condition != "sound":
+        yield 0.0, "condition"
+
+
+def least(limits: Sequence[tuple[float, LimitName]]) -> tuple[float, LimitName]:
+    """The least of some limits and its name, the last of equal ones."""
+    found, name = limits[0]
+    for limit, of in limits[1:]:
+        if limit <= found * (1 + SLACK):
+            found, name = limit, of
+    return found, name
+
+
+def allowed_end(pack: Pack, end_cell_voltage: float | None = None) -> float:
+    """The end-of-charge voltage per cell, V: as asked, but no higher than chemistry and temperature leave."""
+    most = charge_voltage(pack.kind, pack.temperature)
+    return most if end_cell_voltage is None else min(most, end_cell_voltage)
+
+
+def body_words(condition: Condition) -> str:
+    """What is the matter with a pack's body: ``crashed``, ``got wet``, ``is swollen``."""
+    return {"crashed": "crashed", "wet": "got wet"}.get(condition, f"is {condition}")
+
+
+def _because(pack: Pack, limited_by: LimitName) -> str:
+    if limited_by == "suspect-cell" and pack.cell_voltages is not None:
+        return f", no more because {suspect_words(pack.kind, pack.cell_voltages)}"
+    return LIMIT_WORDS[limited_by]
+
+
+def _refusal(pack: Pack, limited_by: LimitName) -> str:
+    """Why a pack must not be charged, in words."""
+    if limited_by == "condition":
+        return f"it {body_words(pack.condition)}"
+    if limited_by == "cell-count":
+        return "its voltage leaves the number of cells in doubt"
+    if limited_by == "low-cell":
+        return f"a cell is below {volts(pack.kind.dead_cell or 0.0)}"
+    if limited_by == "temperature":
+        return (
+            f"at {degrees(pack.temperature)} it is too {'cold' if is_too_cold(pack.kind, pack.temperature) else 'hot'}"
+        )
+    return _full_words(pack)
+
+
+def cure(pack: Pack) -> str:
+    """What to do with a pack at a temperature at which it must not be charged."""
+    return "warm it" if is_too_cold(pack.kind, pack.temperature) else "let it cool"
+
+
+def _full_words(pack: Pack) -> str:
+    high, end = highest_cell(pack), pack.kind.end_of_charge
+    if high > end + pack.kind.full_margin + SLACK:
+        full = f"a cell stands at {volts(high)}, above full"
+    elif high >= end - SLACK:
+        full = "it is full"
+    else:
+        full = "it stands at its end voltage already"
+    if not is_suspect(pack) or pack.cell_voltages is None:
+        return full
+    return f"{full}, and {suspect_words(pack.kind, pack.cell_voltages)}"
+
+
+def pack_cautions(pack: Pack, rate: float, max_rate: float | None) -> Iterator[Caution]:
+    """What to heed of the pack that is to be charged, the reason for a refusal first."""
+    if pack.condition != "sound":
+        yield caution(pack.condition)
+    yield from rate_cautions(pack, rate, max_rate)
+    yield from state_cautions(pack)
+    yield from warmth_cautions(pack)
+
+
+def state_cautions(pack: Pack) -> Iterator[Caution]:
+    """What to heed of a pack as it stands, whatever is done with it: its body and its voltages."""
+    if pack.condition != "sound":
+        yield caution(pack.condition)
+    yield from overfull_cautions(pack)
+    if pack.rest_voltage is not None and (fewer := fewer_cells(pack.kind, pack.size, pack.rest_voltage)):
+        yield caution("cell-count", fewer=count(fewer, "cell"))
+    yield from taken_for_life(pack)
+    if (low := low_cell_rate(pack.kind, pack.voltage_readings())) < inf:
+        yield caution("low-cell" if low else "dead-cell")
+    yield from suspect_cautions(pack)
+    if pack.temperature < VERY_COLD - SLACK:
+        yield caution("very-cold")
+
+
+def rate_cautions(pack: Pack, rate: float, max_rate: float | None) -> Iterator[Caution]:
+    """What to say of the rate that is asked."""
+    usual = pack.kind.usual_rate
+    if max_rate is None and rate > usual * (1 + SLACK):
+        harm = "a cell may plate lithium, swell and burn" if pack.kind.is_lithium else "it overheats and vents"
+        yield caution("rate-above-usual", asked=spoken_rate(rate), usual=spoken_rate(usual), harm=harm)
+    if max_rate is not None and min(rate, max_rate) > LARGEST_LABEL * (1 + SLACK):
+        yield caution("label-rate-doubtful", rate=spoken_rate(max_rate))
+
+
+def warmth_cautions(pack: Pack) -> Iterator[Caution]:
+    """What the pack's temperature takes from a charge."""
+    kind, temperature = pack.kind, pack.temperature
+    if is_too_cold(kind, temperature):
+        yield caution("too-cold", limit=degrees(kind.charge_band.coldest))
+    elif is_too_hot(kind, temperature):
+        yield caution("too-hot")
+    elif is_cool(kind, temperature):
+        cut = kind.charge_band.cool_cut
+        yield caution("cold", lower=f", to {volts(charge_voltage(kind, temperature))} a cell at most" if cut else "")
+    if may_be_frozen(kind, temperature):
+        yield caution("frozen-lead")
+
+
+def taken_for_life(pack: Pack) -> Iterator[Caution]:
+    """The question whether a pack told as lithium-polymer is a lithium-iron-phosphate one."""
+    readings, between = pack.voltage_readings(), pack.kind.taken_for_life
+    if readings is None or between is None:
+        return
+    if np.min(readings) >= between[0] - SLACK and np.max(readings) <= between[1] + SLACK:
+        yield caution("chemistry-in-doubt")
+
+
+def spread_cautions(pack: Pack) -> Iterator[Caution]:
+    """What to say of cells that were measured apart."""
+    if pack.cell_voltages is not None and (spread := float(np.ptp(pack.cell_voltages))) > 0:
+        yield caution("cells-differ" if spread > LEVEL + SLACK else "cells-differ-little", spread=millivolts(spread))
 
 
 def end_of_charge(chemistry: ChemistryName) -> float:
@@ -88,83 +300,6 @@ def charger_limits(
     if supply_limit is not None:
         limits.append((efficiency * supply_limit / end_voltage, "supply"))
     return limits
-
-
-def allowed_current(
-    pack: Pack, rate: float, max_rate: float | None, charger: Sequence[tuple[float, LimitName]], end_cell_voltage: float
-) -> tuple[float, LimitName]:
-    """The least of all limits, A, and its name; of equal limits the last one counts."""
-    Q = pack.charge
-    limits: Limits = [(rate_current(rate, Q), "asked-rate")]
-    if max_rate is not None:
-        limits.append((rate_current(max_rate, Q), "pack-label"))
-    limits += charger
-    if highest_cell(pack) >= end_cell_voltage - SLACK:
-        limits.append((0.0, "full"))
-    low = rate_current(low_cell_rate(pack.kind, pack.voltage_readings()), Q)
-    otherwise = min(low, *(limit for limit, _ in limits))
-    warmth = warmth_part(pack)
-    if warmth < 1:
-        limits.append((warmth * otherwise, "temperature"))
-    limits.append((low, "low-cell"))
-    if fewer_cells(pack.kind, pack.size, pack.rest_voltage) is not None:
-        limits.append((0.0, "cell-count"))
-    if pack.condition != "sound":
-        limits.append((0.0, "condition"))
-    return least(limits)
-
-
-def least(limits: Sequence[tuple[float, LimitName]]) -> tuple[float, LimitName]:
-    """The least of some limits and its name, the last of equal ones."""
-    found, name = limits[0]
-    for limit, of in limits[1:]:
-        if limit <= found * (1 + SLACK):
-            found, name = limit, of
-    return found, name
-
-
-def highest_cell(pack: Pack) -> float:
-    """The highest resting voltage of a cell, as measured or by its state, V."""
-    readings = pack.voltage_readings()
-    return float(np.max(pack.curve.voltage(pack.states()) if readings is None else readings))
-
-
-def warmth_part(pack: Pack) -> float:
-    """The part of the current that a pack's temperature leaves."""
-    return charge_part(pack.kind, pack.temperature)
-
-
-def refusal(pack: Pack, limited_by: LimitName, end_cell_voltage: float) -> str:
-    """Why a pack must not be charged, in words."""
-    full = highest_cell(pack) >= end_cell_voltage - SLACK
-    warmth = "it is full" if full else f"it is at {degrees(pack.temperature)}"
-    body = "it got wet" if pack.condition == "wet" else f"it is {pack.condition}"
-    return (REFUSAL_WORDS | {"temperature": warmth, "condition": body})[limited_by]
-
-
-def pack_cautions(pack: Pack, rate: float, max_rate: float | None) -> Iterator[Caution]:
-    """What to heed of the pack that is to be charged, the reason for a refusal first."""
-    if pack.condition != "sound":
-        yield caution(pack.condition)
-    usual = pack.kind.usual_rate
-    if max_rate is None and rate > usual * (1 + SLACK):
-        yield caution("rate-above-usual", asked=spoken_rate(rate), usual=spoken_rate(usual))
-    if highest_cell(pack) > pack.kind.end_of_charge + SLACK:
-        yield caution("overcharged")
-    if fewer := fewer_cells(pack.kind, pack.size, pack.rest_voltage):
-        yield caution("cell-count", fewer=count(fewer, "cell"))
-    low = low_cell_rate(pack.kind, pack.voltage_readings())
-    if low < np.inf:
-        yield caution("low-cell" if low else "dead-cell")
-    warmth = warmth_part(pack)
-    if warmth < 1:
-        yield caution("cold" if warmth else "too-cold" if is_too_cold(pack.kind, pack.temperature) else "too-hot")
-
-
-def spread_cautions(pack: Pack) -> Iterator[Caution]:
-    """What to say of cells that were measured apart."""
-    if pack.cell_voltages is not None and (spread := float(np.ptp(pack.cell_voltages))) > 0:
-        yield caution("cells-differ" if spread > LEVEL + SLACK else "cells-differ-little", spread=millivolts(spread))
 
 
 def time_band(shortest: float, longest: float, packs: Sequence[Pack]) -> Band:

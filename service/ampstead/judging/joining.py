@@ -9,15 +9,15 @@ import numpy as np
 
 from ampstead.cell.board.bank import Branch
 from ampstead.cell.board.exchange import Exchange, exchange, largest_difference
-from ampstead.cell.limits.low_cells import fewer_cells, low_cell_rate
-from ampstead.cell.sizing import HOUR, current_rate, rate_current
+from ampstead.cell.sizing import HOUR, current_rate
 from ampstead.declare import Caution, Floats, Quantity, Text
 from ampstead.errors import FieldError
 from ampstead.inputs.pack import Capacity, Checks, Pack, has_curve
 from ampstead.inputs.shared import MaxRate, cells_told, state_is_told
 from ampstead.judging.bands import model_error, resistance_factors
 from ampstead.judging.cautions import caution
-from ampstead.judging.charging import SLACK, LimitName, highest_cell, pack_cautions, refusal, warmth_part
+from ampstead.judging.charging import SLACK, LimitName, Verdict, charge_verdict
+from ampstead.judging.overfull import TOLERANCE, highest_cell
 from ampstead.words import capitalised, listed, millivolts
 from ampstead.words import rate as spoken_rate
 
@@ -91,15 +91,11 @@ def given_of(given: frozenset[str], place: int) -> frozenset[str]:
     return frozenset(name.removeprefix(start) for name in given if name.startswith(start))
 
 
-def unfit(pack: Pack) -> LimitName | None:
-    """Why a pack may not be joined at all; None where it may."""
-    if pack.condition != "sound":
-        return "condition"
-    if fewer_cells(pack.kind, pack.size, pack.rest_voltage) is not None:
-        return "cell-count"
-    if low_cell_rate(pack.kind, pack.voltage_readings()) == 0:
-        return "low-cell"
-    return "full" if highest_cell(pack) > pack.kind.end_of_charge + SLACK else None
+def unfit(pack: Pack, verdict: Verdict) -> LimitName | None:
+    """Why a pack may not be joined at all; None where it may, were it only to give charge."""
+    if verdict.refused and verdict.limited_by != "temperature":
+        return verdict.limited_by
+    return "full" if highest_cell(pack) - pack.kind.end_of_charge >= TOLERANCE - SLACK else None
 
 
 @dataclass(frozen=True)
@@ -113,7 +109,7 @@ class Join:
     @cached_property
     def reasons(self) -> list[LimitName | None]:
         """Of each pack, why it may not be joined."""
-        return [unfit(pack) for pack in self.packs]
+        return [unfit(pack, verdict) for pack, verdict in zip(self.packs, self.verdicts, strict=True)]
 
     @property
     def refused(self) -> bool:
@@ -122,13 +118,18 @@ class Join:
 
     @cached_property
     def limits(self) -> Floats:
-        """The largest current into each pack: its label's or the rate asked, less in the cold and with a low cell."""
-        return np.array([self._limit(pack) for pack in self.packs])
+        """The largest current into each pack, its label's or the rate asked at most."""
+        return np.array([verdict.current for verdict in self.verdicts])
 
-    def _limit(self, pack: JoinedPack) -> float:
-        rate = self.limit_rate if pack.max_rate is None else pack.max_rate
-        low = low_cell_rate(pack.kind, pack.voltage_readings())
-        return rate_current(min(low, warmth_part(pack) * min(rate, low)), pack.charge)
+    @cached_property
+    def verdicts(self) -> list[Verdict]:
+        """Of each pack, what may flow into it from the others."""
+        return [
+            charge_verdict(
+                pack, self.limit_rate if pack.max_rate is None else pack.max_rate, pack.max_rate, beside_full=True
+            )
+            for pack in self.packs
+        ]
 
     @cached_property
     def branches(self) -> list[Branch]:
@@ -193,17 +194,17 @@ class Join:
 
 def unfit_words(join: Join) -> Iterator[str]:
     """A sentence for each pack that may not be joined."""
-    for name, pack, reason in zip(names(join.packs), join.packs, join.reasons, strict=True):
+    for name, verdict, reason in zip(names(join.packs), join.verdicts, join.reasons, strict=True):
         if reason == "full":
             yield f"{capitalised(name)}: it stands above its end of charge."
         elif reason is not None:
-            yield f"{capitalised(name)}: {refusal(pack, reason, pack.kind.end_of_charge)}."
+            yield f"{capitalised(name)}: {verdict.because}."
 
 
 def join_cautions(join: Join, given: frozenset[str]) -> Iterator[Caution]:
     """What to heed before packs are joined, the reason not to first."""
-    for pack in join.packs:
-        yield from pack_cautions(pack, 0.0, None)
+    for verdict in join.verdicts:
+        yield from (entry for entry in verdict.cautions if entry.code != "rate-above-usual")
     if join.refused:
         return
     called = names(join.packs)

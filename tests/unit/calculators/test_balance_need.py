@@ -127,13 +127,13 @@ def test_a_dead_cell_is_not_to_be_charged_at_all() -> None:
 
 
 def test_a_cell_that_cannot_be_is_refused_with_the_word_not_to_charge() -> None:
-    got = client().get("/v1/balance-need", query_string={"cell_voltages": "4.30,4.20 V"})
+    got = client().get("/v1/balance-need", query_string={"cell_voltages": "4.95,4.20 V"})
     assert got.status_code == 422
     assert "do not charge it" in got.get_json()["errors"][0]["message"]
 
 
 def test_a_cell_within_a_meters_error_of_full_is_said_to_be_full() -> None:
-    assert "overcharged-slightly" in cautions("balance-need", cell_voltages="4.22,4.21 V")
+    assert "overcharged-slightly" in cautions("balance-need", cell_voltages="4.215,4.21 V")
     assert "overcharged-slightly" not in cautions("balance-need", cell_voltages="4.20,4.20 V")
 
 
@@ -156,7 +156,7 @@ def test_two_cells_or_more_and_no_voltage_beyond_reason() -> None:
     assert refusals("balance-need", cell_voltages="4.14 V") == {("cell_voltages", "wrong_length")}
     assert refusals("balance-need", cell_voltages=["3.9 V"] * 15) == {("cell_voltages", "wrong_length")}
     assert refusals("balance-need", cell_voltages=["3.9 V"] * 65) == {("cell_voltages", "wrong_length")}
-    assert refusals("balance-need", cell_voltages="4.14,4.26 V") == {("cell_voltages", "out_of_range")}
+    assert refusals("balance-need", cell_voltages="4.14,4.96 V") == {("cell_voltages", "out_of_range")}
     assert refusals("balance-need", cell_voltages="3.86,3.91") == {("cell_voltages", "unit_missing")}
     assert refusals("balance-need") == {("cell_voltages", "missing")}
     assert need(*[3.9] * 14)["verdict"] == "level"

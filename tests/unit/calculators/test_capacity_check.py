@@ -130,8 +130,8 @@ def test_figures_beside_the_label_are_told() -> None:
 
 def test_what_is_missing_or_cannot_be_is_refused_by_name() -> None:
     assert refusals("capacity-check") == {(name, "missing") for name in ("charge_returned", "before", "after", "cells")}
-    assert refusals("capacity-check", **FULL | {"after": "17.1 V"}) == {("after", "out_of_range")}
-    assert refusals("capacity-check", **FULL | {"before": ["4.3 V"] * 4}) == {("before", "out_of_range")}
+    assert refusals("capacity-check", **FULL | {"after": "19.7 V"}) == {("after", "out_of_range")}
+    assert refusals("capacity-check", **FULL | {"before": ["4.95 V"] * 4}) == {("before", "out_of_range")}
     assert refusals("capacity-check", **FULL | {"before": ["3.8 V"] * 3}) == {
         ("cells", "wrong_length"),
         ("before", "wrong_length"),
@@ -143,5 +143,5 @@ def test_what_is_missing_or_cannot_be_is_refused_by_name() -> None:
 
 
 def test_the_message_names_the_reading_as_it_was_asked() -> None:
-    got = client().post("/v1/capacity-check", json=FULL | {"after": "17.1 V"}).get_json()
+    got = client().post("/v1/capacity-check", json=FULL | {"after": "19.7 V"}).get_json()
     assert "rest_voltage" not in got["detail"]

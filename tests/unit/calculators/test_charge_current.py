@@ -100,21 +100,38 @@ def test_anything_but_a_sound_pack_gets_no_current_and_the_reason_first(conditio
     ("temperature", "part"),
     [(-20, 0), (-0.1, 0), (0, 0.2), (5, 0.2), (10, 0.2), (10.1, 1), (25, 1), (40, 1), (40.1, 0), (70, 0)],
 )
-@pytest.mark.parametrize("chemistry", ["lipo", "lihv", "liion", "life"])
-def test_cold_and_heat_cut_the_rate_otherwise_allowed(temperature: float, part: float, chemistry: str) -> None:
-    warm = charge(chemistry=chemistry, charger_current_limit="0.9 A")
+@pytest.mark.parametrize(("chemistry", "usual"), [("lipo", 1), ("lihv", 1), ("liion", 0.5), ("life", 1)])
+def test_cold_and_heat_leave_a_part_of_the_usual_rate(
+    temperature: float, part: float, chemistry: str, usual: float
+) -> None:
+    # 2 Ah, and a charger of 0.9 A.
     got = charge(chemistry=chemistry, charger_current_limit="0.9 A", temperature=f"{temperature} °C")
-    assert got["current"] == pytest.approx(part * warm["current"])
+    assert got["current"] == pytest.approx(min(part * usual * 2, 0.9))
     assert (got["limited_by"] == "temperature") == (part < 1)
 
 
-def test_lead_is_charged_in_the_cold_as_in_the_warm() -> None:
-    assert charge(chemistry="lead", temperature="-5 °C")["current"] == charge(chemistry="lead")["current"]
+@pytest.mark.parametrize(("rate", "expected", "named"), [("5C", 0.2, "temperature"), (0.1, 0.1, "asked-rate")])
+@pytest.mark.parametrize("temperature", [0, 5, 10])
+def test_a_label_does_not_help_against_the_cold(temperature: int, rate: Any, expected: float, named: str) -> None:
+    question = {"rate": rate, "max_rate": "5C", "temperature": f"{temperature} °C"}
+    got = charge(**question)
+    assert (got["rate"], got["limited_by"]) == (pytest.approx(expected), named)
+    assert got["end_voltage"] == pytest.approx(3 * 4.1)
+    assert ("a fifth of the usual" in spoken("charge-current", **PACK, **question).split(";")[0]) == (expected == 0.2)
 
 
-def test_a_cold_low_cell_gets_a_fifth_of_the_tenth() -> None:
+@pytest.mark.parametrize(
+    ("temperature", "rate"), [(-16, 0), (-15, 0), (-11, 0), (-5, 0.1), (25, 0.1), (40, 0.1), (41, 0), (45, 0)]
+)
+def test_lead_has_a_band_of_its_own(temperature: int, rate: float) -> None:
+    question = {"chemistry": "lead", "temperature": f"{temperature} °C"}
+    assert charge(**question)["rate"] == pytest.approx(rate)
+    assert ("frozen-lead" in cautions("charge-current", **PACK, **question)) == (temperature < 0)
+
+
+def test_a_cold_low_cell_gets_the_less_of_both() -> None:
     got = charge(cell_voltages="2.9,3.3,3.3 V", temperature="5 °C")
-    assert got["current"] == pytest.approx(0.2 * 0.1 * 2)
+    assert (got["rate"], got["limited_by"]) == (pytest.approx(0.1), "low-cell")
 
 
 @pytest.mark.parametrize(
@@ -195,9 +212,9 @@ def test_a_cell_above_its_end_voltage_is_a_danger_and_one_at_it_is_not() -> None
 
 def test_a_voltage_a_little_above_the_table_reads_as_full_and_more_is_out_of_range() -> None:
     assert charge(cell_voltages="4.25,4.2,4.2 V")["limited_by"] == "full"
-    assert refusals("charge-current", **PACK, cell_voltages="4.26,4.2,4.2 V") == {("cell_voltages", "out_of_range")}
-    assert refusals("charge-current", **PACK, cell_voltages="4.9,4.2,4.2 V") == {("cell_voltages", "out_of_range")}
-    assert refusals("charge-current", **PACK, rest_voltage="12.9 V") == {("rest_voltage", "out_of_range")}
+    assert charge(cell_voltages="4.9,4.2,4.2 V")["limited_by"] == "full"
+    assert refusals("charge-current", **PACK, cell_voltages="4.91,4.2,4.2 V") == {("cell_voltages", "out_of_range")}
+    assert refusals("charge-current", **PACK, rest_voltage="14.8 V") == {("rest_voltage", "out_of_range")}
 
 
 def test_a_lower_end_voltage_is_held_and_a_higher_one_refused() -> None:

@@ -109,7 +109,7 @@ def test_a_pack_must_be_told_its_state_and_its_cells() -> None:
     assert both == {("rest_voltage", "conflict"), ("cell_voltages", "conflict")}
     uneven = refusals("charge-left", cells=3, cell_voltages=["4 V", "4 V"])
     assert uneven == {("cells", "wrong_length"), ("cell_voltages", "wrong_length")}
-    assert refusals("charge-left", cells=4, rest_voltage="17.1 V") == {("rest_voltage", "out_of_range")}
+    assert refusals("charge-left", cells=4, rest_voltage="19.7 V") == {("rest_voltage", "out_of_range")}
     assert refusals("charge-left", cells=4, rest_voltage="5 V", chemistry="nimh") == {("chemistry", "unsupported")}
     assert refusals("charge-left", cells=4, state_of_charge=0.5) >= {("state_of_charge", "unknown")}
 
@@ -125,7 +125,7 @@ def test_low_and_doubtful_readings_are_dangers_in_the_first_place() -> None:
     assert cautions("charge-left", cells=1, rest_voltage="2.9 V")[0] == "low-cell"
     assert cautions("charge-left", cells=1, rest_voltage="2.4 V")[0] == "dead-cell"
     assert cautions("charge-left", cells=4, rest_voltage="11.4 V")[0] == "cell-count"
-    assert "overcharged-slightly" in cautions("charge-left", cells=4, rest_voltage="16.9 V")
+    assert "overcharged-slightly" in cautions("charge-left", cells=4, rest_voltage="16.85 V")
     assert "uneven-cells" in cautions("charge-left", cell_voltages=["3.9 V", "3.87 V"])
     assert "uneven-cells" not in cautions("charge-left", cell_voltages=["3.9 V", "3.88 V"])
     assert "flat-curve" in cautions("charge-left", cells=4, rest_voltage="13.2 V", chemistry="life")

@@ -116,10 +116,10 @@ def test_packs_that_may_not_be_joined_are_not_charged() -> None:
 
 
 def test_a_high_cell_that_the_join_would_overcharge_stops_the_group() -> None:
-    uneven = {"state_of_charge": None, "cell_voltages": "3.90,3.90,3.90,4.19 V"}
-    got = group(uneven, volts("16.10 V"), max_rate=5)
+    uneven = {"state_of_charge": None, "cell_voltages": "4.10,4.10,4.10,4.19 V"}
+    got = group(uneven, volts("16.75 V"), max_rate=5)
     assert (got["total_current"], got["limited_by"], got["within_limit"]) == (0, "join", False)
-    assert "above full" in said(uneven, volts("16.10 V"), max_rate=5)
+    assert "above full" in said(uneven, volts("16.75 V"), max_rate=5)
 
 
 def test_a_label_that_allows_the_exchange_allows_the_group() -> None:
@@ -155,7 +155,7 @@ def test_a_full_or_freezing_pack_stops_it_too() -> None:
     assert "Pack 1: it is full" in said(full, full)
     freezing = {"temperature": "-3 °C"}
     assert group(freezing, {})["limited_by"] == "temperature"
-    assert "Pack 1: it is at minus 3 degrees" in said(freezing, {})
+    assert "Pack 1: at minus 3 degrees it is too cold" in said(freezing, {})
 
 
 def test_every_answer_warns_as_a_charge_and_as_a_board() -> None:

@@ -145,7 +145,7 @@ def test_what_cannot_be_compared_is_refused() -> None:
         ("second_cell_voltages", "wrong_length"),
     }
     assert refusals("standing-loss", **asked([3.8], [3.8], 0)) == {("days", "out_of_range")}
-    assert refusals("standing-loss", **asked([4.3], [4.2])) == {("first_cell_voltages", "out_of_range")}
+    assert refusals("standing-loss", **asked([4.95], [4.2])) == {("first_cell_voltages", "out_of_range")}
     assert ("second_cell_voltages", "wrong_length") in refusals("standing-loss", **asked([3.8] * 15, [3.8] * 15))
     assert refusals("standing-loss", **asked([1.3], [1.2], chemistry="nimh")) == {("chemistry", "unsupported")}
     missing = {(name, "missing") for name in ("first_cell_voltages", "second_cell_voltages", "days")}

@@ -257,7 +257,7 @@ def test_a_pack_must_be_told_its_state_and_its_cells() -> None:
     assert refusals("storage", rest_voltage="15.2 V") == {("cells", "missing")}
     uneven = refusals("storage", **PACK, cell_voltages=["4 V", "4 V"])
     assert uneven == {("cells", "wrong_length"), ("cell_voltages", "wrong_length")}
-    assert refusals("storage", **PACK, rest_voltage="17.1 V") == {("rest_voltage", "out_of_range")}
+    assert refusals("storage", **PACK, rest_voltage="19.7 V") == {("rest_voltage", "out_of_range")}
     assert refusals("storage", cells=4, chemistry="nicd", state_of_charge=0.5) >= {("chemistry", "unsupported")}
 
 

@@ -152,6 +152,8 @@ def test_the_dimensions_come_out_as_declared() -> None:
     results = registry()["wattage"].results
     checked = 0
     for field in dataclasses.fields(got):
+        if field.name not in results:
+            continue
         spec, value = results[field.name].spec, getattr(got, field.name)
         if isinstance(spec, Quantity):
             assert value.check(UNITS(spec.unit).dimensionality), field.name

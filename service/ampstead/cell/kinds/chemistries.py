@@ -76,6 +76,8 @@ class Chemistry:
     """Whether the model tells how long a charge takes; lead-acid's last part takes hours."""
     charge_efficiency: float
     """Part of the charge put in that is stored."""
+    taken_for_life: tuple[float, float] | None
+    """Resting voltages of a cell at which a pack told as this may be a lithium-iron-phosphate one."""
     flat_curve: bool
     """Whether the voltage hardly moves over most of the charge."""
     may_freeze: bool
@@ -111,6 +113,7 @@ def _chemistry(
     held_voltage: bool = True,
     charge_timed: bool = True,
     charge_efficiency: float = 1.0,
+    taken_for_life: tuple[float, float] | None = None,
     flat_curve: bool = False,
     may_freeze: bool = False,
     holds_acid: bool = False,
@@ -143,6 +146,7 @@ def _chemistry(
         held_voltage=held_voltage,
         charge_timed=charge_timed,
         charge_efficiency=charge_efficiency,
+        taken_for_life=taken_for_life,
         flat_curve=flat_curve,
         may_freeze=may_freeze,
         holds_acid=holds_acid,
@@ -156,7 +160,8 @@ _ZERO, _COOL, _HOT = 273.15, 283.15, 313.15
 _COBALT = ChargeBand(_ZERO, _HOT, _COOL, 0.10)
 """4.10 in place of 4.20 V is what a guideline lowers cells to whose full voltage is that."""
 _UNCUT = ChargeBand(_ZERO, _HOT, _COOL, 0.0)
-_LEAD = ChargeBand(258.15, _HOT, None, 0.0)
+_LEAD = ChargeBand(263.15, _HOT, None, 0.0)
+"""Sheets go down to −15 °C; a flat battery may be frozen there, and the state is rarely known."""
 _LOW, _LOW_LIFE = (3.0, 2.5), (2.5, 2.0)
 
 _ALL = (
@@ -173,6 +178,7 @@ _ALL = (
         entropy=-0.235e-3,
         curve=LIPO,
         lithium=True,
+        taken_for_life=(3.2, 3.4),
         low=_LOW,
         band_of_charge=_COBALT,
     ),

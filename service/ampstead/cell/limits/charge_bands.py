@@ -7,8 +7,8 @@ The published limits for lithium conflict; the strictest is taken:
 - from 0 to 10 °C a fifth of the usual current: default of a published charger circuit (TI BQ25882). **Published**.
   The guideline halves the current or lowers the voltage of 4.20 V cells to 4.10 V; the voltage is lowered as well.
 
-Nickel takes a fifth of its usual half an hour's capacity from 0 to 10 °C, the slow charge of makers' sheets; lead-acid
-is charged from −15 to 40 °C. **Common practice**, from memory. The bands themselves stand with the chemistries.
+Nickel takes a fifth of its usual rate from 0 to 10 °C, the slow charge of makers' sheets; lead-acid is charged from
+−10 to 40 °C, where sheets go down to −15. **Common practice**, from memory. The bands stand with the chemistries.
 
 Kelvin, volts per cell.
 """

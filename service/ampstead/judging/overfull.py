@@ -1,0 +1,47 @@
+"""Cells that read above their end of charge: the one rule of all calculators that are told a voltage."""
+
+from collections.abc import Iterator
+from math import inf
+
+import numpy as np
+
+from ampstead.cell.kinds.chemistries import Chemistry
+from ampstead.declare import Caution
+from ampstead.inputs.pack import Pack
+from ampstead.judging.cautions import caution
+
+TOLERANCE = 0.02
+"""V that a charger may end above its voltage: 4.20 V give or take so much is published."""
+SLACK = 1e-9
+
+
+def highest_cell(pack: Pack) -> float:
+    """The highest resting voltage of a cell, as measured or by its state, V; minus infinity where nothing tells it."""
+    readings = pack.voltage_readings()
+    if readings is not None:
+        return float(np.max(readings))
+    if pack.kind.curve is None or pack.state_of_charge is None:
+        return -inf
+    return float(np.max(pack.curve.voltage(pack.states())))
+
+
+def overfull_cautions(pack: Pack) -> Iterator[Caution]:
+    """What to say of a cell of a pack above the chemistry's own end of charge, by how much it is."""
+    yield from reading_cautions(pack.kind, highest_cell(pack), whole=pack.rest_voltage is not None)
+
+
+def reading_cautions(kind: Chemistry, highest: float, *, whole: bool = False) -> Iterator[Caution]:
+    """The same of the highest reading of some cells, V; ``whole`` where it is a pack's voltage shared out.
+
+    Within a charger's tolerance a cell is just full; up to a meter's error it is a danger that another reading may
+    dispel; beyond, the cell is to be let down. **Own judgement**.
+    """
+    excess = highest - kind.end_of_charge
+    if excess > kind.full_margin + SLACK:
+        recount = ", count the cells" if whole else ""
+        cure = f"check the reading and the charger{recount}, and let the pack down outdoors, watched"
+        yield caution("overcharged", cure=cure)
+    elif excess >= TOLERANCE - SLACK:
+        yield caution("overcharged", cure="read it with another meter, and check the charger")
+    elif excess > SLACK:
+        yield caution("overcharged-slightly")
