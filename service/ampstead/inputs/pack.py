@@ -142,6 +142,8 @@ def voltages_in_range(
     cell_voltages: Floats | None = None,
 ) -> Iterator[FieldError]:
     """A resting voltage may exceed the end of charge by so much that it is a finding; beyond that it is a mistake."""
+    if CHEMISTRIES[chemistry].curve is None:
+        return
     most = _highest_reading(CHEMISTRIES[chemistry])
     if cell_voltages is not None and np.max(cell_voltages) > most + 1e-9:
         place = int(np.argmax(cell_voltages))
