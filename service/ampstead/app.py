@@ -2,28 +2,31 @@
 
 import json
 import logging
+import re
 from collections.abc import Callable, Mapping
 from types import ModuleType
 from typing import Any
 
-from flask import Flask, Request, Response, redirect, request
-from werkzeug.exceptions import HTTPException, RequestEntityTooLarge
+from flask import Flask, Response, redirect, request
+from werkzeug.exceptions import HTTPException, MethodNotAllowed, RequestEntityTooLarge
 
 from ampstead import openapi
 from ampstead.calculators import registry
 from ampstead.declare import Calculator
 from ampstead.errors import (
     TITLES,
-    FieldError,
     Problem,
     Refusal,
     clipped,
     did_you_mean,
     problem_document,
     refusal_document,
+    spoken_refusal,
 )
+from ampstead.reading.wire import from_body, from_query
 from ampstead.replying.answers import Answered, answered, service_version, spoken
 
+METHODS = ("GET", "HEAD", "POST", "OPTIONS")
 JSON, PROBLEM, TEXT = "application/json", "application/problem+json", "text/plain"
 LONGEST_BODY = 64 * 1024
 LONGEST_ADDRESS = 16 * 1024
@@ -35,7 +38,8 @@ log = logging.getLogger("ampstead")
 def create_app(package: ModuleType | None = None) -> Flask:
     """The service as a WSGI application, over the calculators of a package (the project's own by default)."""
     app = Flask("ampstead", static_folder=None)
-    app.url_map.strict_slashes = False
+    app.config["PROVIDE_AUTOMATIC_OPTIONS"] = False
+    app.url_map.strict_slashes = app.url_map.merge_slashes = False
     app.config["MAX_CONTENT_LENGTH"] = LONGEST_BODY
     calculators = registry(package)
 
@@ -59,7 +63,7 @@ def create_app(package: ModuleType | None = None) -> Flask:
         for suffix in ("", ".txt", *calculator.forms):
             path = f"/v1/{calculator.name}{suffix}"
             view = _view(calculator, suffix)
-            app.add_url_rule(path, endpoint=path, view_func=view, methods=calculator.methods, strict_slashes=True)
+            app.add_url_rule(path, endpoint=path, view_func=view, methods=["GET", "POST"])
 
     app.before_request(_within_limits)
     app.register_error_handler(Refusal, _refused)
@@ -67,7 +71,23 @@ def create_app(package: ModuleType | None = None) -> Flask:
     app.register_error_handler(HTTPException, lambda fault: _http_fault(fault, calculators))
     app.register_error_handler(Exception, _failed)
     app.after_request(_with_headers)
+    app.wsgi_app = _tidied(app.wsgi_app)  # type: ignore[method-assign,assignment]  # as Flask means it to be wrapped
     return app
+
+
+def _tidied(inner: Callable[[dict[str, Any], Any], Any]) -> Callable[[dict[str, Any], Any], Any]:
+    """Addresses with doubled slashes, or with one at the end, mean those without."""
+
+    def tidied(environ: dict[str, Any], start: Any) -> Any:
+        path = environ.get("PATH_INFO", "")
+        if "//" in path or path[-1:] == "/":
+            path = re.sub("/+", "/", path).removesuffix("/")
+            environ["PATH_INFO"] = "/v1/" if path == "/v1" else path or "/"
+        elif path == "/v1":
+            environ["PATH_INFO"] = "/v1/"
+        return inner(environ, start)
+
+    return tidied
 
 
 def _view(calculator: Calculator, suffix: str) -> Callable[[], Response]:
@@ -75,7 +95,11 @@ def _view(calculator: Calculator, suffix: str) -> Callable[[], Response]:
 
     def view() -> Response:
         _wanted("", form)
-        raw = _from_query(request) if request.method in ("GET", "HEAD") else _from_body(request)
+        query = request.query_string.decode(errors="replace")
+        if request.method == "POST":
+            raw = from_body(request.get_data(), request.content_type or "", query)
+        else:
+            raw = from_query(query)
         return Response(reply(answered(calculator, raw)), mimetype=form)
 
     return view
@@ -102,49 +126,6 @@ def _wanted(body: str, form: str) -> str:
     return body
 
 
-def _from_query(asked: Request) -> dict[str, Any]:
-    repeated = [name for name, values in asked.args.lists() if len(values) > 1]
-    if repeated:
-        raise Refusal(
-            FieldError(clipped(name), "repeated", f"{clipped(name)} is given more than once: give it once")
-            for name in repeated
-        )
-    return asked.args.to_dict()
-
-
-def _from_body(asked: Request) -> dict[str, Any]:
-    if asked.args:
-        said = "give every input in the body, none in the address"
-        raise Refusal(FieldError(clipped(name), "conflict", f"{clipped(name)}: {said}") for name in asked.args)
-    if asked.mimetype != JSON:
-        raise Problem(415, f'The question must be JSON: send it with the header "Content-Type: {JSON}".')
-    try:
-        raw = json.loads(asked.get_data(), object_pairs_hook=_without_repeats, parse_constant=_no_constant)
-    except (ValueError, RecursionError) as fault:
-        detail = str(fault) if isinstance(fault, _NotJson) else "The body is not JSON that can be read."
-        raise Problem(400, detail) from None
-    if not isinstance(raw, dict):
-        raise Problem(400, "The question must be a JSON object of named inputs.")
-    return raw
-
-
-class _NotJson(ValueError):
-    """JSON that a lenient reader would take, and which is refused here."""
-
-
-def _without_repeats(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
-    read = dict(pairs)
-    if len(read) < len(pairs):
-        names = [name for name, _ in pairs]
-        twice = next(name for name in names if names.count(name) > 1)
-        raise _NotJson(f"The name {clipped(twice)} stands twice in one object of the body.")
-    return read
-
-
-def _no_constant(name: str) -> float:
-    raise _NotJson(f"{name} is not JSON; every number must be finite.")
-
-
 def _within_limits() -> None:
     if len(request.environ.get("RAW_URI", "") or request.full_path) > LONGEST_ADDRESS:
         raise Problem(414, f"The address is longer than {LONGEST_ADDRESS} characters: ask by POST.")
@@ -159,28 +140,40 @@ def _problem(status: int, detail: str, headers: Mapping[str, str] | None = None)
 
 
 def _refused(refusal: Refusal) -> Response:
-    document = refusal_document(refusal)
     if request.path.endswith(".txt"):
-        return Response(document["detail"] + "\n", 422, mimetype=TEXT)
-    return Response(dumped(document), 422, mimetype=PROBLEM)
+        return Response(spoken_refusal(refusal) + "\n", 422, mimetype=TEXT)
+    return Response(dumped(refusal_document(refusal)), 422, mimetype=PROBLEM)
 
 
 def _http_fault(fault: HTTPException, calculators: Mapping[str, Calculator]) -> Response:
     status = fault.code or 500
-    headers = {name: _in_order(value) for name, value in fault.get_headers() if name == "Allow"}
+    if isinstance(fault, MethodNotAllowed):
+        offered = [method for method in METHODS if method == "OPTIONS" or method in (fault.valid_methods or ())]
+        headers = {"Allow": ", ".join(offered)}
+        if request.method == "OPTIONS":
+            return Response(status=204, headers=headers)
+        said = f"{clipped(request.method)} is not offered here; use {' or '.join(offered[:-1])}."
+        return _problem(405, said, headers)
     if status == 404:
-        asked = request.path.removeprefix("/v1/").removesuffix(".txt")
-        hint = did_you_mean(asked, calculators) or "; /v1/ lists what there is."
-        return _problem(404, f"There is nothing at {clipped(request.path, 80)}{hint}")
+        return _problem(404, f"There is nothing at {clipped(request.path, 80)}{_hint(request.path, calculators)}")
     if isinstance(fault, RequestEntityTooLarge):
         return _problem(413, f"The body is larger than {LONGEST_BODY // 1024} kilobytes.")
-    if status == 405:
-        return _problem(
-            405, f"{clipped(request.method)} is not offered here; use {headers.get('Allow', 'GET')}.", headers
-        )
     if status not in TITLES:
         status = 400 if status < 500 else 500
-    return _problem(status, TITLES[status][1] + ".", headers)
+    return _problem(status, TITLES[status][1] + ".")
+
+
+def _hint(path: str, calculators: Mapping[str, Calculator]) -> str:
+    """The address that was meant, where its last part is nearly a calculator's."""
+    front, _, last = path.rpartition("/")
+    name, dot, suffix = last.partition(".")
+    if front == "/v1":
+        return did_you_mean(name, calculators) or "; /v1/ lists what there is."
+    if hint := did_you_mean(name, calculators):
+        meant = hint.removeprefix("; did you mean ").removesuffix("?")
+        form = f".{suffix}" if f".{suffix}" in FORMS and dot else ""
+        return f"; did you mean /v1/{meant}{form}?"
+    return "; /v1/ lists what there is."
 
 
 def _failed(fault: Exception) -> Response:
@@ -188,14 +181,7 @@ def _failed(fault: Exception) -> Response:
     return _problem(500, "The service failed on this question; the fault is noted and the service goes on.")
 
 
-def _in_order(allowed: str) -> str:
-    """The methods of an ``Allow``, which come from a set and so in an order of their own in each process."""
-    return ", ".join(sorted(allowed.split(", ")))
-
-
 def _with_headers(response: Response) -> Response:
-    if "Allow" in response.headers:
-        response.headers["Allow"] = _in_order(response.headers["Allow"])
     response.headers["X-Content-Type-Options"] = "nosniff"
     response.headers.setdefault("Cache-Control", "no-store" if response.status_code >= 400 else "no-cache")
     return response

@@ -11,6 +11,7 @@ Over 300 lines: what can be declared and how it is read belong on one page.
 
 import dataclasses
 import inspect
+import math
 import types
 import typing
 from collections.abc import Callable, Iterable, Mapping, Sequence
@@ -40,6 +41,19 @@ class Bounds:
     at_least: float | str | None = None
     below: float | str | None = None
     at_most: float | str | None = None
+
+    def inner(self, convert: Callable[[float | str], float]) -> tuple[float, float]:
+        """Least and most of the numbers that are in range without any slack."""
+        low, high = -math.inf, math.inf
+        if self.at_least is not None:
+            low = convert(self.at_least)
+        if self.above is not None:
+            low = max(low, math.nextafter(convert(self.above), math.inf))
+        if self.at_most is not None:
+            high = convert(self.at_most)
+        if self.below is not None:
+            high = min(high, math.nextafter(convert(self.below), -math.inf))
+        return low, high
 
     def broken(self, value: float, convert: Callable[[float | str], float]) -> str | None:
         """What the value would have to be, or None where it is in range (with a slack of 1e-9)."""
@@ -115,11 +129,12 @@ class Quantity(Bounds, Spec):
 
 @dataclass(frozen=True)
 class Choice(Spec):
-    """One of the words of its ``Literal`` type; the case of letters does not count."""
+    """One of the words of its ``Literal`` type, or another spelling of one; the case of letters does not count."""
 
     meaning: str
     example: Any = field(default=None, kw_only=True)
     options: tuple[str, ...] = field(default=(), kw_only=True)
+    spellings: Mapping[str, str] = field(default_factory=dict, kw_only=True)
 
 
 @dataclass(frozen=True)
@@ -161,8 +176,9 @@ class Nested(Spec):
 class Group:
     """A frozen dataclass of shared inputs, expanded flat into the question.
 
-    ``only`` or ``omit`` choose its fields, ``require`` names those that must be given, ``defaults`` overrides
-    the group's own defaults. A group that is ``whole`` may be handed to the client's methods in one.
+    ``only`` or ``omit`` choose its fields, ``require`` names those that must be given or follow from others (a plain
+    default of theirs is dropped), ``defaults`` overrides the group's own defaults. A group that is ``whole`` may be
+    handed to the client's methods in one.
     """
 
     name: str
@@ -196,9 +212,11 @@ class OneOf:
 
     names: tuple[str, ...]
     required: bool
+    members: frozenset[str] = field(repr=False, compare=False)
 
     def __init__(self, *names: str, required: bool = False) -> None:
         object.__setattr__(self, "names", names)
+        object.__setattr__(self, "members", frozenset(names))
         object.__setattr__(self, "required", required)
 
     def among(self, inputs: Iterable[str]) -> "OneOf | None":
@@ -247,6 +265,11 @@ class Input:
     many: bool = False
     group: str | None = None
     item: "ItemType | None" = None
+
+    @property
+    def label(self) -> str:
+        """The name as spoken and as pages show it: ``rest voltage``."""
+        return self.name.replace("_", " ")
 
 
 @dataclass(frozen=True)
@@ -303,16 +326,6 @@ class Calculator:
     def nested(self) -> bool:
         """Whether a question has inputs that only a JSON body can carry in full."""
         return any(entry.item for entry in self.inputs.values())
-
-    @property
-    def methods(self) -> tuple[str, ...]:
-        """How it may be asked: by POST alone where a question cannot do without nested things that a query has no
-        text for."""
-        bodily = any(
-            entry.item and entry.required and not getattr(entry.spec, "shorthand", None)
-            for entry in self.inputs.values()
-        )
-        return ("POST",) if bodily else ("GET", "POST")
 
 
 def _annotated(hint: Any) -> tuple[Any, Any]:
@@ -397,15 +410,26 @@ def item_type(owner: type) -> ItemType:
 
 
 def group_inputs(name: str, owner: type, group: Group) -> dict[str, Input]:
-    """The inputs that a group adds to a question."""
+    """The inputs that a group adds to a question.
+
+    Raises
+    ------
+    TypeError
+        If it names a field that there is not, or that it does not take.
+    """
     fields = _fields(owner)
     taken = group.only or tuple(entry for entry in fields if entry not in group.omit)
+    strange = [*({*(group.only or ()), *group.omit} - fields.keys()), *({*group.require, *group.defaults} - {*taken})]
+    if strange:
+        raise TypeError(f"the group {name} takes no {', '.join(sorted(strange))} of {owner.__name__}")
     inputs = {}
     for entry in fields:
         if entry not in taken:
             continue
         hint, default = fields[entry]
         default = group.defaults.get(entry, default)
+        if entry in group.require and not isinstance(default, Derived):
+            default = dataclasses.MISSING
         made = _input(entry, hint, default, name if group.whole else None)
         inputs[entry] = dataclasses.replace(made, required=True) if entry in group.require else made
     return inputs

@@ -3,7 +3,8 @@
 The body is a problem document (RFC 9457, ``application/problem+json``).
 """
 
-from collections.abc import Iterable
+import re
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from difflib import get_close_matches
 from typing import Any, Literal, get_args
@@ -41,6 +42,13 @@ TITLES = {
 }
 
 
+MOST_ERRORS = 40
+"""Errors told one by one; of more, the number is said."""
+MOST_SAID = 10
+"""Sentences of one refusal that are fit to be heard out."""
+NEAREST = 3
+
+
 @dataclass(frozen=True, slots=True)
 class FieldError:
     """What is wrong with one input, and the cure."""
@@ -51,10 +59,13 @@ class FieldError:
 
 
 class Refusal(Exception):
-    """A question that cannot be answered, with everything that is wrong with it at once."""
+    """A question that cannot be answered, with everything that is wrong with it at once; ``more`` counts errors that
+    are not told one by one."""
 
-    def __init__(self, errors: Iterable[FieldError]) -> None:
-        self.errors = tuple(errors)
+    def __init__(self, errors: Iterable[FieldError], more: int = 0) -> None:
+        found = tuple(errors)
+        self.errors = found[:MOST_ERRORS]
+        self.more = more + len(found) - len(self.errors)
         super().__init__("; ".join(f"{error.field}: {error.message}" for error in self.errors))
 
 
@@ -84,23 +95,65 @@ def problem_document(status: int, detail: str, errors: Iterable[FieldError] = ()
 
 
 def refusal_document(refusal: Refusal) -> dict[str, Any]:
-    """The problem document of a refused question."""
-    return problem_document(422, spoken_refusal(refusal), refusal.errors)
+    """The problem document of a refused question; an input's name is never capitalised in it."""
+    said = dict.fromkeys(
+        error.message if error.message.startswith(error.field.partition("[")[0]) else _capitalised(error.message)
+        for error in refusal.errors
+    )
+    return problem_document(422, _sentences(list(said), refusal.more), refusal.errors)
 
 
 def spoken_refusal(refusal: Refusal) -> str:
-    """All that is wrong, in plain sentences and each said once (a conflict has an entry per field)."""
-    said = dict.fromkeys(error.message for error in refusal.errors)
-    return " ".join(f"{message[:1].upper()}{message[1:]}{'' if message.endswith('?') else '.'}" for message in said)
+    """All that is wrong, in plain sentences fit to be spoken, each said once (a conflict has an entry per field)."""
+    said = dict.fromkeys(_capitalised(spoken(error.message)) for error in refusal.errors)
+    return _sentences(list(said), refusal.more)
+
+
+def _sentences(said: list[str], more: int) -> str:
+    more += max(0, len(said) - MOST_SAID)
+    told = [f"{message}{'' if message.endswith('?') else '.'}" for message in said[:MOST_SAID]]
+    return " ".join([*told, f"There are {more} more errors."] if more else told)
+
+
+def _capitalised(text: str) -> str:
+    return text[:1].upper() + text[1:]
+
+
+_NAMED = re.compile(r'"[^"]*"|\b[A-Za-z][A-Za-z0-9]*(?:_[A-Za-z0-9]+)+\b|\b([A-Za-z_]+)\[([0-9]+)\](?:\.([a-z_]+))?')
+
+_OBJECT = re.compile(r", like \{[^}]*\}")
+
+
+def spoken(message: str) -> str:
+    """A message with labels for names: ``rest_voltage`` as rest voltage, ``loads[1]`` as load 2."""
+    return _NAMED.sub(_label, _OBJECT.sub("", message)).replace("mΩ", "milliohm").replace("Ω", "ohm")
+
+
+def _label(named: re.Match[str]) -> str:
+    if named[0].startswith('"'):
+        return named[0]  # what was read, or is to be written, stays as it is
+    if named[2] is None:
+        return named[0].replace("_", " ")
+    item = f"{named[1].removesuffix('s').replace('_', ' ')} {int(named[2]) + 1}"
+    return f"{named[3].replace('_', ' ')} of {item}" if named[3] else item
 
 
 def did_you_mean(word: str, known: Iterable[str]) -> str:
-    """A hint at the nearest known names, or nothing."""
+    """A hint at the nearest known name, or nothing."""
     close = get_close_matches(clipped(word).lower(), list(known), n=1, cutoff=0.6)
     return f"; did you mean {close[0]}?" if close else ""
 
 
+def nearest(word: str, known: Iterable[str]) -> str:
+    """The few known names that come nearest, in words."""
+    names = list(known)
+    close = get_close_matches(clipped(word).lower(), names, n=NEAREST, cutoff=0.0) or names[:NEAREST]
+    return close[0] if len(close) == 1 else f"{', '.join(close[:-1])} and {close[-1]}"
+
+
 def clipped(text: object, length: int = 40) -> str:
-    """User text cut to a length fit to be repeated, without control characters."""
+    """User text cut to a length fit to be repeated, without control characters; a list or an object by its kind."""
+    if isinstance(text, Mapping | list | tuple):
+        return "an object" if isinstance(text, Mapping) else "a list"
     plain = "".join(c if c.isprintable() else "\N{REPLACEMENT CHARACTER}" for c in str(text)[: length + 1])
     return plain if len(plain) <= length else plain[:length] + "…"

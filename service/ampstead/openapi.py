@@ -32,8 +32,8 @@ from ampstead.declare import (
     group_inputs,
 )
 from ampstead.errors import CODES, TITLES
-from ampstead.reading.schemas import headed, shown
 from ampstead.replying.answers import envelope, service_version
+from ampstead.replying.writers import headed, shown
 from ampstead.units import DIMENSIONS, LONGEST_TEXT, Dimension
 
 Schema = dict[str, Any]
@@ -42,7 +42,7 @@ DESCRIPTION = """Calculators for a model flier's battery packs. Each takes a que
 (named results) with what was assumed, how sure it is, the cautions that apply and where its method comes from.
 
 Quantities carry their unit both ways: write `2250 mAh`, or `{"value": 2250, "unit": "mAh"}`; a bare number is refused.
-An input of null or of empty text counts as not given.
+An input of null or of empty text counts as not given. Nested inputs have an address too: `packs[0].cells=4`.
 The work can hurt people: the papers of the pack and of the charger, and local rules, go before any answer here."""
 
 NUMBER_TEXT = r"^\s*[+\-−]?([0-9]+\.?[0-9]*|\.[0-9]+)([eE][+\-−]?[0-9]{1,4})?\s*$"
@@ -231,11 +231,8 @@ def _calculator(spec: APISpec, calculator: Calculator) -> None:
     spec.components.schema(f"{name}Question", _object_in(calculator))
     spec.components.schema(f"{name}Results", _object_out(calculator.results, f"Results of {calculator.name}."))
     spec.components.schema(f"{name}Answer", _envelope(calculator.name, name))
-    if "GET" in calculator.methods:
-        for entry_name, entry in calculator.inputs.items():
-            spec.components.parameter(
-                f"{name_of_method(calculator)}.{entry_name}", "query", _parameter(entry_name, entry)
-            )
+    for parameter in _parameters(calculator):
+        spec.components.parameter(_component(calculator, parameter["name"]), "query", parameter)
     for suffix in ("", ".txt", *calculator.forms):
         spec.path(path=f"/v1/{calculator.name}{suffix}", operations=_operations(calculator, name, suffix))
 
@@ -275,6 +272,8 @@ def _property_in(entry: Input, *, text: bool = False) -> Schema:
         made["x-default"] = entry.default.text
     elif entry.default is not NOTHING:
         made["default"] = _as_text(shown(entry, entry.default)) if text else shown(entry, entry.default)
+    if isinstance(entry.spec, Choice) and entry.spec.spellings:
+        made["x-spellings"] = dict(entry.spec.spellings)
     example = getattr(entry.spec, "example", None)
     if example is not None:
         made["examples"] = [example]
@@ -437,12 +436,11 @@ def _operations(calculator: Calculator, name: str, suffix: str) -> Schema:
     get = {
         **described,
         "operationId": f"get_{method}{tail}",
-        "parameters": [f"{method}.{entry}" for entry in calculator.inputs],
+        "parameters": [_component(calculator, parameter["name"]) for parameter in _parameters(calculator)],
         "responses": responses["get"],
     }
     post = {**described, "operationId": f"{method}{tail}", "requestBody": body, "responses": responses["post"]}
-    operations = {"get": get, "post": post}
-    return {method.lower(): operations[method.lower()] for method in calculator.methods}
+    return {"get": get, "post": post}
 
 
 def name_of_method(calculator: Calculator) -> str:
@@ -464,11 +462,36 @@ def _answer_response(calculator: Calculator, name: str, suffix: str) -> Schema:
     }
 
 
-def _parameter(name: str, entry: Input) -> Schema:
+def _component(calculator: Calculator, parameter: str) -> str:
+    return f"{name_of_method(calculator)}.{parameter.replace('[0]', '.0')}"
+
+
+def _parameters(calculator: Calculator) -> list[Schema]:
+    """An address's parameters; of a list of nested things, those of the first."""
+    made = []
+    for name, entry in calculator.inputs.items():
+        required = entry.required and entry.default is NOTHING
+        if entry.item is None:
+            made.append(_parameter(name, entry, required, entry.spec.meaning))
+            continue
+        assert isinstance(entry.spec, Items | Nested)
+        short = isinstance(entry.spec, Items) and entry.spec.shorthand
+        if short:
+            made.append(_parameter(name, entry, False, entry.spec.meaning))
+        of, more = (f"{name}[0]", f" The next are {name}[1] and so on.") if entry.many else (name, "")
+        for inner, part in entry.item.inputs.items():
+            if part.item is None:
+                needed = required and not short and part.required and part.default is NOTHING
+                said = f"{entry.spec.meaning.rstrip('.')}: {part.spec.meaning}{more}"
+                made.append(_parameter(f"{of}.{inner}", part, needed, said))
+    return made
+
+
+def _parameter(name: str, entry: Input, required: bool, meaning: str) -> Schema:
     return {
         "name": name,
-        "description": entry.spec.meaning,
-        "required": entry.required and entry.default is NOTHING,
+        "description": meaning,
+        "required": required,
         "schema": _property_in(entry, text=True),
     }
 

@@ -22,6 +22,7 @@ SMALLEST = 1e-60
 
 _NUMBER = r"[+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][+-]?[0-9]{1,4})?"
 _QUANTITY = re.compile(rf"({_NUMBER})\s*(.*)", re.DOTALL)
+_CLOCK = re.compile(r"([0-9]{1,4}):([0-5][0-9])(?:\s*(?:min|minutes))?")
 _PLAIN_NUMBER = re.compile(_NUMBER)
 _DECIMAL_COMMA = re.compile(r"[+-]?[0-9]+,[0-9]+(?![0-9]*\.[0-9])\s*[^0-9,]*")
 _GRAMMAR = re.compile(r"[A-Za-zµΩ°]+(?:\^?[1-9])?(?:[*/][A-Za-zµΩ°]+(?:\^?[1-9])?){0,4}")
@@ -174,15 +175,13 @@ def scale(unit: str, dimension: Dimension) -> Scale:
     Raises
     ------
     Unreadable
-        ``unit_missing`` or ``wrong_dimension``; the message says what was read and what is wanted.
+        ``wrong_dimension``; the message says what was read and what is wanted.
     """
     wanted = f'takes {dimension.called}: write "{dimension.example}"'
-    if not unit.strip():
-        raise Unreadable("unit_missing", f'needs a unit: write "{dimension.example}"')
     if len(unit) > LONGEST_UNIT:
         raise Unreadable("wrong_dimension", f"{wanted}; the unit is longer than {LONGEST_UNIT} characters")
     tidy = _tidy(unit)
-    known = dimension.scales.get(tidy) or dimension.scales.get(_LOWER[dimension.unit].get(tidy, ""))
+    known = dimension.scales.get(tidy) or dimension.scales.get(_otherwise_spelt(tidy, dimension))
     if known:
         return known
     if dimension.unit == "mAh" and tidy in ("C", "c", "mC", "kC"):
@@ -198,6 +197,13 @@ def scale(unit: str, dimension: Dimension) -> Scale:
         hint = f"; did you mean {near[0]}? The case of letters counts" if near else ""
         raise Unreadable("wrong_dimension", f'{wanted}; "{clipped(unit)}" is no unit of {dimension.name}{hint}')
     return Scale(factor)
+
+
+def _otherwise_spelt(tidy: str, dimension: Dimension) -> str:
+    """The unit meant by other letters' case, like ``mah`` or ``MAH``; M as a prefix may mean mega and is left."""
+    name = _LOWER[dimension.unit].get(tidy.lower(), "")
+    mega = tidy[:1] == "M" and name[:1] == "m" and (tidy[1:] == name[1:] or not tidy.isupper())
+    return "" if mega else name
 
 
 @lru_cache(maxsize=1)
@@ -257,6 +263,8 @@ def split(text: str, dimension: Dimension) -> tuple[float, str]:
             "not_a_number",
             f'has a comma in "{clipped(text)}"; write a decimal point, as in "{dimension.example}"',
         )
+    if dimension.si == "s" and (clock := _CLOCK.fullmatch(plain)):
+        return float(clock[1]) + float(clock[2]) / 60, "min"
     if matched[2][:1] in tuple(",_.'0123456789"):
         raise Unreadable(
             "not_a_number",
@@ -280,13 +288,9 @@ def quantity(value: object, dimension: Dimension) -> float:
     elif isinstance(value, bool) or not isinstance(value, int | float):
         raise Unreadable("not_a_number", f'must be a quantity like "{dimension.example}"')
     else:
-        number(value)
-        raise Unreadable("unit_missing", f'needs a unit: write "{dimension.example}"')
-    return in_si(size, unit, dimension)
-
-
-def in_si(size: float, unit: str, dimension: Dimension) -> float:
-    """A number of a unit, in SI and finite."""
+        size, unit = number(value), ""
+    if not unit.strip():
+        raise Unreadable("unit_missing", f'needs a unit: write "{size:.15g} {dimension.unit}"')
     line = scale(unit, dimension)
     result = size * line.factor + line.offset
     if not math.isfinite(result):
@@ -302,11 +306,9 @@ def _from_object(value: Mapping[str, Any], dimension: Dimension) -> tuple[float,
             f'must be a quantity: {{"value": …, "unit": "{dimension.unit}"}} or "{dimension.example}"',
         )
     unit = value.get("unit")
-    if unit is None:
-        raise Unreadable("unit_missing", f'needs a unit: write "{dimension.example}"')
-    if not isinstance(unit, str):
+    if unit is not None and not isinstance(unit, str):
         raise Unreadable("wrong_dimension", f'takes its unit as text, like "{dimension.unit}"')
-    return number(value["value"]), unit
+    return number(value["value"]), unit or ""
 
 
 def shown(value: float, unit: str) -> dict[str, Any]:

@@ -3,7 +3,7 @@
 Over 300 lines: inputs, checks and what they resolve to stay together.
 """
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from typing import Annotated, Any, ClassVar, Literal
 
@@ -34,12 +34,24 @@ ResistanceMethod = Literal["1kHz", "charger", "1s", "10s"]
 MOST_OVERCHARGED = 4.9 / 4.2
 """Of the end of charge: no cell reads more and is still one. This project's own judgement."""
 
+# Labels spell them so; hyphens, blanks and the case of letters do not count.
+CHEMISTRY_SPELLINGS: Mapping[str, ChemistryName] = {
+    **dict.fromkeys(("Li-Po", "LiPoly"), "lipo"),
+    **dict.fromkeys(("Li-HV", "LiPo-HV", "HV-LiPo"), "lihv"),
+    "Li-ion": "liion",
+    **dict.fromkeys(("LiFePO4", "LiFe", "LFP", "Li-Fe"), "life"),
+    "Ni-MH": "nimh",
+    **dict.fromkeys(("Ni-Cd", "NiCad"), "nicd"),
+    **dict.fromkeys(("Pb", "AGM", "SLA", "lead-acid"), "lead"),
+}
+
 ChemistryInput = Annotated[
     ChemistryName,
     Choice(
         "Kind of cell: lithium-polymer, high-voltage lithium-polymer, lithium-ion, lithium-iron-phosphate, "
         "nickel-metal-hydride, nickel-cadmium or lead-acid.",
         example="lipo",
+        spellings=CHEMISTRY_SPELLINGS,
     ),
 ]
 ConditionInput = Annotated[
@@ -123,6 +135,10 @@ def lengths_agree(
         )
         for name in lengths:
             yield FieldError(name, "wrong_length", f"{said}: give one value per cell")
+    elif cells is None:
+        for name, size in lists.items():
+            said = f"{name} has {size} values, and nothing tells that there are so many cells: give cells"
+            yield FieldError(name, "wrong_length", said)
 
 
 def cells_in_range(chemistry: ChemistryName | None, cells: int | None) -> Iterator[FieldError]:

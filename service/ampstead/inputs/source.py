@@ -8,6 +8,7 @@ from ampstead.cell.kinds.chemistries import CHEMISTRIES
 from ampstead.declare import Choice, Count, Fraction, Number, Quantity
 from ampstead.errors import FieldError
 from ampstead.inputs.pack import (
+    CHEMISTRY_SPELLINGS,
     Capacity,
     Checks,
     ChemistryName,
@@ -42,7 +43,8 @@ RatedHours = Annotated[
     Number("Hours in which a lead-acid source gives its rated capacity.", above=0, at_most=1000, example=20),
 ]
 SourceChemistry = Annotated[
-    ChemistryName | None, Choice("Kind of cell of the source, instead of source.", example="lead")
+    ChemistryName | None,
+    Choice("Kind of cell of the source, instead of source.", example="lead", spellings=CHEMISTRY_SPELLINGS),
 ]
 SourceCells = Annotated[
     int | None,

@@ -606,6 +606,9 @@ STANDING = frozenset(
 
 CHARGING = ("never-alone", "signs-of-failure", "papers", "charging-place", "charger-setting")
 
+CODES = frozenset(_TABLE)
+"""Every code; that files name no other is seen to at import."""
+
 
 def caution(code: str, **words: object) -> Caution:
     """The caution of a code, its blanks filled in."""

@@ -14,7 +14,8 @@ from ampstead.cell.board.bank_walk import TooUnlike
 from ampstead.declare import Calculator
 from ampstead.errors import FieldError, Refusal, clipped, did_you_mean, problem_document, refusal_document
 from ampstead.judging.cautions import ranked
-from ampstead.reading.schemas import Question, headed, question, shown, shown_plain
+from ampstead.reading.plan import Question, arguments, plan
+from ampstead.replying.writers import assumed_shown, given_names, given_shown, headed, shown, shown_plain
 
 
 @lru_cache(maxsize=1)
@@ -52,8 +53,8 @@ class Answered:
         return {
             "calculator": self.calculator.name,
             "version": service_version(),
-            "question": self.question.given_document(),
-            "assumed": self.question.assumed_document(),
+            "question": given_shown(self.calculator, self.question),
+            "assumed": assumed_shown(self.calculator, self.question),
             "answer": {name: shown(result, getattr(self.answer, name)) for name, result in results.items()},
             "accuracy": [
                 {
@@ -114,10 +115,11 @@ def answered(calculator: Calculator, raw: Mapping[str, Any]) -> Answered:
     Refusal
         If the question cannot be answered.
     """
-    asked = question(calculator, raw)
+    asked = plan(calculator).read(raw)
+    known = arguments(calculator, asked)
     try:
-        answer = calculator.function(**asked.arguments)
-        known = {**asked.arguments, "given": asked.given_names()}
+        answer = calculator.function(**known)
+        known["given"] = given_names(calculator, asked)
         bands = _told(calculator.accuracy, answer, known) if calculator.accuracy else ()
         known["bands"] = {band.of: band for band in bands}
     except TooUnlike:

@@ -1,0 +1,225 @@
+"""A declaration compiled once: how each input is read, and what follows for each set of names that are given.
+
+Reading goes two ways that share every reader, rule, default and check. The quick one reads each value in turn and
+stops at the first thing that is odd; the full one (``ampstead.reading.schemas``) then reads all of it by marshmallow
+and finds every error. What a set of given names settles once and for all (exclusions, plain defaults, the order of
+those that follow from others, which checks apply) is a ``Shape``, kept for the next question of the same names.
+"""
+
+import inspect
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass, fields
+from functools import lru_cache
+from typing import Any
+
+from ampstead.declare import NOTHING, Calculator, Derived, Input, Items, ItemType, Nested, OneOf, Quantity, Spec
+from ampstead.errors import FieldError, Refusal
+from ampstead.reading import schemas
+from ampstead.reading.items import Item, items_reader, nested_reader
+from ampstead.reading.names import blank, unfolded
+from ampstead.reading.readers import Reader, reader
+from ampstead.units import Unreadable
+
+MOST_SHAPES = 512
+"""Sets of names that are kept; a stranger could send others without end."""
+Values = Mapping[str, Any]
+Check = Callable[..., Iterable[FieldError]]
+
+
+@dataclass(frozen=True, slots=True)
+class Question:
+    """A question as read: what was given, what was assumed (both SI), and all that has a value."""
+
+    shape: "Shape"
+    given: Values
+    assumed: Values
+    values: Values
+
+
+class Shape:
+    """What follows from the set of names that are given, whatever their values."""
+
+    def __init__(self, owner: Calculator | ItemType, given: frozenset[str]) -> None:
+        inputs = owner.inputs
+        self.owner = owner
+        self.given = tuple(name for name in inputs if name in given)
+        self.names = set(self.given)
+        self.broken: list[FieldError] = []
+        ruled_out: set[str] = set()
+        for rule in owner.rules:
+            self.broken += _broken(rule, given, inputs)
+            if given & rule.members:
+                ruled_out |= rule.members - given
+        left = {name: entry for name, entry in inputs.items() if name not in given and name not in ruled_out}
+        self.plain = {
+            name: entry.default
+            for name, entry in left.items()
+            if entry.default is not NOTHING and not isinstance(entry.default, Derived)
+        }
+        self.derived = _in_order({n: e.default for n, e in left.items() if isinstance(e.default, Derived)})
+        following = {name for name, _ in self.derived}
+        self.assumable = tuple(name for name in inputs if name in self.plain or name in following)
+        self.needed = tuple(name for name, entry in left.items() if entry.required)
+        self.checks = tuple((check, _needs(check)) for check in owner.checks)
+
+    def completed(self, read: Values, failed: set[str]) -> tuple[Question, list[FieldError]]:
+        """The question of the values read, with defaults filled in, and what is wrong with it.
+
+        ``failed`` are the names among those given whose values could not be read; nothing is said of what
+        hangs on them.
+        """
+        given = {name: read[name] for name in self.given if name in read}
+        assumed = dict(self.plain)
+        values = {**given, **assumed}
+        open_ends = failed
+        for name, default in self.derived:
+            if open_ends and any(need in open_ends for need in default.needs):
+                open_ends = open_ends | {name}
+                continue
+            value = default.function(*[values.get(need) for need in default.needs])
+            if value is not None:
+                values[name] = assumed[name] = value
+        errors = list(self.broken)
+        missing = [name for name in self.needed if values.get(name) is None and name not in open_ends]
+        inputs = self.owner.inputs
+        if missing:
+            errors += [FieldError(name, "missing", _missing(inputs[name])) for name in missing]
+            open_ends = open_ends | set(missing)
+        for check, needs in self.checks:
+            if not open_ends or open_ends.isdisjoint(needs):
+                errors += check(**{name: self.names if name == "given" else values.get(name) for name in needs})
+        ordered = {name: assumed[name] for name in self.assumable if name in assumed}
+        return Question(self, given, ordered, values), errors
+
+
+class Plan:
+    """How the questions of a calculator, or of a nested item, are read.
+
+    Everything is settled here once; ``read`` does what is left.
+    """
+
+    def __init__(self, owner: Calculator | ItemType) -> None:
+        self.owner = owner
+        self.inputs = owner.inputs
+        self.readers: Mapping[str, Reader] = {name: _reader(entry) for name, entry in owner.inputs.items()}
+        self.schema = schemas.schema(self.readers)
+        self._shapes: dict[frozenset[str], Shape] = {}
+
+    def shape(self, given: frozenset[str]) -> Shape:
+        """What follows from a set of names, worked out once."""
+        known = self._shapes.get(given)
+        if known is None:
+            if len(self._shapes) >= MOST_SHAPES:
+                self._shapes.clear()
+            known = self._shapes[given] = Shape(self.owner, given)
+        return known
+
+    def read(self, raw: Mapping[str, Any]) -> Question:
+        """Read a raw question.
+
+        Raises
+        ------
+        Refusal
+            With every error of every field.
+        """
+        question = self.quick(raw)
+        return self.full(raw) if question is None else question
+
+    def quick(self, raw: Mapping[str, Any]) -> Question | None:
+        """A question in which nothing is odd; None where something is, for the full way to find out what."""
+        read = {}
+        readers = self.readers
+        try:
+            for name, value in raw.items():
+                if name not in readers:
+                    return None
+                if not blank(value):
+                    read[name] = readers[name](value)
+        except (Unreadable, Refusal):
+            return None
+        question, errors = self.shape(frozenset(read)).completed(read, set())
+        return None if errors else question
+
+    def full(self, raw: Mapping[str, Any]) -> Question:
+        """The same by way of marshmallow, which finds every error."""
+        whole, odd = unfolded(raw, self.inputs)
+        read, errors, more = schemas.loaded(self.schema, whole, self.inputs)
+        errors = [*odd, *errors]
+        failed = {name for name in self.inputs if any(_owned(error.field, name) for error in errors)}
+        question, found = self.shape(frozenset(read) | failed).completed(read, failed)
+        if errors or found:
+            raise Refusal([*errors, *found], more)
+        return question
+
+
+def _reader(entry: Input) -> Reader:
+    if isinstance(entry.spec, Items | Nested):
+        assert entry.item is not None
+        plan = Plan(entry.item)
+        make = items_reader if isinstance(entry.spec, Items) else nested_reader
+        return make(entry, plan.read)
+    return reader(entry)
+
+
+def _needs(check: Check) -> tuple[str, ...]:
+    return tuple(inspect.signature(check).parameters)
+
+
+def _in_order(waiting: dict[str, Derived]) -> tuple[tuple[str, Derived], ...]:
+    """Derived defaults, each after those that it needs."""
+    waiting = dict(waiting)
+    ordered: list[tuple[str, Derived]] = []
+    while waiting:
+        ready = [name for name, default in waiting.items() if not any(need in waiting for need in default.needs)]
+        if not ready:
+            raise TypeError(f"derived defaults in a circle: {', '.join(waiting)}")
+        ordered += [(name, waiting.pop(name)) for name in ready]
+    return tuple(ordered)
+
+
+def _owned(field: str, name: str) -> bool:
+    return field == name or field.startswith((f"{name}[", f"{name}."))
+
+
+def _broken(rule: OneOf, present: frozenset[str], inputs: Mapping[str, Input]) -> list[FieldError]:
+    named = [name for name in rule.names if name in present]
+    if len(named) > 1:
+        said = f"{' and '.join(named)} cannot be given together: give one of them"
+        return [FieldError(name, "conflict", said) for name in named]
+    if rule.required and not named:
+        first = rule.names[0]
+        said = f"give one of {', '.join(rule.names[:-1])} or {rule.names[-1]}{_for_example(inputs[first].spec)}"
+        return [FieldError(first, "missing", said)]
+    return []
+
+
+def _missing(entry: Input) -> str:
+    meaning = entry.spec.meaning
+    said = meaning[:1].lower() + meaning[1:].rstrip(".")
+    return f"{entry.name} is missing: {said}{_for_example(entry.spec)}"
+
+
+def _for_example(spec: Spec) -> str:
+    example = getattr(spec, "example", None)
+    if isinstance(spec, Quantity):
+        example = spec.dimension.example
+    return "" if example is None else f', like "{example}"' if isinstance(example, str) else f", like {example}"
+
+
+@lru_cache(maxsize=512)
+def plan(calculator: Calculator) -> Plan:
+    """The plan of a calculator, made once."""
+    return Plan(calculator)
+
+
+def arguments(calculator: Calculator, question: Question) -> dict[str, Any]:
+    """What the calculator's function is given: a value for every parameter, groups as their dataclasses."""
+    values = {name: question.values.get(name) for name in calculator.inputs}
+    for name, entry in calculator.inputs.items():
+        if entry.item and entry.many:
+            values[name] = [element.value for element in values[name] or ()]
+        elif isinstance(nested := values[name], Item):
+            values[name] = nested.value
+    for name, (owner, _) in calculator.groups.items():
+        values[name] = owner(**{entry.name: values.pop(entry.name, None) for entry in fields(owner)})
+    return values

@@ -1,0 +1,247 @@
+"""One reader per input, chosen once: a function from what was sent to the SI value, raising ``Unreadable``.
+
+A reader is told neither the input's name nor the rest of the question, so that a column of ten thousand texts is read
+by the same function as one.
+"""
+
+import re
+from collections.abc import Callable, Mapping
+from typing import Any
+
+import numpy as np
+
+from ampstead import units
+from ampstead.declare import (
+    MANY,
+    Choice,
+    Count,
+    Flag,
+    Fraction,
+    Input,
+    Number,
+    Quantity,
+    Rate,
+    Spec,
+    Text,
+)
+from ampstead.errors import clipped
+from ampstead.units import Unreadable
+
+Reader = Callable[[Any], Any]
+
+_PLAIN = re.compile(r"([+-]?[0-9]{1,9}(?:\.[0-9]{1,9})?) ?([A-Za-zΩ°]*)")
+
+_LEADING = re.compile(r"[0-9.]+")
+_BARE = re.compile(r"\s*[+\-−]?[0-9.]*(?:[eE][+\-−]?[0-9]+)?\s*")
+
+
+def reader(entry: Input) -> Reader:
+    """How an input's value is read."""
+    one = _bounded(entry.spec, _scalar(entry.spec))
+    if not entry.many:
+        return one
+    return _either(entry.spec, one) if entry.one else _several(entry.spec, one)
+
+
+def _scalar(spec: Spec) -> Reader:
+    match spec:
+        case Quantity():
+            return lambda value: units.quantity(value, spec.dimension)
+        case Count():
+            return _count
+        case Rate():
+            return _rate
+        case Fraction():
+            return _fraction
+        case Number():
+            return units.number
+        case Choice():
+            return _choice(spec)
+        case Flag():
+            return _flag
+        case Text():
+            return lambda value: _text(spec, value)
+    raise TypeError(f"{type(spec).__name__} cannot be read")
+
+
+def _bounded(spec: Spec, read: Reader) -> Reader:
+    """The reader of what must also be in range; plain text within bounds takes a short cut to the same figure."""
+    if isinstance(spec, Quantity):
+        quantity = spec
+        low, high = spec.inner(spec.si)
+        scales = {name: (scale.factor, scale.offset) for name, scale in spec.dimension.scales.items()}
+
+        def quantity_read(value: Any) -> float:
+            if type(value) is str and (plain := _PLAIN.fullmatch(value)) and (scale := scales.get(plain[2])):
+                quick = float(plain[1]) * scale[0] + scale[1]
+                if low <= quick <= high and quick > units.SMALLEST:
+                    return quick
+            size: float = read(value)
+            if broken := quantity.broken(size, quantity.si):
+                was = f"{units.converted(size, quantity.unit):.6g} {quantity.unit}"
+                raise Unreadable("out_of_range", f"must be {broken}; {was} was read")
+            return size
+
+        return quantity_read
+    if isinstance(spec, Number):
+        number = spec
+
+        def number_read(value: Any) -> float:
+            size: float = read(value)
+            if broken := number.broken(size, float):
+                was = f"{size:.6g}" if isinstance(size, float) else clipped(size)
+                raise Unreadable("out_of_range", f"must be {broken}; {was} was read")
+            return size
+
+        return number_read
+    return read
+
+
+def _count(value: Any) -> int:
+    size = units.number(value)
+    if size != int(size):
+        raise Unreadable("not_a_number", f"must be a whole number; {clipped(value)} was read")
+    return int(size)
+
+
+_RATE = re.compile(r"\s*(.*[0-9.])\s*[Cc]\s*", re.DOTALL)
+
+
+def _rate(value: Any) -> float:
+    if isinstance(value, str) and (marked := _RATE.fullmatch(value)):
+        value = marked[1]
+    return units.number(value)
+
+
+def _fraction(value: Any) -> float:
+    if isinstance(value, str) and value.strip().endswith("%"):
+        return units.number(value.strip().removesuffix("%")) / 100
+    return units.number(value)
+
+
+def _choice(spec: Choice) -> Reader:
+    """Options and other spellings, whatever the case of letters; a misspelt one is told all of them, and no guess."""
+    known = {option.lower(): option for option in spec.options}
+    known |= {_joined(spelling): option for spelling, option in spec.spellings.items()}
+
+    def choice_read(value: Any) -> str:
+        option = None
+        if isinstance(value, str):
+            option = known.get(value) or known.get(value.strip().lower()) or known.get(_joined(value))
+        if option is None:
+            raise Unreadable("not_one_of", f"must be one of {', '.join(spec.options)}; {_quoted(value)} was read")
+        return option
+
+    return choice_read
+
+
+def _joined(spelling: str) -> str:
+    return spelling.strip().lower().replace("-", "").replace("_", "").replace(" ", "")
+
+
+def _quoted(value: Any) -> str:
+    return f'"{clipped(value)}"' if isinstance(value, str) else clipped(value)
+
+
+def _flag(value: Any) -> bool:
+    if isinstance(value, bool):
+        return value
+    if isinstance(value, str) and value.strip().lower() in ("true", "false"):
+        return value.strip().lower() == "true"
+    raise Unreadable("not_one_of", f"must be true or false; {_quoted(value)} was read")
+
+
+def _text(spec: Text, value: Any) -> str:
+    if spec.measured and isinstance(value, Mapping) and value.keys() == {"value", "unit"}:
+        value = f"{_shortly(value['value'])} {_shortly(value['unit'])}"
+    elif spec.measured and isinstance(value, int | float) and not isinstance(value, bool):
+        value = str(value)
+    if not isinstance(value, str):
+        raise Unreadable("not_one_of", "must be text")
+    if len(value.strip()) > spec.longest:
+        raise Unreadable("wrong_length", f"must be at most {spec.longest} characters long")
+    return clipped(value.strip(), spec.longest)
+
+
+def _shortly(value: Any) -> str:
+    if not isinstance(value, str | int | float):
+        raise Unreadable("not_one_of", "must be text")
+    return str(value)
+
+
+def _several(spec: Spec, one: Reader) -> Reader:
+    """A list, however it was sent; one value alone is a list of one."""
+
+    def read(value: Any) -> Any:
+        elements = _elements(value)
+        if elements is None:
+            elements = split(value, spec) if isinstance(value, str) and isinstance(spec, Quantity) else [value]
+        return _array(elements, one)
+
+    return read
+
+
+def _either(spec: Spec, one: Reader) -> Reader:
+    """One value, or a list of them."""
+
+    def read(value: Any) -> Any:
+        if isinstance(value, str):
+            if "," not in value or not isinstance(spec, Quantity):
+                return one(value)
+            parts = value.split(",")
+            if len(parts) == 2 and not all(has_unit(part) for part in parts):
+                raise _comma(parts)
+            return _array(split(value, spec), one)
+        elements = _elements(value)
+        return one(value) if elements is None else _array(elements, one)
+
+    return read
+
+
+def _comma(parts: list[str]) -> Unreadable:
+    """Two values of which one is bare could be one with a decimal comma: neither is guessed."""
+    first, second = (clipped(part.strip(), 20) for part in parts)
+    if has_unit(first):
+        return Unreadable("unit_missing", f'must have a unit on every value; "{first},{second}" was read')
+    bare = _LEADING.match(second)
+    size = bare[0] if bare else second
+    unit = second[len(size) :].strip()
+    one, two = f"{first}.{size} {unit}".strip(), f"{first} {unit},{size} {unit}".strip()
+    return Unreadable("not_a_number", f'has a comma: for one value write "{one}", for two "{two}"')
+
+
+def _elements(value: Any) -> list[Any] | None:
+    """The elements of a list of JSON; None for anything else."""
+    if isinstance(value, list):
+        return value
+    if isinstance(value, Mapping) and isinstance(value.get("value"), list):
+        return [{**value, "value": element} for element in value["value"]]
+    return None
+
+
+def _array(elements: list[Any], one: Reader) -> Any:
+    if not 1 <= len(elements) <= MANY:
+        raise Unreadable("wrong_length", f"takes 1 to {MANY} values; {len(elements)} were given")
+    numbers = []
+    for place, element in enumerate(elements, 1):
+        try:
+            numbers.append(one(element))
+        except Unreadable as fault:
+            raise Unreadable(fault.code, f"{fault.message} (value {place} of {len(elements)})") from None
+    return np.array(numbers, dtype=float)
+
+
+def has_unit(part: str) -> bool:
+    """Whether a text is more than a bare number."""
+    return not _BARE.fullmatch(part)
+
+
+def split(text: str, spec: Quantity) -> list[str]:
+    """The elements of a comma separated text; a bare one takes the unit that the last one names."""
+    parts = text.split(",")
+    if len(parts) > MANY:
+        raise Unreadable("wrong_length", f"takes 1 to {MANY} values; {len(parts)} were given")
+    if len(parts) == 1:
+        return parts
+    _, unit = units.split(parts[-1], spec.dimension)
+    return [part if has_unit(part) else f"{part} {unit}" for part in parts]

@@ -1,0 +1,74 @@
+"""A request's text turned into a raw question: the query of an address, or a JSON body."""
+
+import json
+from collections import Counter
+from collections.abc import Mapping
+from typing import Any
+from urllib.parse import parse_qsl
+
+from ampstead.errors import FieldError, Problem, Refusal, clipped
+
+JSON = "application/json"
+
+
+def from_query(text: str) -> dict[str, str]:
+    """The question of an address's query.
+
+    Raises
+    ------
+    Refusal
+        If a name is repeated.
+    """
+    if "%" in text or "+" in text:
+        pairs = parse_qsl(text, keep_blank_values=True, errors="replace")
+    else:
+        pairs = [(name, value) for name, _, value in (part.partition("=") for part in text.split("&") if part)]
+    raw = dict(pairs)
+    if len(raw) < len(pairs):
+        raise Refusal(
+            FieldError(clipped(name), "repeated", f"{clipped(name)} is given more than once: give it once")
+            for name, times in Counter(name for name, _ in pairs).items()
+            if times > 1
+        )
+    return raw
+
+
+def from_body(body: bytes, content_type: str, query: str = "") -> Mapping[str, Any]:
+    """The question of a JSON body.
+
+    Raises
+    ------
+    Problem
+        If it is no JSON, or no object.
+    Refusal
+        If the address asks something too.
+    """
+    if query and (asked := from_query(query)):
+        said = "give every input in the body, none in the address"
+        raise Refusal(FieldError(clipped(name), "conflict", f"{clipped(name)}: {said}") for name in asked)
+    if content_type != JSON and content_type.partition(";")[0].strip().lower() != JSON:
+        raise Problem(415, f'The question must be JSON: send it with the header "Content-Type: {JSON}".')
+    try:
+        raw = json.loads(body, object_pairs_hook=_without_repeats, parse_constant=_no_constant)
+    except (ValueError, RecursionError) as fault:
+        detail = str(fault) if isinstance(fault, _NotJson) else "The body is not JSON that can be read."
+        raise Problem(400, detail) from None
+    if not isinstance(raw, dict):
+        raise Problem(400, "The question must be a JSON object of named inputs.")
+    return raw
+
+
+class _NotJson(ValueError):
+    """JSON that a lenient reader would take, and which is refused here."""
+
+
+def _without_repeats(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
+    read = dict(pairs)
+    if len(read) < len(pairs):
+        twice = Counter(name for name, _ in pairs).most_common(1)[0][0]
+        raise _NotJson(f"The name {clipped(twice)} stands twice in one object of the body.")
+    return read
+
+
+def _no_constant(name: str) -> float:
+    raise _NotJson(f"{name} is not JSON; every number must be finite.")
