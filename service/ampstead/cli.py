@@ -6,6 +6,8 @@ import sys
 from collections.abc import Sequence
 
 from ampstead.calculators import registry
+from ampstead.errors import capitalised
+from ampstead.errors import spoken as spoken_message
 from ampstead.replying.answers import embedded, service_version, spoken
 
 
@@ -41,5 +43,5 @@ def main(arguments: Sequence[str] | None = None) -> int:
     elif status == 200:
         print(spoken(document))
     else:
-        print(document["detail"], file=sys.stderr)
+        print(capitalised(spoken_message(document["detail"])), file=sys.stderr)
     return 0 if status == 200 else 1

@@ -96,16 +96,15 @@ def problem_document(status: int, detail: str, errors: Iterable[FieldError] = ()
 
 def refusal_document(refusal: Refusal) -> dict[str, Any]:
     """The problem document of a refused question; an input's name is never capitalised in it."""
-    said = dict.fromkeys(
-        error.message if error.message.startswith(error.field.partition("[")[0]) else _capitalised(error.message)
-        for error in refusal.errors
-    )
-    return problem_document(422, _sentences(list(said), refusal.more), refusal.errors)
+    names = tuple(error.field.partition("[")[0] for error in refusal.errors)
+    messages = dict.fromkeys(error.message for error in refusal.errors)
+    said = [message if message.startswith(names) else capitalised(message) for message in messages]
+    return problem_document(422, _sentences(said, refusal.more), refusal.errors)
 
 
 def spoken_refusal(refusal: Refusal) -> str:
     """All that is wrong, in plain sentences fit to be spoken, each said once (a conflict has an entry per field)."""
-    said = dict.fromkeys(_capitalised(spoken(error.message)) for error in refusal.errors)
+    said = dict.fromkeys(capitalised(spoken(error.message)) for error in refusal.errors)
     return _sentences(list(said), refusal.more)
 
 
@@ -115,7 +114,8 @@ def _sentences(said: list[str], more: int) -> str:
     return " ".join([*told, f"There are {more} more errors."] if more else told)
 
 
-def _capitalised(text: str) -> str:
+def capitalised(text: str) -> str:
+    """A sentence's first letter as a capital."""
     return text[:1].upper() + text[1:]
 
 

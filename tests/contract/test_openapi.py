@@ -339,9 +339,30 @@ def test_the_query_takes_the_names_of_the_body(name: str, spec: dict[str, Any]) 
         if method == "get" and re.fullmatch(rf"/v1/{name}(\.\w+)?", path):
             named = [entry["$ref"].rpartition("/")[2] for entry in operation["parameters"]]
             parameters = [spec["components"]["parameters"][name] for name in named]
-            assert [entry["name"] for entry in parameters] == list(question["properties"])
-            assert {entry["name"] for entry in parameters if entry["required"]} == set(question.get("required", ()))
+            assert [entry["name"] for entry in parameters] == list(in_an_address(registry()[name]))
+            assert {entry["name"] for entry in parameters if entry["required"]} == {
+                parameter for parameter, needed in in_an_address(registry()[name]).items() if needed
+            }
+            heads = {entry["name"].partition(".")[0].partition("[")[0] for entry in parameters}
+            assert heads == set(question["properties"])
             assert {entry["in"] for entry in parameters} == {"query"}
+
+
+def in_an_address(calculator: Calculator) -> dict[str, bool]:
+    """The names of an address's inputs, nested ones by those of the first, and whether they must be given."""
+    named: dict[str, bool] = {}
+    for name, entry in calculator.inputs.items():
+        required = entry.required and entry.default is NOTHING
+        if entry.item is None:
+            named[name] = required
+            continue
+        shorthand = getattr(entry.spec, "shorthand", None)
+        if shorthand:
+            named[name] = False
+        for inner, part in entry.item.inputs.items():
+            needed = required and not shorthand and part.required and part.default is NOTHING
+            named[f"{name}[0].{inner}" if entry.many else f"{name}.{inner}"] = needed
+    return named
 
 
 def test_every_error_is_listed_in_its_one_shape(spec: dict[str, Any]) -> None:

@@ -1,7 +1,7 @@
 """Declarations: what a signature says, read once, and held to when a question is completed."""
 
 import sys
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from itertools import permutations
 from types import ModuleType
@@ -34,7 +34,7 @@ from ampstead.declare import (
     item_type,
 )
 from ampstead.errors import FieldError, Refusal
-from ampstead.reading.schemas import question
+from ampstead.reading.plan import arguments, plan
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -44,6 +44,20 @@ class Answer:
 
 
 Declared = Callable[..., Calculator]
+
+
+@dataclass(frozen=True)
+class Asked:
+    """A question as read, and what its calculator is given."""
+
+    given: Mapping[str, Any]
+    assumed: Mapping[str, Any]
+    arguments: Mapping[str, Any]
+
+
+def question(declaration: Calculator, raw: Mapping[str, Any]) -> Asked:
+    asked = plan(declaration).read(raw)
+    return Asked(asked.given, asked.assumed, arguments(declaration, asked))
 
 
 @pytest.fixture

@@ -83,14 +83,36 @@ def test_every_answers_unit_is_read_back_and_published() -> None:
 
 @pytest.mark.parametrize(("lower", "right", "unit"), [("2250 mah", "2250 mAh", "mAh"), ("2.25ah", "2.25 Ah", "mAh"),
                                                       ("24 wh", "24 Wh", "Wh"), ("8.4 v", "8.4 V", "V"),
-                                                      ("3 a", "3 A", "A"), ("60 w", "60 W", "W")])  # fmt: skip
-def test_lower_case_is_read_where_it_is_plain(lower: str, right: str, unit: str) -> None:
+                                                      ("3 a", "3 A", "A"), ("15 w", "15 W", "W"),
+                                                    ("2250 MAH", "2250 mAh", "mAh"), ("38AH", "38 Ah", "mAh"),
+                                                    ("9 mOhm", "9 mΩ", "mΩ"), ("9 MOHM", "9 mΩ", "mΩ"),
+                                                    ("7 MIN", "7 min", "min"), ("180 WATTS", "180 W", "W")])  # fmt: skip
+def test_another_case_of_letters_is_read_where_it_is_plain(lower: str, right: str, unit: str) -> None:
     assert quantity(lower, DIMENSIONS[unit]) == quantity(right, DIMENSIONS[unit])
 
 
-@pytest.mark.parametrize(("text", "unit"), [("15 mw", "W"), ("15 MV", "min"), ("7 MΩ", "V"), ("1 MIN", "min")])
+@pytest.mark.parametrize(("text", "unit"), [("15 mw", "W"), ("15 MV", "min"), ("7 MΩ", "V")])
 def test_case_counts_where_it_could_mean_two_things(text: str, unit: str) -> None:
     assert code(text, unit) == "wrong_dimension"
+
+
+@pytest.mark.parametrize(("text", "unit"), [("2250 MAh", "mAh"), ("9 MΩ", "mΩ"), ("9 MOhm", "mΩ"), ("3 MA", "A")])
+def test_a_capital_m_is_never_taken_for_milli_where_it_may_mean_mega(text: str, unit: str) -> None:
+    with suppress(Unreadable):
+        assert quantity(text, DIMENSIONS[unit]) > 1e6
+
+
+@pytest.mark.parametrize(("text", "seconds"), [("6:30", 390), ("0:45", 45), ("90:00", 5400), (" 7:05 ", 425),
+                                               ("6:30 min", 390)])  # fmt: skip
+def test_minutes_and_seconds_are_read_as_a_time(text: str, seconds: float) -> None:
+    for unit in ("min", "s"):
+        assert quantity(text, DIMENSIONS[unit]) == pytest.approx(seconds)
+
+
+@pytest.mark.parametrize(("text", "unit"), [("6:60", "min"), ("6:3", "min"), ("-6:30", "min"), ("1:06:30", "min"),
+                                            ("6:30 h", "min"), (":30", "s"), ("6:30", "V")])  # fmt: skip
+def test_what_is_no_minutes_and_seconds_is_refused(text: str, unit: str) -> None:
+    assert code(text, unit) in {"not_a_number", "wrong_dimension"}
 
 
 @pytest.mark.parametrize(("one", "other", "unit"), [
@@ -113,13 +135,17 @@ def test_answers_are_written_with_the_contracts_code_points() -> None:
     assert not {"\u2126", "\u03bc"} & set("".join(DIMENSIONS))
 
 
-@pytest.mark.parametrize("bare", ["2250", 2250, 2250.0, "0", 0, {"value": 2250}, {"value": 2250, "unit": ""},
-                                  {"value": 2250, "unit": None}, " 2250 ", "1e3"])  # fmt: skip
-def test_a_bare_number_is_refused_with_the_cure(bare: Any) -> None:
+@pytest.mark.parametrize(
+    ("bare", "cure"),
+    [("2250", "2250"), (2250, "2250"), (2250.0, "2250"), ("0", "0"), (0, "0"), ({"value": 1150}, "1150"),
+     ({"value": 3700, "unit": ""}, "3700"), ({"value": 38.5, "unit": None}, "38.5"), (" 4900 ", "4900"),
+     ("1e3", "1000")],
+)  # fmt: skip
+def test_a_bare_number_is_refused_with_the_number_that_was_read(bare: Any, cure: str) -> None:
     with pytest.raises(Unreadable) as caught:
         quantity(bare, DIMENSIONS["mAh"])
     assert caught.value.code == "unit_missing"
-    assert caught.value.message == 'needs a unit: write "2250 mAh"'
+    assert caught.value.message == f'needs a unit: write "{cure} mAh"'
 
 
 def test_the_cure_names_the_input() -> None:
@@ -161,11 +187,14 @@ def test_a_decimal_comma_is_refused_with_a_hint(text: str, unit: str) -> None:
     assert "decimal point" in caught.value.message
 
 
-def test_a_comma_parts_a_list_only_where_every_element_has_its_unit() -> None:
+def test_a_comma_parts_a_list_where_every_element_has_its_unit_or_there_are_three() -> None:
     pack = {"cells": 2, "current": "1 A"}
     assert answer("sag", **pack, capacity="1 Ah,2 Ah", duration="0 s")["weakest_cell"] == 1
     assert refusals("sag", **pack, capacity="2,25 Ah") == {("capacity", "not_a_number")}
     assert refusals("sag", **pack, cell_resistance="7,3 mΩ") == {("cell_resistance", "not_a_number")}
+    for written in ("8.5,9,14 mohm", "8.5 mΩ,9 mΩ,14 mΩ", "8.5mohm,9,14mohm"):
+        read = reply("sag", cells=3, current="23 A", capacity="2250 mAh", cell_resistance=written)["question"]
+        assert [each["value"] for each in read["cell_resistance"]] == pytest.approx([8.5, 9, 14])
     assert answer("balance-need", cell_voltages="3.86,3.91 V")["pack_voltage"] == pytest.approx(7.77)
 
 

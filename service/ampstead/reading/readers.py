@@ -206,7 +206,9 @@ def _comma(parts: list[str]) -> Unreadable:
     bare = _LEADING.match(second)
     size = bare[0] if bare else second
     unit = second[len(size) :].strip()
-    one, two = f"{first}.{size} {unit}".strip(), f"{first} {unit},{size} {unit}".strip()
+    ways = [f"{first}.{size} {unit}"] + ([f"{first}{size} {unit}"] if len(size) == 3 and size.isdigit() else [])
+    one = '" or "'.join(way.strip() for way in ways)  # a comma may part thousands too
+    two = f"{first} {unit},{size} {unit}".strip()
     return Unreadable("not_a_number", f'has a comma: for one value write "{one}", for two "{two}"')
 
 
