@@ -1,19 +1,29 @@
 """The command line: one question, answered at once."""
 
 import json
+from typing import Any
 
 import pytest
 
 from ampstead.cli import main
+from ampstead.replying.answers import embedded
 
 WATTAGE = ["ask", "wattage", "cells=3", "capacity=2250 mAh", "available_power=30W"]
+
+
+def answered() -> dict[str, Any]:
+    status, document = embedded("wattage", dict(entry.split("=", 1) for entry in WATTAGE[2:]))
+    assert status == 200
+    return document
 
 
 def test_it_speaks_the_answer_and_the_gravest_caution(capsys: pytest.CaptureFixture[str]) -> None:
     assert main(WATTAGE) == 0
     said = capsys.readouterr().out
     assert said.startswith("Charge this lithium-polymer pack at 2.25 amperes")
-    assert said.endswith("Never leave a charging pack alone.\n")
+    assert said.rstrip().endswith(".")
+    gravest = next(entry for entry in answered()["cautions"] if not entry["standing"])
+    assert said.endswith(f" {gravest['text']}\n")
 
 
 def test_it_prints_the_whole_envelope_as_json(capsys: pytest.CaptureFixture[str]) -> None:

@@ -86,7 +86,8 @@ def test_every_answers_unit_is_read_back_and_published() -> None:
                                                       ("3 a", "3 A", "A"), ("15 w", "15 W", "W"),
                                                     ("2250 MAH", "2250 mAh", "mAh"), ("38AH", "38 Ah", "mAh"),
                                                     ("9 mOhm", "9 mΩ", "mΩ"), ("9 MOHM", "9 mΩ", "mΩ"),
-                                                    ("7 MIN", "7 min", "min"), ("180 WATTS", "180 W", "W")])  # fmt: skip
+                                                    ("7 MIN", "7 min", "min"),
+                                                    ("180 WATTS", "180 W", "W")])  # fmt: skip
 def test_another_case_of_letters_is_read_where_it_is_plain(lower: str, right: str, unit: str) -> None:
     assert quantity(lower, DIMENSIONS[unit]) == quantity(right, DIMENSIONS[unit])
 
