@@ -1,0 +1,373 @@
+"""Cautions: one frozen table of how grave each is, and questions that bring one up beside questions that do not.
+
+How grave a caution is, is this project's own judgement: a change of the table is a decision, never a side effect.
+"""
+
+import re
+from pathlib import Path
+from typing import Any
+
+import pytest
+from reference.asking import cautions, client
+
+from ampstead.calculators import registry
+from ampstead.judging.cautions import GRAVITY, STANDING
+
+TESTS = Path(__file__).parents[2]
+SERVICE = TESTS.parent / "service" / "ampstead"
+
+SEVERITY = {
+    "alarm-impossible": "danger",
+    "bus-collapse": "danger",
+    "carriage-acid": "danger",
+    "carriage-unsound": "danger",
+    "cell-count": "danger",
+    "cell-empties-itself": "danger",
+    "charge-too-hard": "danger",
+    "chemistry-in-doubt": "danger",
+    "crashed": "danger",
+    "damaged": "danger",
+    "dead-cell": "danger",
+    "dead-cell-load": "danger",
+    "discharge-hot": "danger",
+    "frozen-lead": "danger",
+    "hot-start": "danger",
+    "join-empties": "danger",
+    "join-overcharges": "danger",
+    "join-too-hard": "danger",
+    "label-rate-doubtful": "danger",
+    "lead-impossible": "danger",
+    "load-impossible": "danger",
+    "low-cell": "danger",
+    "never-alone": "danger",
+    "overcharged": "danger",
+    "rate-above-usual": "danger",
+    "retired": "danger",
+    "returned-too-much": "danger",
+    "source-collapses": "danger",
+    "source-unsound": "danger",
+    "suspect-cell": "danger",
+    "swollen": "danger",
+    "timer-too-cold": "danger",
+    "too-cold": "danger",
+    "too-hot": "danger",
+    "watched-discharge": "danger",
+    "wet": "danger",
+    "alarm-below-floor": "warning",
+    "alarm-guess": "warning",
+    "all-cells-fall": "warning",
+    "below-floor": "warning",
+    "below-rest-floor": "warning",
+    "board-fuse": "warning",
+    "carriage-close": "warning",
+    "carriage-label": "warning",
+    "carriage-rules": "warning",
+    "carriage-spares": "warning",
+    "carriage-too-many": "warning",
+    "cell-may-empty": "warning",
+    "cells-differ": "warning",
+    "cells-too-far": "warning",
+    "charge-heats": "warning",
+    "check-readings": "warning",
+    "coarse-meter": "warning",
+    "cold": "warning",
+    "curves-disagree": "warning",
+    "deep-use": "warning",
+    "discharge-strong": "warning",
+    "flight-too-hard": "warning",
+    "flight-too-warm": "warning",
+    "flown-too-deep": "warning",
+    "input-low": "warning",
+    "join-resistance-assumed": "warning",
+    "join-unsure": "warning",
+    "lead-drop": "warning",
+    "lead-hot": "warning",
+    "lead-thin": "warning",
+    "leads-too-large": "warning",
+    "light-duty": "warning",
+    "long-discharge": "warning",
+    "main-leads-first": "warning",
+    "mains": "warning",
+    "more-than-label": "warning",
+    "not-rested": "warning",
+    "one-program": "warning",
+    "overcharged-slightly": "warning",
+    "overloaded": "warning",
+    "papers": "warning",
+    "rise-alarm": "warning",
+    "scattered-readings": "warning",
+    "short": "warning",
+    "signs-of-failure": "warning",
+    "small-difference": "warning",
+    "source-fuse": "warning",
+    "source-input-low": "warning",
+    "source-low-cell": "warning",
+    "starting-battery": "warning",
+    "starved": "warning",
+    "stored-high": "warning",
+    "stored-low": "warning",
+    "tenth-of-a-volt": "warning",
+    "timer-cold": "warning",
+    "uneven-cells": "warning",
+    "unlike-cells": "warning",
+    "very-cold": "warning",
+    "alarm-gentle": "note",
+    "carriage-cargo": "note",
+    "carriage-unlike-lithium": "note",
+    "cells-differ-little": "note",
+    "cells-rose": "note",
+    "cells-unseen": "note",
+    "charger-setting": "note",
+    "charging-place": "note",
+    "extrapolated-curve": "note",
+    "fast-reading": "note",
+    "fills-unevenly": "note",
+    "flat-curve": "note",
+    "group-settle-first": "note",
+    "group-uneven": "note",
+    "lead-kept-full": "note",
+    "lead-returned": "note",
+    "lead-time": "note",
+    "leads-not-counted": "note",
+    "level-by-voltage": "note",
+    "limits-borrowed": "note",
+    "limits-conflict": "note",
+    "no-airflow": "note",
+    "no-ampacity": "note",
+    "no-headroom": "note",
+    "older-pack": "note",
+    "peukert-assumed": "note",
+    "reading-as-method": "note",
+    "reading-at-rest": "note",
+    "resistance-assumed": "note",
+    "resistance-kind": "note",
+    "rest-first": "note",
+    "same-warmth": "note",
+    "short-burst": "note",
+    "short-load": "note",
+    "state-from-voltage": "note",
+    "steady-draw": "note",
+    "stored-safely": "note",
+    "timer-steady": "note",
+    "unequal-durations": "note",
+    "within-reading": "note",
+    "worn-pack": "note",
+}
+STAND_ON_ANY_DAY = set(
+    {
+        "alarm-gentle",
+        "board-fuse",
+        "carriage-cargo",
+        "carriage-rules",
+        "carriage-spares",
+        "charger-setting",
+        "charging-place",
+        "extrapolated-curve",
+        "fast-reading",
+        "flat-curve",
+        "lead-kept-full",
+        "lead-time",
+        "limits-borrowed",
+        "limits-conflict",
+        "main-leads-first",
+        "mains",
+        "never-alone",
+        "no-airflow",
+        "no-ampacity",
+        "one-program",
+        "papers",
+        "reading-as-method",
+        "rest-first",
+        "rise-alarm",
+        "same-warmth",
+        "short-load",
+        "signs-of-failure",
+        "source-fuse",
+        "starting-battery",
+        "steady-draw",
+        "stored-safely",
+        "timer-steady",
+        "watched-discharge",
+    }
+)
+
+
+def declared() -> dict[str, str]:
+    """Code and severity of every caution in the source, wherever its table stands."""
+    found = re.compile(r'"([a-z0-9-]+)":\s*(?:#[^\n]*\n\s*)?\(\s*"(danger|warning|note)"')
+    return {code: grave for path in SERVICE.rglob("*.py") for code, grave in found.findall(path.read_text("utf-8"))}
+
+
+def test_every_caution_is_as_grave_as_was_decided() -> None:
+    assert declared() == SEVERITY
+    assert set(SEVERITY.values()) == set(GRAVITY)
+
+
+def test_the_cautions_that_hold_on_any_day_are_these() -> None:
+    assert set(STANDING) == STAND_ON_ANY_DAY
+
+
+@pytest.mark.parametrize("code", SEVERITY)
+def test_every_caution_occurs_in_a_test(code: str) -> None:
+    files = [path for path in TESTS.rglob("*") if path.suffix in (".py", ".json") and path != Path(__file__)]
+    said = re.compile(rf'"{code}"')
+    assert code in PAIRED or code in STANDS_AT or any(said.search(path.read_text("utf-8")) for path in files)
+
+
+TRAINER = {"cells": 3, "capacity": "2250 mAh"}
+AEROBAT = {"cells": 4, "capacity": "3700 mAh"}
+GLIDER = {"cells": 3, "capacity": "1150 mAh"}
+FIELD = {"source": {"chemistry": "lead", "cells": 6, "capacity": "38 Ah", "cell_resistance": "2.2 mΩ"}, **TRAINER}
+JOINED = [
+    {"cells": 3, "capacity": "2250 mAh", "cell_resistance": "8.5 mΩ", "cell_voltages": ["3.86 V", "3.86 V", "3.86 V"]},
+    {"cells": 3, "capacity": "2250 mAh", "cell_resistance": "9 mΩ", "cell_voltages": ["3.86 V", "3.86 V", "3.86 V"]},
+]
+SPLIT = {"supply_rating": "180 W", "loads": ["60 W"]}
+
+# code, calculator, a question that brings it up, what of it to change so that it does not
+PAIRS: list[tuple[str, str, dict[str, Any], dict[str, Any]]] = [
+    ("label-rate-doubtful", "charge-current", {**TRAINER, "rate": 12, "max_rate": 12}, {"rate": 2, "max_rate": 2}),
+    ("chemistry-in-doubt", "charge-current", {**TRAINER, "cell_voltages": "3.3 V,3.31 V,3.3 V"}, {"chemistry": "life"}),
+    (
+        "fills-unevenly",
+        "charge-current",
+        {**TRAINER, "cell_voltages": "3.77 V,3.79 V,3.77 V"},
+        {"cell_voltages": "3.77 V,3.77 V,3.77 V"},
+    ),
+    (
+        "cells-differ-little",
+        "charge-current",
+        {**TRAINER, "cell_voltages": "3.77 V,3.78 V,3.77 V"},
+        {"cell_voltages": "3.77 V,3.80 V,3.77 V"},
+    ),
+    ("state-from-voltage", "charge-current", {**TRAINER, "rest_voltage": "11.31 V"}, {"rest_voltage": None}),
+    (
+        "state-from-voltage",
+        "storage",
+        {**TRAINER, "rest_voltage": "11.31 V"},
+        {"rest_voltage": "9.9 V", "chemistry": "life"},
+    ),
+    (
+        "dead-cell-load",
+        "sag",
+        {**TRAINER, "current": "23 A", "cell_voltages": "3.7 V,2.4 V,3.7 V"},
+        {"cell_voltages": None},
+    ),
+    ("short-burst", "sag", {**TRAINER, "current": "23 A", "duration": "2 s"}, {"duration": "20 s"}),
+    (
+        "flight-too-warm",
+        "endurance",
+        {**AEROBAT, "current": "100 A", "temperature": "33 °C", "cell_resistance": "4.2 mΩ", "floor": "2.5 V"},
+        {"current": "20 A"},
+    ),
+    ("no-airflow", "endurance", {**AEROBAT, "current": "48 A"}, {"cooling": "1 W/K"}),
+    (
+        "retired",
+        "pack-fitness",
+        {**TRAINER, "cell_resistance": "14 mΩ", "cell_voltages": "4.19 V,2.4 V,4.19 V"},
+        {"cell_voltages": "4.19 V,4.19 V,4.19 V"},
+    ),
+    (
+        "timer-cold",
+        "flight-timer",
+        {"flight_time": "5.33 min", "charge_returned": "2390 mAh", "capacity": "3700 mAh", "next_temperature": "0 °C"},
+        {"next_temperature": None},
+    ),
+    (
+        "older-pack",
+        "flight-timer",
+        {"flight_time": "5.33 min", "charge_returned": "2390 mAh", "capacity": "3700 mAh", "capacity_left": 0.8},
+        {"capacity_left": 1},
+    ),
+    ("cells-unseen", "charge-left", {"cells": 3, "rest_voltage": "11.31 V"}, {"cells": 1, "rest_voltage": "3.77 V"}),
+    (
+        "cells-unseen",
+        "capacity-check",
+        {"cells": 3, "charge_returned": "1480 mAh", "before": "11.31 V", "after": "12.6 V"},
+        {"before": ["3.77 V"] * 3, "after": ["4.2 V"] * 3},
+    ),
+    (
+        "cell-may-empty",
+        "standing-loss",
+        {
+            "first_cell_voltages": "3.86,3.91,3.87 V",
+            "second_cell_voltages": "3.86,3.89,3.87 V",
+            "days": 10,
+        },
+        {"second_cell_voltages": "3.86,3.91,3.87 V"},
+    ),
+    (
+        "discharge-hot",
+        "storage",
+        {**TRAINER, "rest_voltage": "12.6 V", "temperature": "65 °C"},
+        {"temperature": "33 °C"},
+    ),
+    (
+        "join-empties",
+        "parallel-join",
+        {
+            "packs": [
+                {**JOINED[0], "cell_voltages": "4.1 V,3.1 V,4.1 V"},
+                {**JOINED[1], "cell_voltages": "3.7,3.7,3.7 V"},
+            ]
+        },
+        {"packs": JOINED},
+    ),
+    ("deep-use", "field-energy", {**FIELD, "depth": 0.8}, {"depth": 0.4}),
+    ("starting-battery", "field-energy", FIELD, {"source": {"cells": 4, "capacity": "3700 mAh"}}),
+    (
+        "source-low-cell",
+        "field-energy",
+        {**FIELD, "source": {"cells": 6, "capacity": "4900 mAh", "cell_resistance": "2.6 mΩ"}, "depth": 1},
+        {"depth": 0.3},
+    ),
+    ("dead-cell-load", "field-energy", {**FIELD, "source": {**FIELD["source"], "rest_voltage": "9 V"}}, FIELD),
+]
+PAIRED = {code for code, *_ in PAIRS}
+
+
+@pytest.mark.parametrize(("code", "calculator", "question", "change"), PAIRS, ids=[f"{c}-{n}" for c, n, *_ in PAIRS])
+def test_a_caution_is_said_where_it_belongs_and_not_beside_it(
+    code: str, calculator: str, question: dict[str, Any], change: dict[str, Any]
+) -> None:
+    assert code in cautions(calculator, **question)
+    assert code not in cautions(calculator, **{**question, **change})
+
+
+CHARGING = {
+    "charge-current",
+    "charge-temperature",
+    "field-energy",
+    "group-charge",
+    "parallel-join",
+    "storage",
+    "supply-split",
+    "wattage",
+}
+STANDS_AT = {
+    "alarm-gentle": {"alarm-voltage"},
+    "charger-setting": CHARGING,
+    "charging-place": CHARGING,
+    "mains": {"supply-split"},
+    "no-airflow": {"endurance"},
+    "one-program": {"group-charge"},
+    "short-load": {"load-test"},
+    "source-fuse": {"field-energy"},
+    "starting-battery": {"field-energy"},
+    "steady-draw": {"pack-fitness", "safe-draw"},
+    "stored-safely": {"storage"},
+    "timer-steady": {"flight-timer"},
+    "never-alone": CHARGING | {"balance-need", "capacity-check", "charge-left"},
+    "signs-of-failure": CHARGING,
+    "papers": CHARGING | {"balance-need", "capacity-check"},
+}
+
+
+@pytest.mark.parametrize("code", STANDS_AT)
+def test_a_caution_of_any_day_is_said_by_these_calculators_and_no_other(code: str) -> None:
+    saying = set()
+    for name, calculator in registry().items():
+        replies = [client().post(f"/v1/{name}", json=dict(example)).get_json() for example in calculator.examples]
+        if any(code == entry["code"] for reply in replies for entry in reply["cautions"]):
+            saying.add(name)
+    assert saying == STANDS_AT[code]
