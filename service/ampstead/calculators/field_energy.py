@@ -4,7 +4,7 @@ Longer than its neighbours, since packs may be told flat or in a list, and eithe
 """
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 from typing import Annotated, Any, ClassVar, Literal
 
 import numpy as np
@@ -53,6 +53,7 @@ from ampstead.inputs.source import (
     SourceCells,
     SourceChemistry,
     SourceStateOfCharge,
+    SourceTemperature,
     StateOfCharge,
     exponent,
     flat_source,
@@ -64,6 +65,7 @@ from ampstead.inputs.source import (
     usual_peukert,
     usual_source_resistance,
     usual_source_state,
+    usual_source_temperature,
 )
 from ampstead.judging.bands import EFFICIENCIES
 from ampstead.judging.cautions import caution, charging
@@ -79,6 +81,7 @@ SOURCES = (
     "and about 1.05 for absorbed-glass-mat batteries: a utility's page, as quoted",
     "State of lead-acid from voltage: US Army TM 5-3805-262-20; other open-circuit curves: Ai et al. 2020 (lipo), Chen "
     "et al. 2020 (liion), Prada et al. 2013 (life); lihv is extrapolated, not measured",
+    "What lead-acid loses in the cold, 1 percent of its capacity per kelvin below 25 degrees: from memory",
     "Half of a lead-acid battery, four fifths of a lithium one, 85 percent efficiency: common practice, no published "
     "source",
     "The charger at its peak power throughout, nothing gained below the rated current, an exponent of 1.25 where none "
@@ -106,6 +109,8 @@ EXAMPLES = (
 )
 TAPER = 0.1  # The charge ends at this part of the set current; common practice.
 SLACK = 1e-9
+OLD = 0.8
+"""Of its capacity that an old source has left, when batteries are commonly replaced. Common practice."""
 
 Ending = Literal["depth", "input-floor", "power"]
 
@@ -212,10 +217,10 @@ class Field:
         told = self.kinds if kinds is None else kinds
         return sum(kind.input_energy(efficiency, self.idle) for kind in told) / len(told)
 
-    def run(self, efficiency: float, peukert: float, states: Floats | None = None) -> Drain:
-        """The source under the strongest of the charges, to its end."""
+    def run(self, efficiency: float, peukert: float, states: Floats | None = None, age: float = 1.0) -> Drain:
+        """The source under the strongest of the charges, to its end; `age` is what is left of its capacity."""
         power = max(kind.input_power(efficiency, self.idle) for kind in self.kinds)
-        pack = self.source.resolved(states)
+        pack = replace(self.source.resolved(states), capacities=age * self.source.available())
         return drained(pack, power, self.lead, self.depth, self.floor, peukert, self.hours * HOUR)
 
 
@@ -273,6 +278,7 @@ def field_energy(
         usual_source_resistance, "a cautious figure by source_chemistry, divided by source_capacity"
     ),
     source_state_of_charge: SourceStateOfCharge = derived(usual_source_state, "1, full"),
+    source_temperature: SourceTemperature = derived(usual_source_temperature, "25 °C"),
     peukert: Peukert = derived(usual_peukert, "1.25 for lead-acid, the safe side"),
     rated_hours: RatedHours = derived(usual_hours, "20 for lead-acid"),
     depth: Annotated[
@@ -311,6 +317,7 @@ def field_energy(
 
         usable = P * time,   recharges = usable / energy,   t = H * (C / (I * H)) ** k  at a constant current    (2)
 
+    Lead-acid in the cold has 1 percent less of its capacity C per kelvin below 25 degrees.
     Several packs are charged one after the other: the energy is their mean, the power that of the strongest.
     """
     if source is None:
@@ -319,8 +326,14 @@ def field_energy(
         assert source_capacity is not None
         assert source_cell_resistance is not None
         assert source_state_of_charge is not None
+        assert source_temperature is not None
         source = flat_source(
-            source_chemistry, source_cells, source_capacity, source_cell_resistance, source_state_of_charge
+            source_chemistry,
+            source_cells,
+            source_capacity,
+            source_cell_resistance,
+            source_state_of_charge,
+            source_temperature,
         )
     kinds = [kind(told, told.rate) for told in packs] if packs else [kind(pack, rate)]
     field = Field(
@@ -447,15 +460,20 @@ def accuracy(answer: FieldEnergy, *, efficiency: float, peukert: float | None, g
     for edge in (0, 1):
         passed = EFFICIENCIES[edge] if everyday else efficiency
         loss = (PEUKERT_MOST, PEUKERT_LEAST)[edge] if assumed else k
-        kinds = [kind(told.pack, told.rate, told.pack.state_edges()[edge]) for told in field.kinds]
+        # Packs whose states were told are charged as they are.
+        kinds = [
+            told if told.pack.voltage_readings() is None else kind(told.pack, told.rate, told.pack.state_edges()[edge])
+            for told in field.kinds
+        ]
         energy = field.energy(passed, kinds)
-        run = field.run(passed, loss, field.source.state_edges()[edge])
+        run = field.run(passed, loss, field.source.state_edges()[edge], (OLD, 1.0)[edge])
         found.append(run.energy / energy if energy > 0 else np.inf)
     low, high = min(found[0], answer.recharges), max(found[1], answer.recharges)
     if np.isfinite(high):
         basis = (
-            "chargers pass on 80 to 95 percent of their input, exponents of lead-acid are 1.05 to 1.25, and states "
-            "read from a voltage have published cells' band; an old source gives less; this project's own judgement"
+            "chargers pass on 80 to 95 percent of their input, exponents of lead-acid are 1.05 to 1.25, states read "
+            "from a voltage have published cells' band, and at the low edge the source is old, with 80 percent of its "
+            "capacity; this project's own judgement"
         )
         yield Band("recharges", low, high, basis)
 
@@ -474,7 +492,7 @@ def curve(answer: FieldEnergy) -> FieldCurve:
     field, run = answer._field, answer._run
     if run is None or not len(run.times):
         return FieldCurve(**dict.fromkeys(FieldCurve.__dataclass_fields__, np.empty(0)))
-    states = field.source.states()[:, None] - run.charges / field.source.capacities()[:, None]
+    states = field.source.states()[:, None] - run.charges / field.source.available()[:, None]
     return FieldCurve(
         time=run.times,
         recharges=run.power * run.times / answer.energy_per_recharge,

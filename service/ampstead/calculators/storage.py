@@ -14,7 +14,7 @@ from ampstead.cell.kinds.chemistries import CHEMISTRIES
 from ampstead.cell.kinds.curves import state_difference_band
 from ampstead.cell.one.charge import Charge, charge
 from ampstead.cell.one.flight import Flight
-from ampstead.cell.one.storing import Move, charge_time, discharge_at_power, target_cell_voltage
+from ampstead.cell.one.storing import Discharge, Move, charge_time, discharge_at_power, target_cell_voltage
 from ampstead.declare import Band, Caution, Choice, Floats, Fraction, Group, OneOf, Quantity, derived
 from ampstead.errors import FieldError
 from ampstead.inputs.pack import ChemistryName, Pack, has_curve
@@ -255,6 +255,11 @@ class Plan:
         return charge(self.pack.resolved(), self.current, self.verdict.end_cell_voltage, LEAST_TAPER * self.current)
 
     @cached_property
+    def given(self) -> Discharge:
+        """The discharge, as far as it is asked for."""
+        return Discharge(self.pack.resolved(), self.power)
+
+    @cached_property
     def discharged(self) -> Flight:
         """The discharge to its end."""
         return discharge_at_power(self.pack.resolved(), self.power, self.move.charge)
@@ -269,8 +274,8 @@ class Plan:
         if self.action == "none" or self.pack.capacity is None:
             return None
         if self.action == "discharge":
-            run = discharge_at_power(self.pack.resolved(), self.power, moved)
-            return None if run.ended_by == "impossible" else run.time
+            state = self.given.after(moved)
+            return None if state is None else state.time
         return None if not self.pack.kind.charge_timed or self.current == 0 else charge_time(self.charged, moved)
 
     def charge_edges(self) -> tuple[float, float]:
@@ -395,7 +400,7 @@ def discharge_cautions(plan: Plan, answer: Storage) -> Iterator[Caution]:
     if plan.pack.capacity is not None:
         if answer.time_total is None:
             yield caution("load-impossible")
-        elif float(np.min(plan.discharged.cell_voltages)) < plan.pack.kind.floor - SLACK:
+        elif (plan.given.lowest_cell(plan.move.charge) or 0.0) < plan.pack.kind.floor - SLACK:
             yield caution("discharge-strong")
         elif answer.time_total > LONG * (1 + SLACK):
             yield caution("long-discharge")

@@ -5,10 +5,11 @@ from dataclasses import dataclass
 from typing import Annotated, Any, ClassVar
 
 from ampstead.cell.kinds.chemistries import CHEMISTRIES
-from ampstead.declare import Choice, Count, Fraction, Number, Quantity
+from ampstead.declare import Choice, Count, Floats, Fraction, Number, Quantity
 from ampstead.errors import FieldError
 from ampstead.inputs.pack import (
     CHEMISTRY_SPELLINGS,
+    ROOM,
     Capacity,
     Checks,
     ChemistryName,
@@ -61,8 +62,12 @@ SourceCellResistance = Annotated[
 SourceStateOfCharge = Annotated[
     float | None, Fraction("State of charge of the source.", at_least=0, at_most=1, example=1)
 ]
+SourceTemperature = Annotated[
+    float | None,
+    Quantity("°C", "Temperature of the source now.", at_least="-20 °C", at_most="70 °C", example="13 °C"),
+]
 NEEDED = ("source_chemistry", "source_cells", "source_capacity")
-FLAT_SOURCE = (*NEEDED, "source_cell_resistance", "source_state_of_charge")
+FLAT_SOURCE = (*NEEDED, "source_cell_resistance", "source_state_of_charge", "source_temperature")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -75,6 +80,15 @@ class FieldSource(Pack):
     rated_hours: RatedHours = None
 
     CHECKS: ClassVar[Checks] = (*Pack.CHECKS, cells_told, has_curve)
+
+    def available(self) -> Floats:
+        """Charge that each cell can give when it is full, coulomb, shape (cells,): less in the cold, by chemistry.
+
+        Lead-acid loses 0.6 to 1 percent per kelvin below 25 °C (from memory); the larger is taken, the safe side.
+        Lithium cells lose by their resistance alone, which follows the temperature anyway.
+        """
+        cold = max(ROOM - self.temperature, 0.0)
+        return self.capacities() * max(1.0 - self.kind.cold_loss * cold, 0.0)
 
 
 def usual_source_resistance(source_chemistry: ChemistryName | None, source_capacity: float | None) -> float | None:
@@ -90,8 +104,18 @@ def usual_source_state(source_chemistry: ChemistryName | None) -> float | None:
     return None if source_chemistry is None else 1.0
 
 
+def usual_source_temperature(source_chemistry: ChemistryName | None) -> float | None:
+    """A room's, for a source that is told flat."""
+    return None if source_chemistry is None else ROOM
+
+
 def flat_source(
-    chemistry: ChemistryName, cells: int, capacity: float, cell_resistance: float, state_of_charge: float
+    chemistry: ChemistryName,
+    cells: int,
+    capacity: float,
+    cell_resistance: float,
+    state_of_charge: float,
+    temperature: float,
 ) -> FieldSource:
     """The source that is told flat."""
     return FieldSource(
@@ -101,6 +125,7 @@ def flat_source(
         cell_resistance=cell_resistance,
         polarisation_resistance=usual_polarisation(cell_resistance, None, cells, "1s"),
         state_of_charge=state_of_charge,
+        temperature=temperature,
     )
 
 

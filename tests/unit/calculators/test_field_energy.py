@@ -226,3 +226,32 @@ def test_more_lead_resistance_never_recharges_more(resistance: float, more: floa
     short = field(lead_resistance=f"{resistance} mΩ")
     long = field(lead_resistance=f"{resistance + more} mΩ")
     assert long["recharges"] <= short["recharges"] * (1 + 1e-6)
+
+
+def test_a_lead_source_recharges_less_in_the_cold_by_a_hundredth_a_kelvin() -> None:
+    # From memory: lead-acid loses 0.6 to 1 percent of its capacity per kelvin; resistance takes hardly anything here.
+    for temperature, part in (("0 °C", 0.75), ("13 °C", 0.88), ("33 °C", 1.0)):
+        nested = {"chemistry": "lead", "cells": 6, "capacity": "40 Ah", "temperature": temperature, "peukert": 1}
+        warm = answer("field-energy", source=nested | {"temperature": "25 °C"}, **PACK)
+        cold = answer("field-energy", source=nested, **PACK)
+        assert cold["recharges"] / warm["recharges"] == pytest.approx(part, rel=0.005)
+        flat = field(source_temperature=temperature, peukert=1)
+        assert flat["recharges"] == pytest.approx(cold["recharges"])
+    # With the exponent, less capacity is drawn on harder as well.
+    assert field(source_temperature="0 °C")["recharges"] < 0.75 * field()["recharges"]
+
+
+def test_the_low_edge_is_that_of_an_old_source_and_says_so() -> None:
+    def band(**changes: Any) -> dict[str, Any]:
+        return next(iter(reply("field-energy", **{**LITHIUM, **PACK, "efficiency": 1, **changes})["accuracy"]))
+
+    aged = answer(
+        "field-energy",
+        **{**LITHIUM, "source_capacity": "16 Ah", "source_cell_resistance": "0.75 mΩ"},
+        **PACK,
+        efficiency=1,
+    )
+    young = band(source_cell_resistance="0.75 mΩ")
+    assert young["of"] == "recharges"
+    assert young["low"] == pytest.approx(aged["recharges"], rel=1e-9)
+    assert "old, with 80 percent of its capacity" in young["basis"]

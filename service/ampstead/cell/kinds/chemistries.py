@@ -89,6 +89,8 @@ class Chemistry:
     """Of a charge, used from a source by habit."""
     peukert: tuple[float, float] | None
     """Least and most exponent by which it gives less at high currents; None where that is no matter."""
+    cold_loss: float
+    """Part of the capacity lost per kelvin below 25 °C, beside what more resistance takes; from memory."""
 
 
 def _chemistry(
@@ -120,6 +122,7 @@ def _chemistry(
     kept_full: bool = False,
     usual_depth: float = 0.8,
     peukert: tuple[float, float] | None = None,
+    cold_loss: float = 0.0,
 ) -> Chemistry:
     return Chemistry(
         name=name,
@@ -153,6 +156,7 @@ def _chemistry(
         kept_full=kept_full,
         usual_depth=usual_depth,
         peukert=peukert,
+        cold_loss=cold_loss,
     )
 
 
@@ -280,6 +284,7 @@ _ALL = (
         kept_full=True,
         usual_depth=0.5,
         peukert=(1.05, 1.25),
+        cold_loss=0.010,
     ),
 )
 

@@ -141,6 +141,11 @@ class ConstantPower:
         """The state `h` more charge after the start of the last step, within it."""
         return self._radau(h)[0]
 
+    def within(self, origin: tuple[State, float, float], h: float) -> State:
+        """The state `h` more charge after the start of a step that was taken before, told by what `origin` was."""
+        self.origin = origin
+        return self._radau(h)[0]
+
     def _radau(self, h: float) -> tuple[State, float]:
         """One step of Eq. (2) from `origin`, and the estimate of its error in w."""
         state, E, slope = self.origin

@@ -1,5 +1,6 @@
 """Cells moved together to the charge at which they are stored."""
 
+from bisect import bisect_left
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -9,6 +10,7 @@ from numpy.typing import NDArray
 from ..kinds.chemistries import Chemistry
 from ..roots import root
 from .charge import Charge
+from .constant_power import ConstantPower, Impossible, State
 from .flight import Flight, Step, flight
 from .series import SeriesPack
 
@@ -70,6 +72,40 @@ def charge_time(run: Charge, moved: float) -> float:
     if moved <= run.first_current * run.time_constant_current:
         return moved / run.first_current
     return root(lambda t: run.at(t)[0] - moved, run.time_constant_current, run.time_total)
+
+
+class Discharge:
+    """A discharge at constant power (W), followed once, as far as it is asked for."""
+
+    def __init__(self, pack: SeriesPack, power: float) -> None:
+        self._run = ConstantPower(pack.discharging, pack.time_constant, power, 0.0)
+        self._steps: list[tuple[State, float, float]] = []
+        self._last: State | None = None
+        self._stuck = False
+        try:
+            self._last = self._run.start()
+        except Impossible:
+            self._stuck = True
+
+    def after(self, given: float) -> State | None:
+        """The state when so much has been given, C, which no cell may lack; None where the power is not possible."""
+        while self._last is not None and self._last.charge < given and not self._stuck:
+            try:
+                self._last = self._run.advance(self._last)
+                self._steps.append(self._run.origin)
+            except Impossible:
+                self._stuck = True
+        if self._last is None or self._last.charge < given:
+            return None
+        if not self._steps:
+            return self._last
+        step = self._steps[max(bisect_left(self._steps, given, key=lambda step: step[0].charge) - 1, 0)]
+        return self._run.within(step, given - step[0].charge)
+
+    def lowest_cell(self, given: float) -> float | None:
+        """The lowest terminal voltage of a cell when so much has been given, V."""
+        state = self.after(given)
+        return None if state is None else min(self._run.voltages(state))
 
 
 def discharge_at_power(pack: SeriesPack, power: float, moved: float) -> Flight:
