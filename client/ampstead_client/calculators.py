@@ -1375,6 +1375,7 @@ class Calculators(ClientBase):
         source_capacity: QuantityLike | None = None,
         source_cell_resistance: QuantityLike | None = None,
         source_state_of_charge: float | str | None = None,
+        source_temperature: QuantityLike | None = None,
         peukert: float | str | None = None,
         rated_hours: float | str | None = None,
         depth: float | str | None = None,
@@ -1403,10 +1404,10 @@ class Calculators(ClientBase):
 
         At most one of `state_of_charge`, `rest_voltage` and `cell_voltages`. At most one of `cell_resistance` and
         `pack_resistance`. `source` goes without `source_chemistry`, `source_cells`, `source_capacity`,
-        `source_cell_resistance` and `source_state_of_charge`. `packs` goes without `chemistry`, `cells`,
-        `capacity`, `cell_resistance`, `pack_resistance`, `resistance_method`, `resistance_temperature`,
-        `polarisation_resistance`, `polarisation_time`, `temperature`, `state_of_charge`, `rest_voltage`,
-        `cell_voltages`, `condition` and `rate`.
+        `source_cell_resistance`, `source_state_of_charge` and `source_temperature`. `packs` goes without
+        `chemistry`, `cells`, `capacity`, `cell_resistance`, `pack_resistance`, `resistance_method`,
+        `resistance_temperature`, `polarisation_resistance`, `polarisation_time`, `temperature`, `state_of_charge`,
+        `rest_voltage`, `cell_voltages`, `condition` and `rate`.
 
         - `pack`: the pack's inputs in one; those given beside it win.
         - `source`: the battery at the field.
@@ -1416,6 +1417,7 @@ class Calculators(ClientBase):
         - `source_cell_resistance`: resistance of one cell of the source [mΩ]. If not given: a cautious figure by
           source_chemistry, divided by source_capacity.
         - `source_state_of_charge`: state of charge of the source. If not given: 1, full.
+        - `source_temperature`: temperature of the source now [°C]. If not given: 25 °C.
         - `peukert`: exponent by which a lead-acid source gives less at high currents, for its rated hours. If not
           given: 1.25 for lead-acid, the safe side.
         - `rated_hours`: hours in which a lead-acid source gives its rated capacity. If not given: 20 for lead-acid.
@@ -1458,6 +1460,7 @@ class Calculators(ClientBase):
                 "source_capacity": source_capacity,
                 "source_cell_resistance": source_cell_resistance,
                 "source_state_of_charge": source_state_of_charge,
+                "source_temperature": source_temperature,
                 "peukert": peukert,
                 "rated_hours": rated_hours,
                 "depth": depth,
@@ -1489,6 +1492,7 @@ class Calculators(ClientBase):
                 ("source", "source_capacity"),
                 ("source", "source_cell_resistance"),
                 ("source", "source_state_of_charge"),
+                ("source", "source_temperature"),
                 ("packs", "chemistry"),
                 ("packs", "cells"),
                 ("packs", "capacity"),
