@@ -307,8 +307,8 @@ PAIRS: list[tuple[str, str, dict[str, Any], dict[str, Any]]] = [
         "parallel-join",
         {
             "packs": [
-                {**JOINED[0], "cell_voltages": "4.1 V,3.1 V,4.1 V"},
-                {**JOINED[1], "cell_voltages": "3.7,3.7,3.7 V"},
+                {**JOINED[0], "cell_voltages": ["4.19 V", "4.19 V", "3.2 V"]},
+                {**JOINED[1], "capacity": "4900 mAh", "cell_voltages": ["3.6 V"] * 3},
             ]
         },
         {"packs": JOINED},
