@@ -46,10 +46,12 @@ from ampstead.judging.joining import (
     AT_REST,
     Join,
     JoinedPack,
+    apart_words,
     enough_packs,
     join_cautions,
     names,
     packs_alike,
+    peak_band,
     unfit_words,
 )
 from ampstead.sketch import Chart, Limit, Panel
@@ -269,7 +271,7 @@ def group_charge(
         supply_power=end_voltage * group.run.largest_total / efficiency if group.run else 0.0,
         time_total=group.run.time_total if group.run and timed else None,
         within_limit=join.within_limit,
-        peak_rate=0.0 if join.refused else float(np.max(join.rates)),
+        peak_rate=0.0 if join.refused else join.peak_rate,
         time_to_settle=None if join.refused else join.run.time_to(AT_REST),
         stop_temperature=verdicts[0].stop_temperature,
         _group=group,
@@ -289,11 +291,15 @@ def sentence(answer: GroupCharge, *, packs: list[JoinedPack], bands: Mapping[str
                 for name, verdict in zip(called, answer._group.verdicts, strict=True)
                 if verdict.refused
             ]
+        elif join.apart:
+            reasons = [f"{capitalised(apart_words(join))}: level each pack by itself first."]
         elif join.overcharged and not join.too_hard:
             reasons = ["A cell would be driven above full when they are joined."]
         else:
-            flow = spoken_rate(answer.peak_rate)
-            reasons = [f"{capitalised(called[join.hardest])} would take {flow} from the others when they are joined."]
+            flow = spoken_rate(float(join.rates(join.most)[join.hardest]), "up")
+            reasons = [
+                f"{capitalised(called[join.hardest])} may take up to {flow} from the others when they are joined."
+            ]
         return sentences(f"Do not charge these {several} together.", *reasons)
     most = max(answer.packs, key=lambda share: share.current)
     set_by = "" if answer.limited_by == "join" else LIMIT_WORDS[answer.limited_by]
@@ -356,6 +362,8 @@ def accuracy(answer: GroupCharge, *, packs: list[JoinedPack], efficiency: float)
                     branches, group.total, end, group.taper * group.total, EDGE_TOLERANCE
                 ).time_total
         yield time_band(times[0], times[1], packs)
+    if not group.join.refused:
+        yield from peak_band(group.join)
     yield from supply_band(answer.supply_power * efficiency, efficiency)
 
 

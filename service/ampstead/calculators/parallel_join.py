@@ -14,10 +14,13 @@ from ampstead.judging.joining import (
     AT_REST,
     Join,
     JoinedPack,
+    apart_words,
+    edges_said,
     enough_packs,
     join_cautions,
     names,
     packs_alike,
+    peak_band,
     unfit_words,
 )
 from ampstead.sketch import Chart, Limit, Panel
@@ -32,7 +35,8 @@ SOURCES = (
     "US Army TM 5-3805-262-20 (lead); lihv is extrapolated, not measured",
     "A charge rate of 1 as the limit, main leads before balance plugs, a tenth of a volt a cell: common practice, no "
     "published source",
-    "Less in the cold and with a low cell, as for any charge; what counts as settled: this project's own judgement",
+    "Less in the cold and with a low cell, as for any charge; what counts as settled; cells 0.1 V apart and 30 "
+    "milliohm a balance wire: this project's own judgement",
 )
 EXAMPLES = (
     {
@@ -98,7 +102,22 @@ class ParallelJoin:
     largest_difference: Annotated[
         float,
         Quantity(
-            "V", "Largest difference per cell, between packs at rest, that stays within the limits.", spoken="down"
+            "V",
+            "Largest difference per cell, between packs at rest, that stays within the limits at the low edge of the "
+            "resistances; 0 where the packs must not be joined at all.",
+            spoken="down",
+        ),
+    ]
+    largest_cell_difference: Annotated[
+        float | None,
+        Quantity("V", "Most by which cells of one place differ; null where no pack's cells were told one by one."),
+    ]
+    balance_wire_current: Annotated[
+        float | None,
+        Quantity(
+            "A",
+            "Most through a wire of the balance plugs, 30 mΩ a tap, where these are joined as well; null likewise.",
+            spoken="up",
         ),
     ]
     _join: Join
@@ -134,10 +153,17 @@ def parallel_join(
 
         D = limit_p * G / (g_p * (G - g_p)) / cells, the least over p;  g = 1 / R, G = sum(g)    (3)
 
-    For two packs it is limit * (R_1 + R_2) / cells. Current into a pack is positive. The limit of a pack is its
+    For two packs it is limit * (R_1 + R_2) / cells. Resistances are no surer than how they were measured or guessed:
+    whether the packs may be joined, and the largest difference, go by their low edge. Cells of one place are compared
+    as well: through the balance plugs they level each other over thin wires,
+
+        (x_k - x_k-1 - E_k) / R_k + (x_k - x_k+1 + E_k+1) / R_k+1 + (x_k - v_k) / w = 0         (4)
+
+    for every tap x_k of every pack, v_k the common one, w half of 30 milliohm; more than 0.1 V apart, each pack is
+    levelled by itself first. Current into a pack is positive. The limit of a pack is its
     own highest rate, or ``limit_rate``; a fifth of it from 0 to 10 degrees, none below 0 or above 40 (lithium),
-    and at most 0.1 with a cell below 3.0 V. Packs that are not sound, have a cell below 2.5 V or above its end of
-    charge, or of whose cell count there is doubt, are not joined at all: nothing flows then.
+    and at most 0.1 with a low cell. Packs that are not sound, have a dead cell, one that stands out or one above its
+    end of charge, or of whose cell count there is doubt, are not joined at all: nothing flows then.
     """
     join = Join(packs, lead_resistance, limit_rate)
     if join.refused:
@@ -150,18 +176,22 @@ def parallel_join(
             time_to_settle=None,
             charge_moved=0.0,
             largest_difference=0.0,
+            largest_cell_difference=join.largest_cell_difference,
+            balance_wire_current=join.balance_wire_current,  # Eq. (4)
             _join=join,
         )
     run = join.run
     return ParallelJoin(
         within_limit=join.within_limit,
         initial_currents=run.first_currents,  # Eq. (2)
-        peak_rate=float(np.max(join.rates)),
+        peak_rate=join.peak_rate,
         time_above_limit=run.time_above(join.limits),
         settled_voltage=run.settled_voltage,
         time_to_settle=run.time_to(AT_REST),
         charge_moved=run.charge_moved,
         largest_difference=join.largest_difference,  # Eq. (3)
+        largest_cell_difference=join.largest_cell_difference,
+        balance_wire_current=join.balance_wire_current,  # Eq. (4)
         _join=join,
     )
 
@@ -173,32 +203,40 @@ def sentence(answer: ParallelJoin, *, packs: list[JoinedPack]) -> str:
         return sentences("Do not join these packs.", *unfit_words(join))
     assert answer.settled_voltage is not None
     assert answer.time_to_settle is not None
-    name, rate = called[join.hardest], float(join.rates[join.hardest])
+    name, rate = called[join.hardest], float(join.rates(join.most)[join.hardest])
     warmth = sorted({pack.temperature for pack in packs})
     taken = f"taken at {listed([degrees(temperature) for temperature in warmth])}"
+    kind = packs[0].kind.words
+    if join.apart:
+        return f"Do not join these {kind} packs yet: {apart_words(join)}. Level each pack by itself first."
     if join.overcharged and not join.too_hard:
         pack, cell = join.overcharged
         return (
-            f"Do not join these {packs[0].kind.words} packs yet: cell {cell + 1} of {called[pack]} would be driven "
-            "above full. Level its cells first."
+            f"Do not join these {kind} packs yet: cell {cell + 1} of {called[pack]} would be driven above full. Level "
+            "its cells first."
         )
     if join.too_hard:
         limit = current_rate(float(join.limits[join.hardest]), packs[join.hardest].charge)
-        bound = f"may take {spoken_rate(limit)} at most" if limit else "must take no charge"
-        cure = f"Bring them within {millivolts(answer.largest_difference)} a cell first." if limit else ""
+        bound = f"should take {spoken_rate(limit, 'down')} at most" if limit else "must take no charge"
+        within = millivolts(answer.largest_difference, "down")
+        cure = f"Bring them within {within} a cell first." if limit else ""
         return sentences(
-            f"Do not join these {packs[0].kind.words} packs yet: {spoken_rate(rate)} would flow into {name}, which "
+            f"Do not join these {kind} packs yet: up to {spoken_rate(rate, 'up')} may flow into {name}, which "
             f"{bound}, {taken}.",
             cure,
         )
-    flows = f"{spoken_rate(rate)} flows into {name} at most" if rate >= LITTLE else "hardly anything flows between them"
+    flows = (
+        f"at most {spoken_rate(rate, 'up')} flows into {name}"
+        if rate >= LITTLE
+        else "hardly anything flows between them"
+    )
     settled = (
         f", and after {duration(answer.time_to_settle)} they are at rest at {volts(answer.settled_voltage)}"
         if answer.time_to_settle > 0
         else ""
     )
     return sentences(
-        f"These {packs[0].kind.words} packs may be joined: {flows}{settled}, {taken}.",
+        f"These {kind} packs may be joined: {flows}{settled}, {taken}.",
         "Main leads first, balance plugs after.",
     )
 
@@ -214,17 +252,18 @@ def cautions(answer: ParallelJoin, *, packs: list[JoinedPack], given: frozenset[
         yield caution("flat-curve")
 
 
-def accuracy(answer: ParallelJoin, *, given: frozenset[str]) -> Iterator[Band]:
+def accuracy(answer: ParallelJoin) -> Iterator[Band]:
     """How sure currents and the difference are."""
-    if answer._join.refused:
+    join = answer._join
+    if join.refused:
         return
-    low, high = answer._join.current_factors(given)
-    basis = (
-        "a constant resistance errs by 13 to 40 percent, more at higher rates, and the resistance may be off by how "
-        "it was measured or guessed; this project's own judgement"
-    )
-    yield Band("peak_rate", answer.peak_rate * low, answer.peak_rate * high, basis)
-    yield Band("largest_difference", answer.largest_difference / high, answer.largest_difference / low, basis)
+    yield from peak_band(join)
+    low, high = join.edges
+    if np.any(low != high):
+        widest = join.difference(high)
+        yield Band(
+            "largest_difference", answer.largest_difference, widest, f"{edges_said(join)}; the answer is the low edge"
+        )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -481,6 +481,16 @@ _TABLE: dict[str, tuple[Severity, str]] = {
         "Joined as they are, the current would heat cells, plugs and leads, and cells charged so hard may swell and "
         "burn. Charge or use the packs one by one until they stand closer, and measure again.",
     ),
+    "join-hard": (
+        "warning",
+        "A pack may be charged harder than it should be until they have levelled: bring them closer first, and watch "
+        "for warmth if you join them all the same.",
+    ),
+    "join-cells-apart": (
+        "danger",
+        "{cells}: with the balance plugs joined, up to {current} would flow through a wire not made for it. Level each "
+        "pack by itself first.",
+    ),
     "join-unsure": (
         "warning",
         "Close to the limit: resistance and model are not that sure, and up to {rate} may flow. Better bring them "

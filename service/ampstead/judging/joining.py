@@ -9,21 +9,29 @@ import numpy as np
 
 from ampstead.cell.board.bank import Branch
 from ampstead.cell.board.exchange import Exchange, exchange, largest_difference
+from ampstead.cell.board.taps import tap_currents
 from ampstead.cell.sizing import HOUR, current_rate
-from ampstead.declare import Caution, Floats, Quantity, Text
+from ampstead.declare import Band, Caution, Floats, Quantity, Text
 from ampstead.errors import FieldError
-from ampstead.inputs.pack import Capacity, Checks, Pack, has_curve
+from ampstead.inputs.pack import Capacity, Checks, Pack, has_curve, usual_cell_resistance
 from ampstead.inputs.shared import MaxRate, cells_told, state_is_told
 from ampstead.judging.bands import model_error, resistance_factors
 from ampstead.judging.cautions import caution
+from ampstead.judging.cells import is_suspect, suspect_words
 from ampstead.judging.charging import SLACK, LimitName, Verdict, charge_verdict
 from ampstead.judging.overfull import TOLERANCE, highest_cell
-from ampstead.words import capitalised, listed, millivolts
+from ampstead.words import amperes, capitalised, listed, millivolts, volts
 from ampstead.words import rate as spoken_rate
 
 AT_REST = 0.1
 """Of the capacity an hour: below it packs count as settled."""
 FEWEST = 2
+FAR_TOO_HARD = 3.0
+"""Times its limit from which a charge is not only hard but may end badly. This project's own judgement."""
+CELLS_APART = 0.1
+"""V between cells of one place, above which each pack is levelled by itself first. This project's own judgement."""
+BALANCE_WIRE = 0.030
+"""Ohm, both wires of a tap between two packs. This project's own judgement."""
 TENTH = 0.1
 """V a cell, the trade's rule, which is weighed."""
 OVERDRIVEN = 0.005
@@ -95,6 +103,8 @@ def unfit(pack: Pack, verdict: Verdict) -> LimitName | None:
     """Why a pack may not be joined at all; None where it may, were it only to give charge."""
     if verdict.refused and verdict.limited_by != "temperature":
         return verdict.limited_by
+    if is_suspect(pack):
+        return "suspect-cell"
     return "full" if highest_cell(pack) - pack.kind.end_of_charge >= TOLERANCE - SLACK else None
 
 
@@ -141,21 +151,55 @@ class Join:
         """What flows between them."""
         return exchange(self.branches)
 
-    @property
-    def rates(self) -> Floats:
-        """The largest rate into each pack."""
+    @cached_property
+    def edges(self) -> tuple[Floats, Floats]:
+        """Least and most of each pack's true resistance over the one used."""
+        factors = [resistance_factors(pack, _RESISTANCE - guessed(pack)) for pack in self.packs]
+        return np.array([low for low, _ in factors]), np.array([high for _, high in factors])
+
+    def ohmic(self, factors: Floats | float = 1.0) -> Floats:
+        """Ohmic resistance of each pack and its lead, the pack's own multiplied by a factor."""
+        own = np.array([float(np.sum(pack.ohmic())) for pack in self.packs])
+        leads = np.array([branch.lead for branch in self.branches])
+        total: Floats = own * factors + leads
+        return total
+
+    def _largest(self, factors: Floats) -> Floats:
+        """The largest current into each pack with other resistances: the first exactly, a later one by its bound."""
+        ohmic, other = self.ohmic(), self.ohmic(factors)
+        emf = -self.run.first_currents * ohmic  # above the board's first voltage
+        first: Floats = (np.sum(emf / other) / np.sum(1 / other) - emf) / other
+        later = self.run.largest > np.maximum(self.run.first_currents, 0.0) * (1 + 1e-9) + 1e-12
+        return np.maximum(first, np.where(later, self.run.largest * np.max(ohmic / other), 0.0))
+
+    @cached_property
+    def most(self) -> Floats:
+        """The largest current into each pack, resistances at the low edge of what they may be, A."""
+        return self._largest(self.edges[0])
+
+    def rates(self, currents: Floats) -> Floats:
+        """Currents into the packs as rates."""
         return np.array(
             [
-                current_rate(max(float(most), 0.0), pack.charge)
-                for most, pack in zip(self.run.largest, self.packs, strict=True)
+                current_rate(max(float(current), 0.0), pack.charge)
+                for current, pack in zip(currents, self.packs, strict=True)
             ]
         )
 
     @property
+    def peak_rate(self) -> float:
+        """The largest rate into any pack."""
+        return float(np.max(self.rates(self.run.largest)))
+
+    @property
+    def peak_edges(self) -> tuple[float, float]:
+        """Least and most that it may be by the resistances."""
+        return float(np.max(self.rates(self._largest(self.edges[1])))), float(np.max(self.rates(self.most)))
+
+    @property
     def hardest(self) -> int:
-        """The pack (from 0) that is charged hardest beside its limit."""
-        over = self.run.largest - self.limits
-        return int(np.argmax(over if np.any(self.limits <= 0) else self.run.largest / self.limits))
+        """The pack (from 0) that may be charged hardest beside its limit."""
+        return int(np.argmax(self.most - self.limits if np.any(self.limits <= 0) else self.most / self.limits))
 
     @cached_property
     def overcharged(self) -> tuple[int, int] | None:
@@ -169,33 +213,111 @@ class Join:
 
     @property
     def too_hard(self) -> bool:
-        """Whether a pack would be charged above its limit."""
-        return bool(np.any(self.run.largest > self.limits * (1 + SLACK) + SLACK))
+        """Whether a pack may be charged above its limit, its resistance being no surer than it is."""
+        return bool(np.any(self.most > self.limits * (1 + SLACK) + SLACK))
+
+    @property
+    def far_too_hard(self) -> bool:
+        """Whether that is more than some warmth."""
+        return bool(np.any(self.most > FAR_TOO_HARD * self.limits + SLACK))
 
     @property
     def within_limit(self) -> bool:
         """Whether they may be joined."""
-        return not self.refused and not self.too_hard and self.overcharged is None
+        return not self.refused and not self.apart and not self.too_hard and self.overcharged is None
 
     @property
     def largest_difference(self) -> float:
-        """Difference of voltage per cell up to which no pack takes more than its limit, V."""
+        """Difference of voltage per cell up to which no pack takes more than its limit, V, at the low edge."""
+        return self.difference(self.edges[0])
+
+    def difference(self, factors: Floats) -> float:
+        """That difference with each pack's resistance multiplied by a factor."""
         if self.refused or len(self.packs) < 2:
             return 0.0
-        return largest_difference(self.run.bank.ohmic, self.limits) / self.packs[0].size
+        return largest_difference(self.ohmic(factors), self.limits) / self.packs[0].size
 
-    def current_factors(self, given: frozenset[str]) -> tuple[float, float]:
-        """Least and most of the real currents over those of the model."""
-        factors = [resistance_factors(pack, given_of(given, place)) for place, pack in enumerate(self.packs)]
-        error = model_error(float(np.max(self.rates)))
-        low, high = min(low for low, _ in factors), max(high for _, high in factors)
-        return 1 / (high * (1 + error)), 1 / (low * (1 - error))
+    @cached_property
+    def cells(self) -> Floats | None:
+        """Resting voltage of every cell, V, shape (packs, cells); None where no pack was told cell by cell."""
+        if all(pack.cell_voltages is None for pack in self.packs):
+            return None
+        read = [pack.voltage_readings() for pack in self.packs]
+        return np.array(
+            [
+                pack.curve.voltage(pack.states()) if volts is None else volts
+                for pack, volts in zip(self.packs, read, strict=True)
+            ]
+        )
+
+    @property
+    def largest_cell_difference(self) -> float | None:
+        """The most by which cells of one place differ between the packs, V."""
+        return None if self.cells is None else float(np.max(np.ptp(self.cells, axis=0)))
+
+    @cached_property
+    def balance_wire_current(self) -> float | None:
+        """The most that flows through a wire of the balance plugs when they are joined after the main leads, A."""
+        if self.cells is None:
+            return None
+        ohmic = np.array([pack.ohmic() for pack in self.packs])
+        leads = np.array([branch.lead for branch in self.branches])
+        return float(np.max(np.abs(tap_currents(self.cells, ohmic, leads, BALANCE_WIRE)), initial=0.0))
+
+    @property
+    def apart(self) -> tuple[int, int, int] | None:
+        """The cell and the packs with its highest and its lowest, all from 0, that stand too far apart to be joined."""
+        if self.cells is None:
+            return None
+        spreads = np.ptp(self.cells, axis=0)
+        worst = int(np.argmax(spreads))
+        if spreads[worst] <= CELLS_APART + SLACK:
+            return None
+        return worst, int(np.argmax(self.cells[:, worst])), int(np.argmin(self.cells[:, worst]))
+
+
+_RESISTANCE = frozenset({"cell_resistance"})
+
+
+def guessed(pack: Pack) -> frozenset[str]:
+    """The name of the resistance where it is the cautious guess, and not a figure of the pack's own.
+
+    One that equals the guess to the last digit counts as a guess, which is the safe side.
+    """
+    guess = usual_cell_resistance(pack.chemistry, pack.capacity, pack.pack_resistance)
+    return _RESISTANCE if guess is not None and np.array_equal(guess, np.asarray(pack.cell_resistance)) else frozenset()
+
+
+def edges_said(join: Join) -> str:
+    """Where a band of the exchange comes from."""
+    low, high = join.edges
+    return (
+        f"the resistances may be {float(np.min(low)):.2g} to {float(np.max(high)):.2g} of the figures used, by how they "
+        "were measured or guessed and by the temperature; this project's own judgement"
+    )
+
+
+def peak_band(join: Join) -> Iterator[Band]:
+    """How sure the largest rate between the packs is, where a resistance is not as measured under load at this warmth."""
+    if np.any(join.edges[0] != join.edges[1]):
+        yield Band("peak_rate", *join.peak_edges, edges_said(join))
+
+
+def apart_words(join: Join) -> str:
+    """Which cells stand too far apart; empty where none do."""
+    if join.apart is None or join.largest_cell_difference is None:
+        return ""
+    cell, high, low = join.apart
+    called = names(join.packs)
+    return f"cell {cell + 1} of {called[high]} and of {called[low]} differ by {volts(join.largest_cell_difference)}"
 
 
 def unfit_words(join: Join) -> Iterator[str]:
     """A sentence for each pack that may not be joined."""
-    for name, verdict, reason in zip(names(join.packs), join.verdicts, join.reasons, strict=True):
-        if reason == "full":
+    for name, pack, verdict, reason in zip(names(join.packs), join.packs, join.verdicts, join.reasons, strict=True):
+        if reason == "suspect-cell" and pack.cell_voltages is not None:
+            yield f"{capitalised(name)}: {suspect_words(pack.kind, pack.cell_voltages)}."
+        elif reason == "full":
             yield f"{capitalised(name)}: it stands above its end of charge."
         elif reason is not None:
             yield f"{capitalised(name)}: {verdict.because}."
@@ -205,14 +327,18 @@ def join_cautions(join: Join, given: frozenset[str]) -> Iterator[Caution]:
     """What to heed before packs are joined, the reason not to first."""
     for verdict in join.verdicts:
         yield from (entry for entry in verdict.cautions if entry.code != "rate-above-usual")
+    if join.apart and join.balance_wire_current is not None:
+        flow = amperes(join.balance_wire_current, "up")
+        yield caution("join-cells-apart", cells=capitalised(apart_words(join)), current=flow)
     if join.refused:
         return
     called = names(join.packs)
+    error = 1 - model_error(join.peak_edges[1])
     if join.too_hard:
-        yield caution("join-too-hard")
-    elif np.any(join.run.largest * join.current_factors(given)[1] > join.limits * (1 + SLACK)):
-        highest = spoken_rate(float(np.max(join.rates)) * join.current_factors(given)[1])
-        yield caution("join-unsure", rate=highest, difference=millivolts(join.largest_difference))
+        yield caution("join-too-hard" if join.far_too_hard else "join-hard")
+    elif np.any(join.most > error * join.limits * (1 + SLACK)):
+        difference = millivolts(join.largest_difference * error, "down")
+        yield caution("join-unsure", rate=spoken_rate(join.peak_edges[1] / error, "up"), difference=difference)
     if join.overcharged:
         yield caution("join-overcharges", cell=join.overcharged[1] + 1, pack=called[join.overcharged[0]])
     states, owner = join.run.settled_states, join.run.bank.owner
