@@ -292,13 +292,13 @@ def edges_said(join: Join) -> str:
     """Where a band of the exchange comes from."""
     low, high = join.edges
     return (
-        f"the resistances may be {float(np.min(low)):.2g} to {float(np.max(high)):.2g} of the figures used, by how they "
-        "were measured or guessed and by the temperature; this project's own judgement"
+        f"the resistances may be {float(np.min(low)):.2g} to {float(np.max(high)):.2g} of the figures used, by how "
+        "they were measured or guessed and by the temperature; this project's own judgement"
     )
 
 
 def peak_band(join: Join) -> Iterator[Band]:
-    """How sure the largest rate between the packs is, where a resistance is not as measured under load at this warmth."""
+    """How sure the largest rate between the packs is, where a resistance is not as measured at this warmth."""
     if np.any(join.edges[0] != join.edges[1]):
         yield Band("peak_rate", *join.peak_edges, edges_said(join))
 

@@ -247,3 +247,13 @@ def test_a_smaller_charger_never_hurries_a_group(packs: list[dict[str, Any]], pa
     assert held["total_current"] == pytest.approx(part * free["total_current"])
     assert held["time_total"] > free["time_total"]
     assert max(rates(held)) <= max(rates(free)) * (1 + 1e-6)
+
+
+def test_cells_apart_or_standing_out_charge_no_group() -> None:
+    apart = {"state_of_charge": None, "cell_voltages": "3.95,3.86,3.86,3.86 V"}
+    other = {"state_of_charge": None, "cell_voltages": "3.84,3.90,3.89,3.90 V"}
+    got = group(apart, other, max_rate=5)
+    assert (got["total_current"], got["within_limit"]) == (0, False)
+    suspect = {"state_of_charge": None, "cell_voltages": "4.2,4.2,4.2,3.0 V"}
+    got = group(suspect, volts("15.60 V"))
+    assert (got["total_current"], got["limited_by"], got["within_limit"]) == (0, "suspect-cell", False)

@@ -167,7 +167,6 @@ def test_a_guessed_resistance_is_named_as_the_unsafe_side_it_is() -> None:
     # A good pack has a third of the guess.
     assert band["peak_rate"]["high"] == pytest.approx(3 * got["peak_rate"])
     assert band["largest_difference"]["low"]["value"] == pytest.approx(got["largest_difference"])
-    assert band["largest_difference"]["low"]["value"] < got["largest_difference"] / 3
 
 
 def test_close_to_the_limit_the_doubt_is_said() -> None:
@@ -312,9 +311,7 @@ def test_cells_told_alike_need_no_wires_and_untold_ones_are_not_guessed() -> Non
 
 
 def test_the_verdict_goes_by_the_low_edge_of_a_guessed_resistance() -> None:
-    guessed = {
-        name: value for name, value in PACK.items() if name not in ("cell_resistance", "polarisation_resistance")
-    }
+    guessed = {name: PACK[name] for name in ("cells", "capacity", "rest_voltage")}
 
     def joined(volts: float) -> dict[str, Any]:
         return answer("parallel-join", packs=[guessed, guessed | {"rest_voltage": f"{volts} V"}])
