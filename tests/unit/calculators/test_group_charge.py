@@ -184,7 +184,7 @@ def test_what_is_wrong_is_named() -> None:
     }
     bare = {name: value for name, value in PACK.items() if name != "state_of_charge"}
     assert refusals("group-charge", packs=[bare, PACK]) == {("packs[0].rest_voltage", "missing")}
-    assert client().get("/v1/group-charge").status_code == 405
+    assert client().get("/v1/group-charge").status_code == 422
 
 
 def test_the_band_of_the_time_holds_it() -> None:

@@ -201,12 +201,12 @@ def test_what_is_missing_or_too_few_is_named_in_its_place() -> None:
     }
 
 
-def test_it_has_no_get() -> None:
-    for suffix in ("", ".txt", ".csv", ".svg", ".png"):
-        got = client().get(f"/v1/parallel-join{suffix}")
-        assert got.status_code == 405
-        assert "POST" in got.headers["Allow"]
-        assert "GET" not in got.headers["Allow"]
+def test_it_is_asked_by_address_as_well() -> None:
+    packs = [PACK, PACK | {"rest_voltage": "15.28 V"}]
+    query = {f"packs[{place}].{name}": value for place, pack in enumerate(packs) for name, value in pack.items()}
+    got = client().get("/v1/parallel-join", query_string=query)
+    assert got.status_code == 200
+    assert got.get_json()["answer"] == reply("parallel-join", packs=packs)["answer"]
 
 
 def test_the_curve_falls_from_the_first_current_to_rest() -> None:

@@ -32,6 +32,7 @@ SEVERITY = {
     "discharge-hot": "danger",
     "frozen-lead": "danger",
     "hot-start": "danger",
+    "join-cells-apart": "danger",
     "join-empties": "danger",
     "join-overcharges": "danger",
     "join-too-hard": "danger",
@@ -78,6 +79,7 @@ SEVERITY = {
     "flight-too-warm": "warning",
     "flown-too-deep": "warning",
     "input-low": "warning",
+    "join-hard": "warning",
     "join-resistance-assumed": "warning",
     "join-unsure": "warning",
     "lead-drop": "warning",
@@ -307,11 +309,33 @@ PAIRS: list[tuple[str, str, dict[str, Any], dict[str, Any]]] = [
         "parallel-join",
         {
             "packs": [
-                {**JOINED[0], "cell_voltages": ["4.19 V", "4.19 V", "3.2 V"]},
-                {**JOINED[1], "capacity": "4900 mAh", "cell_voltages": ["3.6 V"] * 3},
+                {"chemistry": "lead", "capacity": "12 Ah", "cell_voltages": ["2.02 V", "2.02 V", "1.955 V"]},
+                {"chemistry": "lead", "capacity": "38 Ah", "cell_voltages": ["1.96 V"] * 3},
             ]
         },
         {"packs": JOINED},
+    ),
+    (
+        "join-cells-apart",
+        "parallel-join",
+        {
+            "packs": [
+                {**JOINED[0], "cell_voltages": ["3.94 V", "3.86 V", "3.86 V"]},
+                {**JOINED[1], "cell_voltages": ["3.83 V", "3.9 V", "3.9 V"]},
+            ]
+        },
+        {
+            "packs": [
+                {**JOINED[0], "cell_voltages": ["3.92 V", "3.86 V", "3.86 V"]},
+                {**JOINED[1], "cell_voltages": ["3.83 V", "3.9 V", "3.9 V"]},
+            ]
+        },
+    ),
+    (
+        "join-hard",
+        "parallel-join",
+        {"packs": [{**JOINED[0], "cell_voltages": ["3.86 V"] * 3}, {**JOINED[1], "cell_voltages": ["3.9 V"] * 3}]},
+        {"packs": [{**JOINED[0], "cell_voltages": ["3.86 V"] * 3}, {**JOINED[1], "cell_voltages": ["3.87 V"] * 3}]},
     ),
     ("deep-use", "field-energy", {**FIELD, "depth": 0.8}, {"depth": 0.4}),
     ("starting-battery", "field-energy", FIELD, {"source": {"cells": 4, "capacity": "3700 mAh"}}),
