@@ -718,7 +718,13 @@ class ParallelJoin(Answer):
     charge_moved: Quantity
     """Charge that leaves the fuller packs, until all are at rest [mAh]."""
     largest_difference: Quantity
-    """Largest difference per cell, between packs at rest, that stays within the limits [V]."""
+    """Largest difference per cell, between packs at rest, that stays within the limits at the low edge of the
+    resistances; 0 where the packs must not be joined at all [V].
+    """
+    largest_cell_difference: Quantity | None
+    """Most by which cells of one place differ; None where no pack's cells were told one by one [V]."""
+    balance_wire_current: Quantity | None
+    """Most through a wire of the balance plugs, 30 mΩ a tap, where these are joined as well; None likewise [A]."""
 
 
 @dataclass(frozen=True, kw_only=True)
