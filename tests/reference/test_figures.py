@@ -19,7 +19,7 @@ from ampstead.calculators import registry
 
 DATA = Path(__file__).parent / "data"
 OUTSIDE = {"published", "simulated elsewhere"}
-KINDS = OUTSIDE | {"common practice", "from memory", "regression"}
+KINDS = OUTSIDE | {"common practice", "own judgement", "from memory", "regression"}
 NAMES = sorted(registry())
 ENOUGH = 3
 
