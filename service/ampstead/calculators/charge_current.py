@@ -72,6 +72,7 @@ EXAMPLES = (
 )
 
 CURVE_STEADY, CURVE_HELD = 120, 60  # Points of the curve at constant current and at constant voltage.
+LONG = 8 * 3600.0  # s from which a charge is hardly watched to its end; this project's own judgement.
 NOTICEABLE = 0.002  # Of the capacity: less than that is not worth a word.
 SLACK = 1e-9
 
@@ -218,7 +219,9 @@ def sentence(answer: ChargeCurrent, *, pack: Pack, bands: Mapping[str, Band], ti
 def cautions(answer: ChargeCurrent, *, pack: Pack) -> Iterator[Caution]:
     """What to heed, the reason for a refusal first."""
     yield from answer._verdict.cautions
-    yield from charging()
+    yield from charging(pack.kind)
+    if answer.time_total is not None and answer.time_total > LONG * (1 + SLACK):
+        yield caution("long-charge")
     if answer.charge_added and (gap := end_gap(answer, pack)):
         yield caution("fills-unevenly", cell=gap[0], lacking=milliampere_hours(gap[1]))
     yield from spread_cautions(pack)

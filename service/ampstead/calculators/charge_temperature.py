@@ -17,7 +17,7 @@ from ampstead.inputs.shared import ChargeCurrent, cells_told
 from ampstead.inputs.warming import Thermal
 from ampstead.judging.bands import resistance_factors
 from ampstead.judging.cautions import caution, charging, resistance_cautions
-from ampstead.judging.charging import Verdict, charge_verdict, cure, rate_cautions
+from ampstead.judging.charging import Verdict, charge_verdict, cure, rate_cautions, warmth_words
 from ampstead.sketch import Chart, Limit, Panel
 from ampstead.words import amperes, capitalised, degrees, sentences, volts, warming
 from ampstead.words import rate as spoken_rate
@@ -111,7 +111,7 @@ def charge_temperature(
     charging; that is never credited. Charge current is positive. Nickel packs warm by more than their resistance
     near full, and lead takes hours: no rise is told for them.
     """
-    verdict = charge_verdict(counted(pack, thermal), pack.kind.usual_rate)
+    verdict = charge_verdict(counted(pack), pack.kind.usual_rate)
     held = not verdict.refused and pack.kind.held_voltage
     return ChargeTemperature(
         allowed=not verdict.refused,
@@ -124,19 +124,16 @@ def charge_temperature(
     )
 
 
-def counted(pack: Pack, thermal: Thermal) -> Pack:
-    """The pack with as many cells as a list tells, or one where nothing does: all cells are alike then."""
-    if pack.cells is not None:
-        return pack
-    lists = (pack.polarisation_resistance, thermal.cell_mass)
-    return replace(pack, cells=next((len(told) for told in lists if isinstance(told, np.ndarray)), 1))
+def counted(pack: Pack) -> Pack:
+    """The pack, or one cell of it where nothing tells how many there are: all cells are alike then."""
+    return pack if pack.cells is not None else replace(pack, cells=1)
 
 
 def rise(pack: Pack, thermal: Thermal, current: float, factor: float = 1.0) -> float | None:
     """Warming of the warmest cell over the rest of the charge, K; the resistance times a factor."""
     if pack.capacity is None or not pack.kind.is_lithium or (pack.pack_resistance is not None and pack.cells is None):
         return None
-    pack = counted(pack, thermal)
+    pack = counted(pack)
     time = (1 - float(np.min(pack.states()))) * pack.charge / current  # Eq. (2)
     ends = [
         end_temperature(
@@ -156,7 +153,7 @@ def rise(pack: Pack, thermal: Thermal, current: float, factor: float = 1.0) -> f
 
 def sentence(answer: ChargeTemperature, *, pack: Pack, current: float | None, bands: Mapping[str, Band]) -> str:
     """The answer as spoken."""
-    named, at, verdict = f"this {pack.kind.words} pack", degrees(pack.temperature), answer._verdict
+    named, at, verdict = f"this {pack.kind.words} pack", warmth_words(pack), answer._verdict
     if verdict.refused:
         if verdict.limited_by != "temperature":
             return f"Do not charge {named}: {verdict.because}."
@@ -192,7 +189,7 @@ def cautions(
     warmest = None if answer.predicted_rise is None else pack.temperature + answer.predicted_rise
     if warmest is not None and warmest > answer.stop_temperature + SLACK:
         yield caution("charge-heats", temperature=degrees(warmest), stop=degrees(answer.stop_temperature))
-    yield from charging()
+    yield from charging(pack.kind)
     yield caution("rise-alarm")
     if answer.predicted_rise is not None:
         yield from resistance_cautions(pack, given)

@@ -326,7 +326,7 @@ def cautions(answer: GroupCharge, *, packs: list[JoinedPack], given: frozenset[s
         yield from verdict.cautions
     yield from join_cautions(group.join, given)
     yield caution("main-leads-first")
-    yield from charging()
+    yield from charging(packs[0].kind)
     yield caution("board-fuse")
     yield caution("one-program", capacity=milliampere_hours(sum(pack.charge for pack in packs)))
     for pack in packs:

@@ -32,6 +32,7 @@ from ampstead.judging.charging import (
     charge_verdict,
     cure,
     state_cautions,
+    warmth_words,
 )
 from ampstead.judging.overfull import highest_cell
 from ampstead.sketch import Chart, Limit, Panel
@@ -318,12 +319,12 @@ def sentence(
     band = bands.get("time_total")
     if answer.action == "charge":
         if plan.verdict.refused and plan.verdict.limited_by == "temperature":
-            at = f"at {degrees(pack.temperature)}"
+            at = f"at {warmth_words(pack)}"
             return f"First {cure(pack)}: {named}, {at}, is then to be charged{moved}, to {to}."
         if plan.verdict.refused:
             return f"Do not charge {named}: {plan.verdict.because}."
         at = "" if pack.capacity is None else f" at {amperes(plan.current, 'down')}{plan.verdict.because}"
-        start = f"Charge {named}{at}{moved}, {begun} to {to}."
+        start = f"Charge {named}{moved}{at}, {begun} to {to}."
         if band is None:
             tail = "How long that takes cannot be told for lead-acid." if not pack.kind.charge_timed and moved else None
             return sentences(start, tail)
@@ -389,7 +390,7 @@ def cautions(
 
 def charge_cautions(plan: Plan) -> Iterator[Caution]:
     """What to heed when the pack is charged."""
-    yield from charging()
+    yield from charging(plan.pack.kind)
     if not plan.pack.kind.charge_timed:
         yield caution("lead-time")
 

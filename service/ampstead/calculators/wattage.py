@@ -170,10 +170,10 @@ def sentence(answer: Wattage, *, pack: Pack, rate: float, current: float | None,
     return sentences(f"{drawn}{amps}.", f"The {have} you have {enough}.")
 
 
-def cautions(answer: Wattage, *, headroom: float) -> Iterator[Caution]:
+def cautions(answer: Wattage, *, pack: Pack, headroom: float) -> Iterator[Caution]:
     """What to heed."""
     yield from answer._verdict.cautions
-    yield from charging()
+    yield from charging(pack.kind)
     if answer.fits is False:
         yield caution("overloaded")
     if not headroom:

@@ -6,6 +6,7 @@ Over 300 lines: it is a table.
 
 from collections.abc import Iterable, Iterator
 
+from ampstead.cell.kinds.chemistries import Chemistry
 from ampstead.declare import Caution, Severity
 from ampstead.inputs.pack import Pack
 
@@ -82,6 +83,17 @@ _TABLE: dict[str, tuple[Severity, str]] = {
         "A crashed pack may fail hours later: do not charge or fly it. Watch it outdoors in something that "
         "cannot burn, then retire it to a battery recycling point.",
     ),
+    # This project's own judgement.
+    "lead-deep": (
+        "danger",
+        "At rest this lead-acid battery is below an empty one: a cell may be shorted. Charge it in the open, watched, "
+        "and give it up if it warms, smells or does not rise.",
+    ),
+    # Common practice, no published source.
+    "lead-gas": (
+        "warning",
+        "Lead-acid gives off explosive gas while it is charged: charge it in the open, away from flames and sparks.",
+    ),
     # USFA quoting NFPA: do not charge below 0 or above 40 degrees (retrieved).
     "too-cold": ("danger", "Below {limit} this pack must not be charged: warm it first."),
     "too-hot": ("danger", "Above 40 degrees a pack must not be charged: let it cool first."),
@@ -128,6 +140,11 @@ _TABLE: dict[str, tuple[Severity, str]] = {
     "state-from-voltage": (
         "note",
         "The state of charge is read from resting voltage, on which published cells disagree; see accuracy.",
+    ),
+    # This project's own judgement.
+    "long-charge": (
+        "warning",
+        "A charge this long is rarely watched to its end: charge in parts, and stop whenever you leave.",
     ),
     "lead-time": (
         "note",
@@ -598,6 +615,7 @@ STANDING = frozenset(
         "timer-steady",
         "alarm-gentle",
         "rest-first",
+        "lead-gas",
         "lead-kept-full",
         "fast-reading",
         "reading-as-method",
@@ -626,9 +644,10 @@ def caution(code: str, **words: object) -> Caution:
     return Caution(code, severity, text.format(**words), code in STANDING)
 
 
-def charging() -> list[Caution]:
-    """What every charging answer says."""
-    return [caution(code) for code in CHARGING]
+def charging(kind: Chemistry | None = None) -> list[Caution]:
+    """What every charging answer says, and what it says of this kind of pack."""
+    said = [caution(code) for code in CHARGING]
+    return [*said, caution("lead-gas")] if kind is not None and kind.holds_acid else said
 
 
 def resistance_cautions(pack: Pack, given: frozenset[str]) -> Iterator[Caution]:

@@ -183,9 +183,7 @@ def _refusal(pack: Pack, limited_by: LimitName) -> str:
     if limited_by == "low-cell":
         return f"a cell is below {volts(pack.kind.dead_cell or 0.0)}"
     if limited_by == "temperature":
-        return (
-            f"at {degrees(pack.temperature)} it is too {'cold' if is_too_cold(pack.kind, pack.temperature) else 'hot'}"
-        )
+        return f"at {warmth_words(pack)} it is too {'cold' if is_too_cold(pack.kind, pack.temperature) else 'hot'}"
     return _full_words(pack)
 
 
@@ -194,12 +192,20 @@ def cure(pack: Pack) -> str:
     return "warm it" if is_too_cold(pack.kind, pack.temperature) else "let it cool"
 
 
+def warmth_words(pack: Pack) -> str:
+    """The pack's temperature, off the band's side where it is beyond it: 40.3 is then no 40 degrees."""
+    cold, hot = is_too_cold(pack.kind, pack.temperature), is_too_hot(pack.kind, pack.temperature)
+    return degrees(pack.temperature, "down" if cold else "up" if hot else "near")
+
+
 def _full_words(pack: Pack) -> str:
     high, end = highest_cell(pack), pack.kind.end_of_charge
     if high > end + pack.kind.full_margin + SLACK:
-        full = f"a cell stands at {volts(high)}, above full"
-    elif high >= end - SLACK:
+        return f"a cell stands at {volts(high)}, above full"
+    if high >= end - SLACK:
         full = "it is full"
+    elif high >= charge_voltage(pack.kind, pack.temperature) - SLACK:
+        full = "it is as full as the cold allows"
     else:
         full = "it stands at its end voltage already"
     if not is_suspect(pack) or pack.cell_voltages is None:
@@ -227,6 +233,7 @@ def state_cautions(pack: Pack) -> Iterator[Caution]:
     if (low := low_cell_rate(pack.kind, pack.voltage_readings())) < inf:
         yield caution("low-cell" if low else "dead-cell")
     yield from suspect_cautions(pack)
+    yield from deep_lead(pack)
     if pack.temperature < VERY_COLD - SLACK:
         yield caution("very-cold")
 
@@ -262,6 +269,13 @@ def taken_for_life(pack: Pack) -> Iterator[Caution]:
         return
     if np.min(readings) >= between[0] - SLACK and np.max(readings) <= between[1] + SLACK:
         yield caution("chemistry-in-doubt")
+
+
+def deep_lead(pack: Pack) -> Iterator[Caution]:
+    """What to say of a lead-acid battery whose rest voltage tells of a dead cell."""
+    readings = pack.voltage_readings()
+    if readings is not None and pack.kind.holds_acid and np.min(readings) < pack.kind.floor - SLACK:
+        yield caution("lead-deep")
 
 
 def spread_cautions(pack: Pack) -> Iterator[Caution]:

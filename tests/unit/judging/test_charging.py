@@ -357,13 +357,17 @@ def test_limits_are_spoken_down_and_needs_up() -> None:
     assert "2.259" not in said
 
 
-@pytest.mark.parametrize("name", ["polarisation_resistance", "cell_mass"])
-def test_a_list_alone_tells_charge_temperature_how_many_cells_there_are(name: str) -> None:
-    unit = "mΩ" if name == "polarisation_resistance" else "g"
-    got = reply(
-        "charge-temperature", temperature="20 °C", capacity="2250 mAh", current="2 A", **{name: [f"{9} {unit}"] * 3}
-    )
-    assert got["answer"]["predicted_rise"]["value"] > 0
+@pytest.mark.parametrize(("celsius", "said"), [(-0.3, "minus 1 degree"), (40.3, "41 degrees")])
+def test_a_temperature_beyond_the_band_is_not_spoken_as_its_edge(celsius: float, said: str) -> None:
+    question = {"cells": 3, "capacity": "2250 mAh", "temperature": f"{celsius} °C"}
+    assert said in spoken("charge-current", **question)
+    assert said in spoken("charge-temperature", **question)
+
+
+def test_a_pack_may_be_as_full_as_the_cold_allows() -> None:
+    question = {"cells": 3, "capacity": "2250 mAh", "temperature": "5 °C", "rest_voltage": "12.45 V"}
+    assert verdicts(**question)[:2] == (0, "full")
+    assert "as full as the cold allows" in spoken("charge-current", **question)
 
 
 def test_a_pack_voltage_needs_its_cells_in_charge_temperature_too() -> None:
