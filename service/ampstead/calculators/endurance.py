@@ -10,7 +10,7 @@ from typing import Annotated, Any, ClassVar, Literal, Protocol
 import numpy as np
 
 from ampstead.cell.kinds.chemistries import CHEMISTRIES
-from ampstead.cell.one.flight import Flight, Step, TooManySteps, flight
+from ampstead.cell.one.flight import Flight, Phase, TooManySteps, flight
 from ampstead.declare import Band, Caution, Choice, Floats, Fraction, Group, Items, OneOf, Quantity, derived
 from ampstead.errors import FieldError, Refusal
 from ampstead.inputs.pack import ChemistryName, Pack, has_curve
@@ -145,11 +145,11 @@ class Demand:
         return self.current
 
     @property
-    def steps(self) -> list[Step]:
+    def steps(self) -> list[Phase]:
         """The load as the flight takes it."""
         if self.load:
-            return [Step(current=step.current, power=step.power, duration=step.duration) for step in self.load]
-        return [Step(current=self.mean_current, power=self.power)]
+            return [Phase(current=step.current, power=step.power, duration=step.duration) for step in self.load]
+        return [Phase(current=self.mean_current, power=self.power)]
 
 
 CHECKS = (has_curve,)
@@ -219,7 +219,7 @@ def flown(pack: Pack, demand: Demand, reserve: float, floor: float, thermal: The
             floor=floor,
             reserve=reserve,
             limit_temperature=thermal.limit_temperature,
-            thermal=thermal.bodies(pack),
+            warming=thermal.warming(pack),
         )
     except TooManySteps:
         said = "load changes too often over so long a flight: make its steps longer"

@@ -9,7 +9,7 @@ import numpy as np
 
 from ampstead import words
 from ampstead.cell.one.discharge import largest_power, loaded, time_to_floor
-from ampstead.cell.one.flight import Step, flight
+from ampstead.cell.one.flight import Phase, flight
 from ampstead.cell.sizing import current_rate, rate_current
 from ampstead.declare import Band, Caution, Count, Flag, Floats, Group, OneOf, Quantity, Rate, derived
 from ampstead.errors import FieldError
@@ -257,8 +257,8 @@ def curve(
         return SagCurve(**dict.fromkeys(SagCurve.__dataclass_fields__, np.empty(0)))
     drawn = current if rate is None else rate_current(rate, pack.charge)
     times = np.linspace(0, duration or FIRST_INSTANT, CURVE_POINTS)
-    thermal = Thermal.usual(pack).bodies(pack) if isfinite(pack.charge) else None
-    load = [Step(current=drawn, power=power)]
+    thermal = Thermal.usual(pack).warming(pack) if isfinite(pack.charge) else None
+    load = [Phase(current=drawn, power=power)]
     longest = float(times[-1])
     run = flight(pack.resolved(), load, lead_resistance=lead_resistance, longest=longest, thermal=thermal).curve(times)
     shortfalls = pack.shortfalls()

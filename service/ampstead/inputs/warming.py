@@ -6,7 +6,7 @@ from typing import Annotated, Any
 import numpy as np
 
 from ampstead.cell.kinds.chemistries import CHEMISTRIES, cell_mass
-from ampstead.cell.one.flight import Thermal as Bodies
+from ampstead.cell.one.flight import Warming
 from ampstead.declare import Floats, Quantity, derived
 from ampstead.inputs.pack import ChemistryName, Pack
 
@@ -65,9 +65,9 @@ class Thermal:
             entropy_coefficient=usual_entropy(pack.chemistry),
         )
 
-    def bodies(self, pack: Pack) -> Bodies:
+    def warming(self, pack: Pack) -> Warming:
         """What a flight asks of the cells."""
-        return Bodies(
+        return Warming(
             mass=self.cell_mass,
             start=pack.temperature,
             ambient=self.ambient,

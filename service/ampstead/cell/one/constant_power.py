@@ -51,6 +51,14 @@ class Impossible(ArithmeticError):
     """The pack cannot give this power any more."""
 
 
+def upper_current(E: float, R: float, P: float) -> float:
+    """Eq. (1), which holds at R = 0 too and loses no digits at small R; `Impossible` where no source gives as much."""
+    square = E * E - 4.0 * R * P
+    if E <= 0.0 or square < 0.0:
+        raise Impossible
+    return 2.0 * P / (E + sqrt(square))
+
+
 @dataclass(frozen=True, slots=True)
 class State:
     """Time, charge drawn, w (`series`, Eq. 2), current, and ∫ i² dt."""
@@ -79,10 +87,7 @@ class ConstantPower:
 
     def current(self, E: float) -> float:
         """Eq. (1): what flows from the voltage E behind all resistance."""
-        square = E * E - 4.0 * self.resistance * self.power
-        if E <= 0.0 or square < 0.0:
-            raise Impossible
-        return 2.0 * self.power / (E + sqrt(square))
+        return upper_current(E, self.resistance, self.power)
 
     def start(self, time: float = 0.0, charge: float = 0.0, slow: float = 0.0) -> State:
         """The first state: from rest, or where another load left the pack."""

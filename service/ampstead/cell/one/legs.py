@@ -1,4 +1,4 @@
-"""The legs of a flight: a pack from one state on under one load, until a limit is met or the load ends.
+"""The legs of a flight at held resistances: from one state on under one load, until a limit is met or the load ends.
 
 A leg at constant current I is closed: from q0 and w0,
 
@@ -16,15 +16,14 @@ from typing import Literal, NamedTuple
 from ..roots import root
 from .constant_power import ConstantPower, Impossible, State
 from .series import Track
-from .warmth import Body, path
 
 Ending = Literal["floor", "reserve", "heat", "empty", "end", "impossible"]
 
 _ROUNDING = 1e-13
 
 
-class Point(NamedTuple):
-    """A pack at one instant: q, w, the current, the energy given at the pack and at the load, and its bodies' T."""
+class LegEnd(NamedTuple):
+    """A pack at one instant: q, w, the current, and the energy given at the pack and at the load."""
 
     time: float
     charge: float
@@ -32,20 +31,22 @@ class Point(NamedTuple):
     current: float
     energy: float
     delivered: float
-    temperatures: tuple[float, ...]
 
 
 class Leg(NamedTuple):
     """From one point to the next; `power` is None at constant current."""
 
-    start: Point
-    end: Point
+    start: LegEnd
+    end: LegEnd
     power: float | None
 
 
 @dataclass(frozen=True, slots=True)
 class Limits:
-    """What ends a flight: V per cell, kelvin, and the charges at which the reserve is met and a cell is empty."""
+    """What ends a flight: V per cell, kelvin, and the charges at which the reserve is met and a cell is empty.
+
+    Held resistances know no heat.
+    """
 
     floor: float
     heat: float
@@ -59,15 +60,13 @@ class Limits:
 class Legs:
     """A flight as far as it has come: `point` is where it stands, `legs` is what led there."""
 
-    def __init__(
-        self, tracks: Sequence[Track], tau: float, lead: float, bodies: Sequence[Body], limits: Limits
-    ) -> None:
-        self.tracks, self.tau, self.lead, self.bodies, self.limits = tracks, tau, lead, bodies, limits
+    def __init__(self, tracks: Sequence[Track], tau: float, lead: float, limits: Limits) -> None:
+        self.tracks, self.tau, self.lead, self.limits = tracks, tau, lead, limits
         self.legs: list[Leg] = []
-        self.point = Point(0.0, 0.0, 0.0, 0.0, 0.0, 0.0, tuple(body.start for body in bodies))
+        self.point = LegEnd(0.0, 0.0, 0.0, 0.0, 0.0, 0.0)
         self.runs: dict[float, ConstantPower] = {}
 
-    def _add(self, start: Point, end: Point, power: float | None) -> None:
+    def _add(self, start: LegEnd, end: LegEnd, power: float | None) -> None:
         if end.time > start.time:
             self.legs.append(Leg(start, end, power))
         self.point = end
@@ -85,10 +84,6 @@ class Legs:
         reached = spent if ended and dt > 0.0 else start.charge + i * dt
         if isinf(dt):
             raise ValueError("a load that nothing ends: give `longest`")
-        for body, T in zip(self.bodies, start.temperatures, strict=True):
-            meets = body.meeting(T, i, start.slow, self.tau, self.limits.heat, dt)
-            if meets is not None and (meets < dt or ended is None):
-                dt, ended, reached = meets, "heat", start.charge + i * meets
         for track in self.tracks:
             meets = self._floor_time(track, start, dt)
             if meets is not None:
@@ -96,8 +91,8 @@ class Legs:
         self._add(start, self._after(start, dt, reached), None)
         return ended
 
-    def _after(self, start: Point, dt: float, q: float) -> Point:
-        """Eq. (1), with the energies and temperatures."""
+    def _after(self, start: LegEnd, dt: float, q: float) -> LegEnd:
+        """Eq. (1), with the energies."""
         i, w0, tau = start.current, start.slow, self.tau
         w = i + (w0 - i) * exp(-dt / tau)
         passed = i * dt
@@ -107,17 +102,16 @@ class Legs:
             * (track.area(q) - track.area(start.charge) - track.ohmic * i * passed - track.polarisation * products)
             for track in self.tracks
         )
-        return Point(
+        return LegEnd(
             start.time + dt,
             q,
             w,
             i,
             start.energy + energy,
             start.delivered + energy - self.lead * i * passed,
-            tuple(body.after(T, i, w0, tau, dt) for body, T in zip(self.bodies, start.temperatures, strict=True)),
         )
 
-    def _floor_time(self, track: Track, start: Point, latest: float) -> float | None:
+    def _floor_time(self, track: Track, start: LegEnd, latest: float) -> float | None:
         """When a cell first stands at the floor. With w above I it may rise first, but V is concave between knots."""
         i, q0, w0, tau, floor = start.current, start.charge, start.slow, self.tau, self.limits.floor
 
@@ -166,16 +160,15 @@ class Legs:
                 state = run.advance(before, until)
             except Impossible:
                 return "impossible"
-            state, temperatures, ended = self._cut(run, before, state, until)
+            state, ended = self._cut(run, before, state, until)
             worked = power * (state.time - begun.time)
-            end = Point(
+            end = LegEnd(
                 until if ended is None and state.time >= until * (1.0 - _ROUNDING) else state.time,
                 state.charge,
                 state.slow,
                 state.current,
                 begun.energy + worked + self.lead * state.squares,
                 begun.delivered + worked,
-                temperatures,
             )
             self._add(self.point, end, power)
         return ended
@@ -184,13 +177,9 @@ class Legs:
         if min(run.voltages(state)) <= self.limits.floor:
             return "floor"
         spent, by_charge = self.limits.by_charge()
-        if spent <= state.charge:
-            return by_charge
-        return "heat" if max(self.point.temperatures, default=0.0) >= self.limits.heat else None
+        return by_charge if spent <= state.charge else None
 
-    def _cut(
-        self, run: ConstantPower, before: State, after: State, until: float
-    ) -> tuple[State, tuple[float, ...], Ending | None]:
+    def _cut(self, run: ConstantPower, before: State, after: State, until: float) -> tuple[State, Ending | None]:
         """A step of the run, cut where the load ends or a limit is met first."""
         ended: Ending | None = None
         spent, by_charge = self.limits.by_charge()
@@ -200,44 +189,8 @@ class Legs:
         if after.time > until * (1.0 + _ROUNDING):
             after, ended = run.part(root(lambda h: run.part(h).time - until, 0.0, width)), None
             width = after.charge - before.charge
-        floor, heat = self.limits.floor, self.limits.heat
+        floor = self.limits.floor
         if min(run.voltages(after)) <= floor:
             h = root(lambda h: min(run.voltages(run.part(h))) - floor, 0.0, width)
             after, ended = run.part(h), "floor"
-        steps = path(run, before, after, self.bodies) if self.bodies else []
-        temperatures = []
-        for body, T in zip(self.bodies, self.point.temperatures, strict=True):
-            end = body.along(T, steps)
-            if not isinf(heat):
-                meets = self._overheated(run, body, T, before, after, end)
-                if meets is not None:
-                    after, ended = run.part(meets), "heat"
-                    steps = path(run, before, after, self.bodies)
-            temperatures.append(end)
-        if ended == "heat":
-            temperatures = [body.along(T, steps) for body, T in zip(self.bodies, self.point.temperatures, strict=True)]
-        return after, tuple(temperatures), ended
-
-    def _overheated(
-        self, run: ConstantPower, body: Body, T: float, before: State, after: State, end: float
-    ) -> float | None:
-        """The charge into the step at which a body first meets the limit; it may peak within."""
-        limit = self.limits.heat
-
-        def warm(h: float) -> tuple[float, State]:
-            state = run.part(h)
-            return body.along(T, path(run, before, state, [body])), state
-
-        def rising(h: float) -> float:
-            there, state = warm(h)
-            return body.slope(there, state.current, state.slow)
-
-        width = after.charge - before.charge
-        if end < limit:
-            falls = body.slope(end, after.current, after.slow) < 0.0
-            if not (falls and body.slope(T, before.current, before.slow) > 0.0):
-                return None
-            width = root(rising, 1e-9 * width, width, tolerance=1e-6) if rising(1e-9 * width) > 0.0 else 0.0
-            if width == 0.0 or warm(width)[0] < limit:
-                return None
-        return root(lambda h: warm(h)[0] - limit, 1e-12 * width, width)
+        return after, ended

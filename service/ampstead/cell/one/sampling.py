@@ -1,15 +1,16 @@
-"""A flight at any times, from its legs, without integrating anew."""
+"""A flight at any times, from what it was made of, without integrating anew."""
 
+from bisect import bisect_right
 from collections.abc import Sequence
 from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from .heat import decay_integral
-from .legs import Leg, Point
+from .constant_power import Impossible
+from .following import Following, Instant
+from .legs import Leg, LegEnd
 from .series import SeriesPack
-from .warmth import Body
 
 Floats = NDArray[np.float64]
 
@@ -24,17 +25,15 @@ class Samples(NamedTuple):
     current: Floats
     charge: Floats
     temperature: Floats | None
-    """Of the warmest cell at that time; None without a `Thermal`."""
+    """Of the warmest cell at that time; None where resistances were held."""
 
 
-def samples(
-    pack: SeriesPack, lead: float, bodies: Sequence[Body], legs: Sequence[Leg], end: Point, times: ArrayLike
-) -> Samples:
+def held_samples(pack: SeriesPack, lead: float, legs: Sequence[Leg], end: LegEnd, times: ArrayLike) -> Samples:
     """Where two loads meet the later one counts; after the end, what was at the end.
 
-    At constant current from the closed forms (`legs`, Eq. 1; `warmth`, Eq. 2). At constant power q, w and T by the
-    cubics through both ends of a step with the slopes there, and the current from E by Eq. (1) of `constant_power`,
-    so that the load has its power at every time.
+    At constant current from the closed forms (`legs`, Eq. 1). At constant power q and w by the cubics through both ends
+    of a step with the slopes there, and the current from E by Eq. (1) of `constant_power`, so that the load has its
+    power at every time.
     """
     asked = np.clip(np.atleast_1d(np.asarray(times, dtype=float)), 0.0, None)
     held = asked >= end.time
@@ -53,7 +52,6 @@ def samples(
         _cubic(dt, width, w0, w1, (i0 - w0) / tau, (i1 - w1) / tau),
         i0 + (w0 - i0) * np.exp(-dt / tau),
     )
-    T = [_warm(body, index, legs, at, dt, tau, (w0, w1, i0, i1), powered) for index, body in enumerate(bodies)]
     q, w = np.where(held, end.charge, q), np.where(held, end.slow, w)
     tracks = pack.discharging
     emfs = [np.interp(q, track.charges, track.voltages) - track.polarisation * w for track in tracks]
@@ -63,8 +61,39 @@ def samples(
     i = np.where(powered, 2.0 * P / np.where(powered, E + np.sqrt(square), 1.0), i0)
     i = np.where(held, end.current, i)
     weakest = np.min([emf - track.ohmic * i for track, emf in zip(tracks, emfs, strict=True)], axis=0)
-    warmest = np.where(held, max(end.temperatures), np.max(T, axis=0)) if T else None
-    return Samples(E - R * i, weakest, i, q, warmest)
+    return Samples(E - R * i, weakest, i, q, None)
+
+
+def following_samples(run: Following, times: ArrayLike) -> Samples:
+    """The same of a flight that warms. Within cycles passed over at once, w and T as between them, and from there on
+    leg by leg (`cycles`, Eq. 1).
+    """
+    asked = np.clip(np.atleast_1d(np.asarray(times, dtype=float)), 0.0, None).tolist()
+    starts = [stretch.start.time for stretch in run.stretches]
+    rows = []
+    for time in asked:
+        at = _moment(run, starts, time)
+        cells = run.cell_voltages(at)
+        total = sum(track.count * V for track, V in zip(run.tracks, cells, strict=True))
+        rows.append((total - run.lead * at.current, min(cells), at.current, at.charge, max(at.temperatures)))
+    return Samples(*np.array(rows).T)
+
+
+def _moment(run: Following, starts: Sequence[float], time: float) -> Instant:
+    if time >= run.now.time or not starts:
+        return run.now
+    start, end, power, cycle, load = run.stretches[max(0, bisect_right(starts, time) - 1)]
+    if cycle is None:
+        at = run.between(start, end, time - start.time)
+        if power is None:
+            return at
+        try:
+            return at._replace(current=run.drawn(power, at.charge, at.slow, at.ratios))
+        except Impossible:
+            return at
+    since = (time - cycle.origin) % cycle.period
+    begun = run.between(start, end, time - since - start.time, load)
+    return run.within(cycle, begun, since)
 
 
 def _cubic(x: Floats, width: Floats, y0: Floats, y1: Floats, d0: Floats, d1: Floats) -> Floats:
@@ -73,36 +102,3 @@ def _cubic(x: Floats, width: Floats, y0: Floats, y1: Floats, d0: Floats, d1: Flo
     s = x / safe
     rise, first, last = y1 - y0, d0 * safe, d1 * safe
     return np.asarray(y0 + s * (first + s * (3.0 * rise - 2.0 * first - last + s * (first + last - 2.0 * rise))))
-
-
-def _warm(
-    body: Body,
-    index: int,
-    legs: Sequence[Leg],
-    at: NDArray[np.intp],
-    dt: Floats,
-    tau: float,
-    ends: tuple[Floats, Floats, Floats, Floats],
-    powered: NDArray[np.bool_],
-) -> Floats:
-    w0, w1, i0, i1 = ends
-    T0 = np.array([leg.start.temperatures[index] for leg in legs])[at]
-    T1 = np.array([leg.end.temperatures[index] for leg in legs])[at]
-    width = np.array([leg.end.time - leg.start.time for leg in legs])[at]
-
-    def slope(T: Floats, i: Floats, w: Floats) -> Floats:
-        heat = i * (body.ohmic * i + body.polarisation * w) - i * T * body.entropy
-        return np.asarray((heat - body.cooling * (T - body.ambient)) / body.heat_capacity)
-
-    with np.errstate(over="ignore", invalid="ignore"):
-        rate, fall = (body.cooling + i0 * body.entropy) / body.heat_capacity, 1.0 / tau
-        both = np.exp(-np.minimum(rate, fall) * dt) * decay_integral(np.abs(rate - fall), dt)
-        lag = i0 * body.polarisation * (w0 - i0) / body.heat_capacity
-        steady = T0 + slope(T0, i0, i0) * decay_integral(rate, dt) + lag * both
-        between = _cubic(dt, width, T0, T1, slope(T0, i0, w0), slope(T1, i1, w1))
-        # A cubic overshoots where a temperature runs away or falls in within one step.
-        steep = np.abs(rate) * width > 0.5
-        between = np.where(steep, np.clip(between, np.minimum(T0, T1), np.maximum(T0, T1)), between)
-        T = np.where(powered, between, steady)
-    # Heat beyond all bounds is warm without end.
-    return np.where(np.isnan(T), np.inf, T)

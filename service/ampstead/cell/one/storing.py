@@ -11,7 +11,7 @@ from ..kinds.chemistries import Chemistry
 from ..roots import root
 from .charge import Charge
 from .constant_power import ConstantPower, Impossible, State
-from .flight import Flight, Step, flight
+from .flight import Flight, Phase, flight
 from .series import SeriesPack
 
 Floats = NDArray[np.float64]
@@ -111,7 +111,7 @@ class Discharge:
 def discharge_at_power(pack: SeriesPack, power: float, moved: float) -> Flight:
     """A discharge at constant power (W) until so much has been given; earlier where the power is impossible."""
     left = float(np.min(pack.states - moved / pack.capacities))
-    return flight(pack, [Step(power=power)], reserve=max(left, 0.0))
+    return flight(pack, [Phase(power=power)], reserve=max(left, 0.0))
 
 
 def target_cell_voltage(kind: Chemistry, cells: int, target: float) -> float | None:
