@@ -1,31 +1,37 @@
-"""How long it flies.
-
-Over 300 lines: the load and its steps are declared here too.
-"""
+"""How long it flies."""
 
 from collections.abc import Iterator
-from dataclasses import dataclass
-from typing import Annotated, Any, ClassVar, Literal, Protocol
+from dataclasses import dataclass, replace
+from typing import Annotated, Literal
 
 import numpy as np
 
 from ampstead.cell.kinds.chemistries import CHEMISTRIES
-from ampstead.cell.one.flight import Flight, Phase, TooManySteps, flight
-from ampstead.declare import Band, Caution, Choice, Floats, Fraction, Group, Items, OneOf, Quantity, derived
+from ampstead.cell.one.flight import Flight, TooManySteps, flight
+from ampstead.cell.one.series import SeriesPack
+from ampstead.cell.sizing import current_rate
+from ampstead.declare import Band, Caution, Choice, Floats, Fraction, Group, Quantity, derived
 from ampstead.errors import FieldError, Refusal
+from ampstead.inputs.demand import Demand
 from ampstead.inputs.pack import ChemistryName, Pack, has_curve
-from ampstead.inputs.shared import MOST_CURRENT, MOST_POWER, Floor, usual_floor
+from ampstead.inputs.shared import Floor, usual_floor
+from ampstead.inputs.source import RATED_HOURS, Peukert, RatedHours
 from ampstead.inputs.warming import Thermal
-from ampstead.judging.cautions import caution, resistance_cautions
+from ampstead.judging.bands import band_over, model_error, resistance_factors
+from ampstead.judging.cautions import caution
+from ampstead.judging.flying import flying_cautions, largest_current, left_by_cold, left_by_peukert
 from ampstead.judging.overfull import overfull_cautions
 from ampstead.sketch import Chart, Limit, Panel
-from ampstead.words import amperes, degrees, duration, milliampere_hours, percent, volts, watts
+from ampstead.words import amperes, degrees, milliampere_hours, percent, quarter_minutes, volts, watts
 
 SOURCES = (
     "Discharge of an equivalent circuit with one RC pair and a heat balance; compared with the library thevenin 0.2.1 "
     "and PyBaMM 26.10",
     "Open-circuit curves: Ai et al. 2020 (lipo), Chen et al. 2020 (liion), Prada et al. 2013 (life), "
     "US Army TM 5-3805-262-20 (lead); lihv is extrapolated, not measured",
+    "Resistance against temperature: 20 kJ/mol, general lithium-ion (tables shipped by simses 1.3, BSD-3)",
+    "Peukert's law with exponents of 1.05 to 1.25: a utility's page, as quoted; what lead-acid loses in the cold, and "
+    "its charge efficiency of 0.85: from memory",
     "Specific heat 1000 J/kgK: published stack values 953 (Ai et al. 2020) and 1069 (Ecker et al. 2015)",
     "A reserve of 20 percent, floors under load and 60 degrees: common practice, no published source",
     "How far capacity and resistance of a real pack may be off: this project's own judgement",
@@ -41,118 +47,37 @@ EXAMPLES = (
         "ambient": "33 °C",
     },
 )
-"""Charge that a lead-acid battery keeps of what is put in. Common practice, no published source."""
 AGED = 0.8
 """Of the label's capacity, that an old pack still holds. Common practice, no published source."""
 CURVE_POINTS = 121
-MOST_STEPS = 5000
-
-
-class Item(Protocol):
-    """A nested item as a check sees it."""
-
-    value: "LoadStep"
 
 
 EndedBy = Literal["reserve", "floor", "heat"]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class LoadStep:
-    """One step of a load that repeats."""
-
-    current: Annotated[
-        float | None, Quantity("A", "Current drawn.", at_least=0, at_most=MOST_CURRENT, example="62 A")
-    ] = None
-    power: Annotated[
-        float | None, Quantity("W", "Constant power drawn.", at_least=0, at_most=MOST_POWER, example="240 W")
-    ] = None
-    duration: Annotated[
-        float, Quantity("s", "How long this step lasts.", at_least="0.1 s", at_most="36000 s", example="40 s")
-    ]
-
-    RULES: ClassVar = (OneOf("current", "power", required=True),)
+def usual_peukert(chemistry: ChemistryName) -> float | None:
+    """The larger of the exponents told for lead-acid, the safe side."""
+    exponents = CHEMISTRIES[chemistry].peukert
+    return None if exponents is None else exponents[1]
 
 
-def flight_is_whole(flight_time: float | None, charge_returned: float | None) -> Iterator[FieldError]:
-    """A flight tells its current by its time and the charge put back together."""
-    if flight_time is not None and charge_returned is None:
-        said = 'charge_returned is missing: flight_time needs it, like "1480 mAh"'
-        yield FieldError("charge_returned", "missing", said)
-    if charge_returned is not None and flight_time is None:
-        yield FieldError("flight_time", "missing", 'flight_time is missing: charge_returned needs it, like "6 min"')
+def usual_hours(chemistry: ChemistryName) -> float | None:
+    """Twenty hours, where Peukert's law applies."""
+    return None if CHEMISTRIES[chemistry].peukert is None else RATED_HOURS
 
 
-def something_is_drawn(load: list[Item] | None) -> Iterator[FieldError]:
-    """A load that draws nothing never ends."""
-    if load and not any(step.value.current or step.value.power for step in load):
-        yield FieldError("load", "out_of_range", "load draws nothing in any step: give a step above 0")
-
-
-def changes_seldom_enough(
-    load: list[Item] | None, capacity: Any, cells: int | None, chemistry: ChemistryName
+def peukert_applies(
+    chemistry: ChemistryName, given: frozenset[str], peukert: float | None, rated_hours: float | None
 ) -> Iterator[FieldError]:
-    """A load of very short steps over a very long flight would take more than its share of time to follow."""
-    if not load or capacity is None or not cells:
-        return
-    voltage = cells * CHEMISTRIES[chemistry].nominal
-    steps = [step.value for step in load]
-    drawn = sum((step.power or voltage * (step.current or 0.0)) * step.duration for step in steps)
-    rounds = voltage * float(np.min(capacity)) / drawn if drawn else 0.0
-    if rounds * len(steps) > MOST_STEPS:
-        said = f"load changes more than {MOST_STEPS} times over so long a flight: make its steps longer"
-        yield FieldError("load", "out_of_range", said)
+    """Peukert's law is for lead-acid."""
+    if CHEMISTRIES[chemistry].peukert is None:
+        for name, value in (("peukert", peukert), ("rated_hours", rated_hours)):
+            if name in given and value is not None:
+                said = f"{name} is for lead-acid: leave it out for a {CHEMISTRIES[chemistry].words} pack"
+                yield FieldError(name, "unsupported", said)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Demand:
-    """What is drawn over a flight."""
-
-    current: Annotated[
-        float | None, Quantity("A", "Current over the flight.", above=0, at_most=MOST_CURRENT, example="14 A")
-    ] = None
-    power: Annotated[
-        float | None,
-        Quantity("W", "Constant power over the flight.", above=0, at_most=MOST_POWER, example="240 W"),
-    ] = None
-    load: Annotated[list[LoadStep] | None, Items("Steps of current or power, repeated until the end.")] = None
-    flight_time: Annotated[
-        float | None,
-        Quantity(
-            "min",
-            "Length of an earlier flight, where nobody knows the current.",
-            above=0,
-            at_most="10000 min",
-            example="7.5 min",
-        ),
-    ] = None
-    charge_returned: Annotated[
-        float | None,
-        Quantity("mAh", "Charge put back after that flight.", above=0, at_most="200 Ah", example="1480 mAh"),
-    ] = None
-
-    RULES: ClassVar = (
-        OneOf("current", "power", "load", "flight_time", required=True),
-        OneOf("charge_returned", "current", "power", "load"),
-    )
-    CHECKS: ClassVar = (flight_is_whole, something_is_drawn, changes_seldom_enough)
-
-    @property
-    def mean_current(self) -> float | None:
-        """The current told, or that of the earlier flight, A."""
-        if self.flight_time is not None and self.charge_returned is not None:
-            return self.charge_returned / self.flight_time  # Eq. (1) of ``endurance``
-        return self.current
-
-    @property
-    def steps(self) -> list[Phase]:
-        """The load as the flight takes it."""
-        if self.load:
-            return [Phase(current=step.current, power=step.power, duration=step.duration) for step in self.load]
-        return [Phase(current=self.mean_current, power=self.power)]
-
-
-CHECKS = (has_curve,)
+CHECKS = (has_curve, peukert_applies)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -162,10 +87,67 @@ class Endurance:
     charge_used: Annotated[float, Quantity("mAh", "Charge drawn until then.")]
     energy_used: Annotated[float, Quantity("Wh", "Energy drawn until then, at the pack's terminals.")]
     charge_to_return: Annotated[float, Quantity("mAh", "Charge to put back: what the charger should show.")]
-    landing_voltage: Annotated[float, Quantity("V", "Voltage of the pack under load at the end.")]
+    landing_voltage: Annotated[
+        float | None, Quantity("V", "Voltage of the pack under load at the end; null if it cannot carry that load.")
+    ] = None
     resting_landing_voltage: Annotated[float, Quantity("V", "Voltage of the pack at rest after landing.")]
     end_temperature: Annotated[float, Quantity("°C", "Temperature of the warmest cell at the end.", spoken="up")]
+    largest_current: Annotated[
+        float,
+        Quantity(
+            "A",
+            "The most current that keeps every cell at its floor or above down to the reserve, no warmer than now.",
+            spoken="down",
+        ),
+    ]
     _run: Flight
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Flown:
+    """A question with the factors on resistance and capacity at which it is answered."""
+
+    pack: Pack
+    demand: Demand
+    reserve: float
+    floor: float
+    thermal: Thermal
+    peukert: float | None
+    rated_hours: float | None
+    resistance: float = 1.0
+    capacity: float = 1.0
+    states: Floats | None = None
+
+    def cells(self) -> SeriesPack:
+        """The pack with the charge that it has to give at this load."""
+        pack, kind = self.pack, self.pack.kind
+        left = self.capacity * left_by_cold(kind, pack.temperature)
+        if self.peukert is not None and self.rated_hours is not None:
+            current = self.demand.peukert_current(kind.charge_efficiency, self.peukert, kind.nominal * pack.size)
+            left *= left_by_peukert(pack.charge * self.capacity, current, self.peukert, self.rated_hours)
+        cells = pack.resolved(self.states)
+        factor = self.resistance
+        return replace(
+            cells,
+            capacities=np.maximum(cells.capacities * left, 1e-3 * cells.capacities),
+            ohmic=cells.ohmic * factor,
+            polarisation=cells.polarisation * factor,
+        )
+
+    def run(self) -> Flight:
+        """The flight itself."""
+        try:
+            return flight(
+                self.cells(),
+                self.demand.phases(self.pack.kind.charge_efficiency),
+                floor=self.floor,
+                reserve=self.reserve,
+                limit_temperature=self.thermal.limit_temperature,
+                warming=self.thermal.warming(self.pack),
+            )
+        except TooManySteps:
+            said = "load changes too often over so long a flight: make its steps longer"
+            raise Refusal([FieldError("load", "out_of_range", said)]) from None
 
 
 def endurance(
@@ -178,103 +160,144 @@ def endurance(
     reserve: Annotated[float, Fraction("Part of the capacity to keep.", at_least=0, at_most=0.99, example=0.2)] = 0.2,
     floor: Floor = derived(usual_floor, "the chemistry's usual floor under load"),
     thermal: Annotated[Thermal, Group(name="thermal", whole=False)],
+    peukert: Peukert = derived(usual_peukert, "1.25 for lead-acid, the safe side"),
+    rated_hours: RatedHours = derived(usual_hours, "20 for lead-acid"),
 ) -> Endurance:
     """How long a pack flies under a load, and what is checked after landing.
 
     The pack is followed through the load, step by step and over again, until its charge is down to the reserve, a
-    cell meets its floor under load, or a cell its limit temperature. Where only an earlier
-    flight is known, its mean current serves:
+    cell meets its floor under load, or a cell its limit temperature. Its resistance follows the temperature of each
+    cell, R(T) = R * exp(Ea / Rg * (1 / T - 1 / T0)), and the temperature what the resistance heats. Where only an
+    earlier flight is known, its mean current serves:
 
-        I = charge_returned / flight_time                       (1)
+        I = efficiency * charge_returned / flight_time          (1)
 
     After landing the resting voltage and the charge to put back are what a flier can check:
 
         charge_to_return = charge_used / efficiency             (2)
 
-    with an efficiency of 1 for lithium and 0.85 for lead-acid. Discharge current is positive; resistances are held at
-    their values at the start. Range: no airflow unless ``cooling`` is given; every coulomb of the label is there.
+    with an efficiency of 1 for lithium and 0.85 for lead-acid. Lead-acid gives less at high currents, by Peukert's law
+    for its rated hours, and less in the cold, 1 percent per kelvin below 25 °C, of what its label says. Discharge
+    current is positive. Range: no airflow unless ``cooling`` is given; every coulomb of the label is there.
     """
-    run = flown(pack, demand, reserve, floor, thermal)
+    asked = Flown(
+        pack=pack,
+        demand=demand,
+        reserve=reserve,
+        floor=floor,
+        thermal=thermal,
+        peukert=peukert,
+        rated_hours=rated_hours,
+    )
+    run = asked.run()
     ended = {"heat": "heat", "reserve": "reserve", "empty": "reserve"}.get(run.ended_by, "floor")
     assert run.temperatures is not None
+    carried = run.current > 0 and bool(np.all(run.cell_voltages > 0))
     return Endurance(
         time_flight=run.time,
         ended_by=ended,  # type: ignore[arg-type]  # one of the three words
         charge_used=run.charge,
-        energy_used=run.energy,
+        energy_used=max(0.0, run.energy),
         charge_to_return=run.charge / pack.kind.charge_efficiency,  # Eq. (2)
-        landing_voltage=run.voltage,
+        landing_voltage=run.voltage if carried else None,
         resting_landing_voltage=float(np.sum(run.rest_voltages)),
         end_temperature=float(np.max(run.temperatures)),
+        largest_current=largest_current(asked.cells(), floor, reserve),
         _run=run,
     )
-
-
-def flown(pack: Pack, demand: Demand, reserve: float, floor: float, thermal: Thermal) -> Flight:
-    """The flight itself."""
-    try:
-        return flight(
-            pack.resolved(),
-            demand.steps,
-            floor=floor,
-            reserve=reserve,
-            limit_temperature=thermal.limit_temperature,
-            warming=thermal.warming(pack),
-        )
-    except TooManySteps:
-        said = "load changes too often over so long a flight: make its steps longer"
-        raise Refusal([FieldError("load", "out_of_range", said)]) from None
 
 
 def sentence(answer: Endurance, *, pack: Pack, demand: Demand, reserve: float, thermal: Thermal) -> str:
     """The answer as spoken."""
     named = f"this {pack.kind.words} pack"
     if answer.time_flight == 0:
-        why = {"reserve": "it is at its reserve", "floor": "it is below its floor at once", "heat": "it is too warm"}
+        carries = f"it carries {amperes(answer.largest_current, 'down')} at most down to its reserve"
+        why = {
+            "reserve": "it is at its reserve",
+            "floor": f"a cell is at its floor at once, and {carries}",
+            "heat": "it is too warm",
+        }
         return f"Do not fly {named} so: {why[answer.ended_by]}."
-    drawn = f"at {amperes(demand.mean_current or 0.0)}"
-    if demand.load or demand.power:
-        drawn = f"at {watts(demand.power)}" if demand.power else "under this load"
+    current = demand.current_of(pack.kind.charge_efficiency)
+    drawn = "under this load" if current is None else f"at {amperes(current)}"
+    if demand.power:
+        drawn = f"at {watts(demand.power)}"
     ended = {
-        "reserve": f"then {percent(reserve)} is left",
+        "reserve": f"then {percent(reserve)} is left" if reserve else "then it is empty",
         "floor": "then its weakest cell meets its floor, before the reserve",
         "heat": f"then it is at {degrees(thermal.limit_temperature)}, before the reserve",
     }[answer.ended_by]
     return (
-        f"Fly {named} for {duration(answer.time_flight)} at most {drawn}, taken from {degrees(pack.temperature)}: "
+        f"Fly {named} for {quarter_minutes(answer.time_flight)} at most {drawn}, taken from {degrees(pack.temperature)}: "
         f"{ended}. It should rest at {volts(answer.resting_landing_voltage)} after landing and take back "
         f"{milliampere_hours(answer.charge_to_return)}."
     )
 
 
-def cautions(answer: Endurance, *, pack: Pack, thermal: Thermal, given: frozenset[str]) -> Iterator[Caution]:
+def cautions(
+    answer: Endurance, *, pack: Pack, thermal: Thermal, reserve: float, given: frozenset[str]
+) -> Iterator[Caution]:
     """What to heed."""
     yield from overfull_cautions(pack)
     if answer.ended_by == "heat":
         yield caution("flight-too-warm")
     if answer.ended_by == "floor":
         yield caution("flight-too-hard")
+    if not reserve:
+        yield caution("no-reserve")
+    yield from flying_cautions(pack, given)
+    if pack.kind.peukert and "peukert" not in given:
+        yield caution("peukert-assumed")
     if not thermal.cooling:
         yield caution("no-airflow")
-    yield from resistance_cautions(pack, given)
     if pack.voltage_readings() is not None:
         yield caution("flat-curve" if pack.kind.flat_curve else "state-from-voltage")
-    if not pack.curve.sourced:
-        yield caution("extrapolated-curve")
 
 
-def accuracy(answer: Endurance, *, pack: Pack, reserve: float) -> Iterator[Band]:
-    """How sure the time is."""
+def accuracy(
+    answer: Endurance,
+    *,
+    pack: Pack,
+    demand: Demand,
+    reserve: float,
+    floor: float,
+    thermal: Thermal,
+    peukert: float | None,
+    rated_hours: float | None,
+    given: frozenset[str],
+) -> Iterator[Band]:
+    """How sure the time is: the same flight with the worst and the best of what is not known."""
+    mean = answer.charge_used / answer.time_flight if answer.time_flight else answer.largest_current
+    error = model_error(current_rate(mean, pack.charge))
+    least, most = resistance_factors(pack, given)
     low, high = pack.state_edges()
-    states = pack.states()
-    spare = max(float(np.min(states)) - reserve, 1e-9)
-    least = AGED * max(float(np.min(low)) - reserve, 0.0) / spare
-    most = max(float(np.min(high)) - reserve, 0.0) / spare
-    basis = (
-        "an old pack holds down to 80 percent of its label (common practice), and a state read from voltage has the "
-        "band of published cells"
+    assumed = pack.kind.peukert if "peukert" not in given else None
+    edges = []
+    for resistance, capacity, states, exponent in (
+        (most * (1 + error), AGED, low, assumed and assumed[1]),
+        (least * (1 - error), 1.0, high, assumed and assumed[0]),
+    ):
+        asked = Flown(
+            pack=pack,
+            demand=demand,
+            reserve=reserve,
+            floor=floor,
+            thermal=thermal,
+            peukert=exponent or peukert,
+            rated_hours=rated_hours,
+            resistance=resistance,
+            capacity=capacity,
+            states=states,
+        )
+        edges.append(asked.run().time)
+    yield band_over(
+        "time_flight",
+        answer.time_flight,
+        edges,
+        f"flown again with {least * (1 - error):.2g} to {most * (1 + error):.2g} times the resistance (its origin, and "
+        "how far the model errs at this rate; this project's own judgement), with 80 percent of the label as an old "
+        "pack holds (common practice), and with the states that published cells have at a voltage told",
     )
-    yield Band("time_flight", answer.time_flight * min(least, 1.0), answer.time_flight * max(most, 1.0), basis)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -308,7 +331,7 @@ def picture(answer: Endurance, *, floor: float, thermal: Thermal) -> Chart:
     """Weakest cell and temperature over the flight, floor and limit marked."""
     limit = thermal.limit_temperature
     return Chart(
-        title=f"A flight of {duration(answer.time_flight)}",
+        title=f"A flight of {quarter_minutes(answer.time_flight)}",
         x="time",
         panels=(
             Panel({"weakest_cell_voltage": ""}, (Limit(floor, f"floor {floor:.3g} V"),)),

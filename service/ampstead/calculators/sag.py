@@ -1,7 +1,7 @@
 """Voltage under load."""
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import isfinite
 from typing import Annotated, Any
 
@@ -257,10 +257,11 @@ def curve(
         return SagCurve(**dict.fromkeys(SagCurve.__dataclass_fields__, np.empty(0)))
     drawn = current if rate is None else rate_current(rate, pack.charge)
     times = np.linspace(0, duration or FIRST_INSTANT, CURVE_POINTS)
-    thermal = Thermal.usual(pack).warming(pack) if isfinite(pack.charge) else None
+    # The resistance is held, as in the answer.
+    warming = replace(Thermal.usual(pack).warming(pack), activation=0.0) if isfinite(pack.charge) else None
     load = [Phase(current=drawn, power=power)]
     longest = float(times[-1])
-    run = flight(pack.resolved(), load, lead_resistance=lead_resistance, longest=longest, thermal=thermal).curve(times)
+    run = flight(pack.resolved(), load, lead_resistance=lead_resistance, longest=longest, warming=warming).curve(times)
     shortfalls = pack.shortfalls()
     cold = np.full(times.shape, pack.temperature)
     return SagCurve(

@@ -1,6 +1,6 @@
 """How sure results are: the bands that several calculators share."""
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 
 from ampstead.declare import Band
 from ampstead.inputs.pack import Pack
@@ -49,3 +49,9 @@ def sag_band(name: str, rest: float, drop: float, rate: float, factors: tuple[fl
         f"{span if factors != (1, 1) else ''}; this project's own judgement"
     )
     return Band(name, rest - drop * factors[1] * (1 + error), rest - drop * factors[0] * (1 - error), basis)
+
+
+def band_over(name: str, answer: float, edges: Iterable[float], basis: str) -> Band:
+    """The band of a result from the answers at the edges of what it rests on; it always holds the answer itself."""
+    every = (answer, *edges)
+    return Band(name, min(every), max(every), basis)

@@ -197,6 +197,12 @@ _TABLE: dict[str, tuple[Severity, str]] = {
         "warning",
         "Voltage ends this flight before the charge does: this load is hard on this pack.",
     ),
+    # This project's own judgement.
+    "no-reserve": (
+        "warning",
+        "No reserve is kept: the pack is empty when the time is up, and a pack flown empty is soon a bad one. Keep a "
+        "fifth of it for the landing.",
+    ),
     "no-airflow": ("note", "The temperature is reckoned without airflow, which is the safe side."),
     "hot-start": ("danger", "The pack is at its limit of temperature already: let it cool before it flies."),
     "unlike-cells": (

@@ -238,7 +238,9 @@ def _kinds(pack: SeriesPack, warming: Warming) -> tuple[list[Track], list[Body]]
     tracks, bodies = [], []
     for (state, capacity, R0, R1, *rest), cells in kinds.items():
         tracks.append(Track(pack.curve, -1, state, capacity, R0, R1, len(cells), cells[0]))
-        body = Body(R0, R1, *rest, warming.activation / GAS_CONSTANT, pack.time_constant)
+        heat_capacity, start, ambient, cooling, entropy = rest
+        fall = warming.activation / GAS_CONSTANT
+        body = Body(R0, R1, heat_capacity, start, ambient, cooling, entropy, fall, pack.time_constant)
         body.cells.extend(cells)
         bodies.append(body)
     return tracks, bodies

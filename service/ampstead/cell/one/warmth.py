@@ -121,7 +121,8 @@ class Body:
         p, s = p + (w1 - w2 - 8.0 / 3.0 * w3) / h, s + (T1 - T2 - 8.0 / 3.0 * T3) / h
         w4, T4 = (d * p - b * s) * part, (a * s - c * p) * part
         w, T = w + w4, T + T4
-        error = max(abs(w4) / (W_TOLERANCE * (load.slow + abs(w)) + self.slack), abs(T4) / (T_TOLERANCE * (1.0 + T / 3e3)))
+        w_allowed, T_allowed = W_TOLERANCE * (load.slow + abs(w)) + self.slack, T_TOLERANCE * (1.0 + T / 3e3)
+        error = max(abs(w4) / w_allowed, abs(T4) / T_allowed)
         if not (isfinite(error) and T > 0.0):
             return w, T, inf
         return w, min(T, WARMEST), error

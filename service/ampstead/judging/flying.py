@@ -1,0 +1,56 @@
+"""What a pack may be flown for: how much of its charge a load leaves, and what to heed of any pack that flies."""
+
+from collections.abc import Iterator
+
+import numpy as np
+
+from ampstead.cell.kinds.chemistries import Chemistry
+from ampstead.cell.one.series import SeriesPack
+from ampstead.declare import Caution
+from ampstead.inputs.pack import ROOM, Pack
+from ampstead.judging.cautions import caution, resistance_cautions
+from ampstead.judging.cells import suspect_cautions
+
+VERY_COLD = 263.15
+"""-10 °C: below it the model promises nothing."""
+HOUR = 3600.0
+
+
+def left_by_peukert(charge: float, current: float, exponent: float, hours: float) -> float:
+    """Part of the capacity that a current leaves, no more than all of it.
+
+    t = H·(C/(I·H))^k, hence I·t/C = (C/(I·H))^(k − 1): Peukert's law for the H-hour capacity C in coulomb.
+    """
+    return float(min(1.0, (charge / (current * hours * HOUR)) ** (exponent - 1.0)))
+
+
+def left_by_cold(kind: Chemistry, temperature: float) -> float:
+    """Part of the capacity that the cold leaves, beside what more resistance takes.
+
+    Lead-acid loses 0.6 to 1 percent per kelvin below 25 °C (from memory); the larger is taken, the safe side.
+    """
+    return max(0.0, 1.0 - kind.cold_loss * max(0.0, ROOM - temperature))
+
+
+def largest_current(pack: SeriesPack, floor: float, reserve: float) -> float:
+    """The most current, A, at which no cell is below its floor when the first has come to the reserve.
+
+        I = min((U(z_end) − floor)/(R0 + R1))
+
+    with resistances as they are at the start; 0 where a cell is at its reserve already.
+    """
+    spent = float(np.min((pack.states - reserve) * pack.capacities))
+    if spent <= 0.0:
+        return 0.0
+    resting = pack.curve.voltage(np.maximum(pack.states - spent / pack.capacities, 0.0))
+    return max(0.0, float(np.min((resting - floor) / (pack.ohmic + pack.polarisation))))
+
+
+def flying_cautions(pack: Pack, given: frozenset[str]) -> Iterator[Caution]:
+    """What holds of a pack under whatever load: cells that stand out, cold, and where its figures come from."""
+    yield from suspect_cautions(pack)
+    if pack.temperature < VERY_COLD:
+        yield caution("very-cold")
+    yield from resistance_cautions(pack, given)
+    if not pack.curve.sourced:
+        yield caution("extrapolated-curve")
