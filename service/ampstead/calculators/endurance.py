@@ -227,9 +227,10 @@ def sentence(answer: Endurance, *, pack: Pack, demand: Demand, reserve: float, t
         "floor": "then its weakest cell meets its floor, before the reserve",
         "heat": f"then it is at {degrees(thermal.limit_temperature)}, before the reserve",
     }[answer.ended_by]
+    time = quarter_minutes(answer.time_flight)
     return (
-        f"Fly {named} for {quarter_minutes(answer.time_flight)} at most {drawn}, taken from {degrees(pack.temperature)}: "
-        f"{ended}. It should rest at {volts(answer.resting_landing_voltage)} after landing and take back "
+        f"Fly {named} for {time} at most {drawn}, taken from {degrees(pack.temperature)}: {ended}. "
+        f"It should rest at {volts(answer.resting_landing_voltage)} after landing and take back "
         f"{milliampere_hours(answer.charge_to_return)}."
     )
 

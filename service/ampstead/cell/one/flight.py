@@ -139,7 +139,7 @@ def flight(
     - `end`: `longest` seconds have passed, or the phases are through and are not repeated.
 
     A limit that is met at the start ends it at 0 s. With `warming`, resistances follow the temperature of the cells
-    (`following`), within about 1e-5; cycles of a load that changes hundreds of times are passed over in the
+    (`following`), within 1e-4; cycles of a load that changes hundreds of times are passed over in the
     mean (`cycles`). Without it resistances are held at what they are at the start: a constant current is exact
     (`legs`, Eq. 1), a constant power is integrated (`constant_power`) within about 1e-7.
 

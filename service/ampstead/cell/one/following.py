@@ -18,10 +18,10 @@ import numpy as np
 
 from ..roots import root
 from .constant_power import Impossible, upper_current
-from .cycles import Cycle
+from .cycles import Cycle, Marks
 from .legs import Ending, Limits
 from .series import Track
-from .warmth import Body, Load, steady
+from .warmth import WARMEST, Body, Load, steady
 
 _ROUNDING = 1e-13
 _SETTLED = 1e-7
@@ -170,43 +170,52 @@ class Following:
     def _cycle(self, cycle: Cycle) -> tuple[Load, bool]:
         """What the cycle asks from here on, and whether it can be gone through without meeting a limit."""
         now = self.now
-        fast = sum(t.count * t.polarisation * r for t, r in zip(self.tracks, now.ratios, strict=True))
-        load, marks = cycle.load(
-            self.tau, lambda q: self.emf(now.charge + q), self.resistance(now.ratios), self.held_back(now.slow), fast
-        )
+        load, marks = self._asked(cycle, now)
         floor, heat = self.limits.floor, self.limits.heat
-        calm = all(
-            marks.holds(track, body, now.charge, w, T, r, floor, heat)
-            for track, body, w, T, r in zip(
-                self.tracks, self.bodies, now.slow, now.temperatures, now.ratios, strict=True
-            )
+        kinds = zip(self.tracks, self.bodies, now.slow, now.temperatures, now.ratios, strict=True)
+        return load, all(marks.holds(track, body, now.charge, w, T, r, floor, heat) for track, body, w, T, r in kinds)
+
+    def _asked(self, cycle: Cycle, at: Instant) -> tuple[Load, Marks]:
+        return cycle.load(
+            self.tau, lambda q: self.emf(at.charge + q), self.resistance(at.ratios), *self._slow_parts(at)
         )
-        return load, calm
+
+    def _slow_parts(self, at: Instant) -> tuple[float, float]:
+        """Σ R1·w and Σ R1·ρ."""
+        fast = sum(t.count * t.polarisation * r for t, r in zip(self.tracks, at.ratios, strict=True))
+        return self.held_back(at.slow), fast
 
     def _passed(self, cycle: Cycle, begun: Load, times: int) -> tuple[Load, bool]:
         """So many cycles at once: what they ask at the end, and whether the pack could be followed so far.
 
-        What they ask is straight between both ends.
+        What powers ask is straight from the first of the cycles to the last, each at the temperature of its middle.
         """
-        now, kept, load = self.now, len(self.stretches), begun
-        until = now.time + times * cycle.period
-        ended, calm = begun, False
-        for _ in range(2 if cycle.powered else 1):
+        now, kept = self.now, len(self.stretches)
+        self._averaged(cycle, begun, now.time + times * cycle.period)
+        if cycle.powered:
+            end, before = self.now, (times - 1) / times
+            slow = tuple(w0 + (w1 - w0) * before for w0, w1 in zip(now.slow, end.slow, strict=True))
+            last = end._replace(charge=now.charge + (end.charge - now.charge) * before, slow=slow)
+            asked, _ = self._asked(cycle, last)
             self.now = now
             del self.stretches[kept:]
-            while until - self.now.time > _ROUNDING * until:
-                left = until - self.now.time
-                h, slow, T = self._advanced(load, min(self.h, left))
-                time = until if h >= left * (1.0 - _ROUNDING) else self.now.time + h
-                charge = now.charge + load.mean * (time - now.time)
-                then = self._instant(time, charge, load.mean, slow, T)
-                self.stretches.append(Stretch(self.now, then, None, cycle, load))
-                self.now = then
-            ended, calm = self._cycle(cycle)
-            load = Load(*(0.5 * (one + other) for one, other in zip(begun, ended, strict=True)))
+            mean = Load(*(0.5 * (one + other) for one, other in zip(begun, asked, strict=True)))
+            self._averaged(cycle, mean, now.time + times * cycle.period)
+        ended, calm = self._cycle(cycle)
         warmer = max(abs(T1 - T0) for T0, T1 in zip(now.temperatures, self.now.temperatures, strict=True))
         alike = abs(ended.mean - begun.mean) <= _UNLIKE * begun.mean and warmer <= _WARMER
         return ended, calm and (alike or times == 1)
+
+    def _averaged(self, cycle: Cycle, load: Load, until: float) -> None:
+        begun = self.now
+        while until - self.now.time > _ROUNDING * until:
+            left = until - self.now.time
+            h, slow, T = self._advanced(load, min(self.h, left))
+            time = until if h >= left * (1.0 - _ROUNDING) else self.now.time + h
+            charge = begun.charge + load.mean * (time - begun.time)
+            then = self._instant(time, charge, load.mean, slow, T)
+            self.stretches.append(Stretch(self.now, then, None, cycle, load))
+            self.now = then
 
     # One step.
 
@@ -377,6 +386,14 @@ class Following:
     def _rates(self, kind: int, at: Instant) -> tuple[float, float]:
         return self.bodies[kind].rates(steady(at.current), at.slow[kind], at.temperatures[kind], at.ratios[kind])
 
+    def _warm(self, kind: int, x: float, start: Instant, end: Instant, rise: float, last: float) -> float:
+        """T within a step, kept between its ends where it runs away or falls in so fast that a cubic overshoots."""
+        T0, T1 = start.temperatures[kind], end.temperatures[kind]
+        T = _cubic(x, T0, T1, rise, last)
+        if abs(self.bodies[kind].fade(start.current)) * (end.time - start.time) > 0.5 or T1 >= WARMEST:
+            return min(max(T, min(T0, T1)), max(T0, T1))
+        return T
+
     def _voltage(self, kind: int, then: Instant) -> Callable[[float], float]:
         now, track, body = self.now, self.tracks[kind], self.bodies[kind]
         h = then.time - now.time
@@ -385,7 +402,7 @@ class Following:
         def voltage(t: float) -> float:
             x = t / h
             w = _cubic(x, now.slow[kind], then.slow[kind], w0 * h, w1 * h)
-            T = _cubic(x, now.temperatures[kind], then.temperatures[kind], T0 * h, T1 * h)
+            T = self._warm(kind, x, now, then, T0 * h, T1 * h)
             i = now.current + x * (then.current - now.current)
             q = now.charge + 0.5 * t * (now.current + i)
             return track.voltage(q) - body.ratio(T) * track.ohmic * i - track.polarisation * w
@@ -405,19 +422,15 @@ class Following:
                 ends.append(body.rates(own, at.slow[kind], at.temperatures[kind], at.ratios[kind]))
             (w0, T0), (w1, T1) = ends
             slow.append(_cubic(x, start.slow[kind], end.slow[kind], w0 * h, w1 * h))
-            T = _cubic(x, start.temperatures[kind], end.temperatures[kind], T0 * h, T1 * h)
-            if body.fade(start.current) * h > 0.5 or isinf(T):  # A cubic may overshoot what falls in at once.
-                low, high = sorted((start.temperatures[kind], end.temperatures[kind]))
-                T = min(max(T, low), high)
-            warm.append(T)
+            warm.append(self._warm(kind, x, start, end, T0 * h, T1 * h))
         if load is not None:
             return self._instant(start.time + t, start.charge + load.mean * t, load.mean, slow, warm)
         return self._instant(start.time + t, start.charge + 0.5 * t * (start.current + i), i, slow, warm)
 
     def within(self, cycle: Cycle, begun: Instant, since: float) -> Instant:
         """A moment of a cycle, so long after it began."""
-        fast = sum(t.count * t.polarisation * r for t, r in zip(self.tracks, begun.ratios, strict=True))
-        held_back, resistance = self.held_back(begun.slow), self.resistance(begun.ratios)
+        held_back, fast = self._slow_parts(begun)
+        resistance = self.resistance(begun.ratios)
         q, i, fade, p = cycle.at(since, self.tau, lambda q: self.emf(begun.charge + q), resistance, held_back, fast)
         slow = tuple(w * fade + ratio * p for w, ratio in zip(begun.slow, begun.ratios, strict=True))
         return begun._replace(time=begun.time + since, charge=begun.charge + q, current=i, slow=slow)
