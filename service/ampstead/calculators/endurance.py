@@ -19,7 +19,7 @@ from ampstead.inputs.source import RATED_HOURS, Peukert, RatedHours
 from ampstead.inputs.warming import Thermal
 from ampstead.judging.bands import band_over, model_error, resistance_factors
 from ampstead.judging.cautions import caution
-from ampstead.judging.flying import flying_cautions, largest_current, left_by_cold, left_by_peukert
+from ampstead.judging.flying import flying_cautions, largest_current, left_by_peukert
 from ampstead.judging.overfull import overfull_cautions
 from ampstead.sketch import Chart, Limit, Panel
 from ampstead.words import amperes, degrees, milliampere_hours, percent, quarter_minutes, volts, watts
@@ -121,7 +121,7 @@ class Flown:
     def cells(self) -> SeriesPack:
         """The pack with the charge that it has to give at this load."""
         pack, kind = self.pack, self.pack.kind
-        left = self.capacity * left_by_cold(kind, pack.temperature)
+        left = self.capacity * kind.left_in_cold(pack.temperature)
         if self.peukert is not None and self.rated_hours is not None:
             current = self.demand.peukert_current(kind.charge_efficiency, self.peukert, kind.nominal * pack.size)
             left *= left_by_peukert(pack.charge * self.capacity, current, self.peukert, self.rated_hours)

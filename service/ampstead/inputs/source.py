@@ -82,13 +82,8 @@ class FieldSource(Pack):
     CHECKS: ClassVar[Checks] = (*Pack.CHECKS, cells_told, has_curve)
 
     def available(self) -> Floats:
-        """Charge that each cell can give when it is full, coulomb, shape (cells,): less in the cold, by chemistry.
-
-        Lead-acid loses 0.6 to 1 percent per kelvin below 25 °C (from memory); the larger is taken, the safe side.
-        Lithium cells lose by their resistance alone, which follows the temperature anyway.
-        """
-        cold = max(ROOM - self.temperature, 0.0)
-        return self.capacities() * max(1.0 - self.kind.cold_loss * cold, 0.0)
+        """Charge that each cell can give when it is full, coulomb, shape (cells,): less in the cold, by chemistry."""
+        return self.capacities() * self.kind.left_in_cold(self.temperature)
 
 
 def usual_source_resistance(source_chemistry: ChemistryName | None, source_capacity: float | None) -> float | None:

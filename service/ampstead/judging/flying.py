@@ -4,10 +4,9 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from ampstead.cell.kinds.chemistries import Chemistry
 from ampstead.cell.one.series import SeriesPack
 from ampstead.declare import Caution
-from ampstead.inputs.pack import ROOM, Pack
+from ampstead.inputs.pack import Pack
 from ampstead.judging.cautions import caution, resistance_cautions
 from ampstead.judging.cells import suspect_cautions
 
@@ -22,14 +21,6 @@ def left_by_peukert(charge: float, current: float, exponent: float, hours: float
     t = H·(C/(I·H))^k, hence I·t/C = (C/(I·H))^(k − 1): Peukert's law for the H-hour capacity C in coulomb.
     """
     return float(min(1.0, (charge / (current * hours * HOUR)) ** (exponent - 1.0)))
-
-
-def left_by_cold(kind: Chemistry, temperature: float) -> float:
-    """Part of the capacity that the cold leaves, beside what more resistance takes.
-
-    Lead-acid loses 0.6 to 1 percent per kelvin below 25 °C (from memory); the larger is taken, the safe side.
-    """
-    return max(0.0, 1.0 - kind.cold_loss * max(0.0, ROOM - temperature))
 
 
 def largest_current(pack: SeriesPack, floor: float, reserve: float) -> float:

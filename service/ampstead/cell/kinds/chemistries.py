@@ -18,6 +18,7 @@ from dataclasses import dataclass
 from types import MappingProxyType
 
 from .curves import LEAD, LIFE, LIHV, LIION, LIPO, Curve
+from .resistance import REFERENCE_TEMPERATURE
 
 _MILLIOHM_AMPERE_HOUR = 3.6
 _WATT_HOUR_PER_KILOGRAM = 3600.0
@@ -91,6 +92,14 @@ class Chemistry:
     """Least and most exponent by which it gives less at high currents; None where that is no matter."""
     cold_loss: float
     """Part of the capacity lost per kelvin below 25 °C, beside what more resistance takes; from memory."""
+
+    def left_in_cold(self, temperature: float) -> float:
+        """Part of the capacity that a cell has at a temperature in kelvin, beside what more resistance takes.
+
+        Lead-acid loses 0.6 to 1 percent per kelvin below 25 °C (from memory); the larger is taken, the safe side.
+        Lithium cells lose by their resistance alone, which follows the temperature anyway.
+        """
+        return max(0.0, 1.0 - self.cold_loss * max(0.0, REFERENCE_TEMPERATURE - temperature))
 
 
 def _chemistry(
