@@ -571,12 +571,14 @@ class Endurance(Answer):
     """Energy drawn until then, at the pack's terminals [Wh]."""
     charge_to_return: Quantity
     """Charge to put back: what the charger should show [mAh]."""
-    landing_voltage: Quantity
-    """Voltage of the pack under load at the end [V]."""
+    landing_voltage: Quantity | None
+    """Voltage of the pack under load at the end; None if it cannot carry that load [V]."""
     resting_landing_voltage: Quantity
     """Voltage of the pack at rest after landing [V]."""
     end_temperature: Quantity
     """Temperature of the warmest cell at the end [°C]."""
+    largest_current: Quantity
+    """The most current that keeps every cell at its floor or above down to the reserve, no warmer than now [A]."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -1277,6 +1279,8 @@ class Calculators(ClientBase):
         cell_mass: QuantitiesLike | None = None,
         cooling: QuantityLike | None = None,
         entropy_coefficient: QuantityLike | None = None,
+        peukert: float | str | None = None,
+        rated_hours: float | str | None = None,
         capacity: QuantitiesLike | None = None,
         chemistry: Chemistry | None = None,
         cells: int | None = None,
@@ -1313,6 +1317,9 @@ class Calculators(ClientBase):
         - `cooling`: heat that air takes from a cell [W/K]. If not given: 0 W/K.
         - `entropy_coefficient`: mean change of a cell's open-circuit voltage with temperature; below zero it heats
           on discharge [mV/K]. If not given: the chemistry's own.
+        - `peukert`: exponent by which a lead-acid source gives less at high currents, for its rated hours. If not
+          given: 1.25 for lead-acid, the safe side.
+        - `rated_hours`: hours in which a lead-acid source gives its rated capacity. If not given: 20 for lead-acid.
         - `capacity`: capacity on the label; one for all cells, or one per cell [mAh].
         - `chemistry`: kind of cell: lithium-polymer, high-voltage lithium-polymer, lithium-ion,
           lithium-iron-phosphate, nickel-metal-hydride, nickel-cadmium or lead-acid. If not given: lipo.
@@ -1348,6 +1355,8 @@ class Calculators(ClientBase):
                 "cell_mass": cell_mass,
                 "cooling": cooling,
                 "entropy_coefficient": entropy_coefficient,
+                "peukert": peukert,
+                "rated_hours": rated_hours,
                 "capacity": capacity,
                 "chemistry": chemistry,
                 "cells": cells,
