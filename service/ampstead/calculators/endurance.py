@@ -22,7 +22,7 @@ from ampstead.judging.cautions import caution
 from ampstead.judging.flying import flying_cautions, largest_current, left_by_peukert
 from ampstead.judging.overfull import overfull_cautions
 from ampstead.sketch import Chart, Limit, Panel
-from ampstead.words import amperes, degrees, milliampere_hours, percent, quarter_minutes, volts, watts
+from ampstead.words import amperes, degrees, listed, milliampere_hours, percent, quarter_minutes, volts, watts
 
 SOURCES = (
     "Discharge of an equivalent circuit with one RC pair and a heat balance; compared with the library thevenin 0.2.1 "
@@ -66,18 +66,19 @@ def usual_hours(chemistry: ChemistryName) -> float | None:
     return None if CHEMISTRIES[chemistry].peukert is None else RATED_HOURS
 
 
-def peukert_applies(
-    chemistry: ChemistryName, given: frozenset[str], peukert: float | None, rated_hours: float | None
-) -> Iterator[FieldError]:
+def peukert_goes_with_lead(chemistry: ChemistryName, given: set[str]) -> Iterator[FieldError]:
     """Peukert's law is for lead-acid."""
-    if CHEMISTRIES[chemistry].peukert is None:
-        for name, value in (("peukert", peukert), ("rated_hours", rated_hours)):
-            if name in given and value is not None:
-                said = f"{name} is for lead-acid: leave it out for a {CHEMISTRIES[chemistry].words} pack"
-                yield FieldError(name, "unsupported", said)
+    told = [name for name in ("peukert", "rated_hours") if name in given]
+    if not told or CHEMISTRIES[chemistry].peukert is not None:
+        return
+    if "chemistry" not in given:
+        yield FieldError("chemistry", "missing", f'chemistry is missing: {told[0]} goes with a lead-acid pack, "lead"')
+        return
+    for name in (*told, "chemistry"):
+        yield FieldError(name, "conflict", f"{listed(told)} goes with a lead-acid pack only")
 
 
-CHECKS = (has_curve, peukert_applies)
+CHECKS = (has_curve, peukert_goes_with_lead)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -173,7 +173,11 @@ def test_lead_gives_less_at_high_currents() -> None:
     # No bonus below the rated current, and none of this for lithium.
     slow = answer("endurance", **LEAD, current="0.3 A")
     assert slow["charge_used"] == pytest.approx(0.8 * 12000)
-    assert refusals("endurance", **PACK, current="12 A", peukert=1.2) == {("peukert", "unsupported")}
+    assert refusals("endurance", **PACK, current="12 A", peukert=1.2) == {("chemistry", "missing")}
+    assert refusals("endurance", **PACK, chemistry="lipo", current="12 A", peukert=1.2) == {
+        ("chemistry", "conflict"),
+        ("peukert", "conflict"),
+    }
 
 
 def test_lead_loses_a_percent_of_its_capacity_with_every_kelvin_of_cold() -> None:
