@@ -294,7 +294,8 @@ def end_is_allowed(chemistry: ChemistryName, end_cell_voltage: float) -> Iterato
     most = CHEMISTRIES[chemistry].end_of_charge
     if end_cell_voltage > most * (1 + SLACK):
         said = f"end_cell_voltage must be at most {most} V for {chemistry}"
-        hint = "; only if the label says high voltage, ask with chemistry lihv" if chemistry == "lipo" else ""
+        kin = CHEMISTRIES[chemistry].high_voltage_kin
+        hint = f"; only if the label says high voltage, ask with chemistry {kin}" if kin else ""
         yield FieldError("end_cell_voltage", "out_of_range", said + hint)
 
 

@@ -77,6 +77,8 @@ class Chemistry:
     """Whether the model tells how long a charge takes; lead-acid's last part takes hours."""
     charge_efficiency: float
     """Part of the charge put in that is stored."""
+    high_voltage_kin: str | None
+    """The kind whose packs look the same but are charged higher."""
     taken_for_life: tuple[float, float] | None
     """Resting voltages of a cell at which a pack told as this may be a lithium-iron-phosphate one."""
     flat_curve: bool
@@ -124,6 +126,7 @@ def _chemistry(
     held_voltage: bool = True,
     charge_timed: bool = True,
     charge_efficiency: float = 1.0,
+    high_voltage_kin: str | None = None,
     taken_for_life: tuple[float, float] | None = None,
     flat_curve: bool = False,
     may_freeze: bool = False,
@@ -158,6 +161,7 @@ def _chemistry(
         held_voltage=held_voltage,
         charge_timed=charge_timed,
         charge_efficiency=charge_efficiency,
+        high_voltage_kin=high_voltage_kin,
         taken_for_life=taken_for_life,
         flat_curve=flat_curve,
         may_freeze=may_freeze,
@@ -191,6 +195,7 @@ _ALL = (
         entropy=-0.235e-3,
         curve=LIPO,
         lithium=True,
+        high_voltage_kin="lihv",
         taken_for_life=(3.2, 3.4),
         low=_LOW,
         band_of_charge=_COBALT,

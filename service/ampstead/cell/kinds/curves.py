@@ -117,6 +117,27 @@ _SONY_LFP = _curve((step / 10 for step in range(11)), tables.SONY_LFP_2018, "Nau
 _LIFE_READING = 0.010
 _LEAD_TOLERANCE = 0.10
 
+
+def _of_seven(voltage: float) -> tuple[float, float]:
+    return _LOW(voltage), _HIGH(voltage)
+
+
+def _lihv(voltage: float) -> tuple[float, float]:
+    return _LIHV_LOW(voltage), _LIHV_HIGH(voltage)
+
+
+def _life(voltage: float) -> tuple[float, float]:
+    below, above = voltage - _LIFE_READING, voltage + _LIFE_READING
+    low = min(float(LIFE.state(below)), float(_SONY_LFP.state(below)))
+    return low, max(float(LIFE.state(above)), float(_SONY_LFP.state(above)))
+
+
+def _lead(voltage: float) -> tuple[float, float]:
+    own = float(LEAD.state(voltage))
+    return max(0.0, own - _LEAD_TOLERANCE), min(1.0, own + _LEAD_TOLERANCE)
+
+
+_BANDS = {"lipo": _of_seven, "lihv": _lihv, "liion": _of_seven, "life": _life, "lead": _lead}
 _OWN = {"lipo": LIPO, "lihv": LIHV, "liion": LIION, "life": LIFE, "lead": LEAD}
 
 
@@ -139,16 +160,7 @@ def state_band(chemistry_name: str, voltage: float) -> tuple[float, float]:
     if chemistry_name not in _OWN:
         raise ValueError(f"no open-circuit curve for {chemistry_name!r}")
     own = float(_OWN[chemistry_name].state(voltage))
-    if chemistry_name == "lihv":
-        low, high = _LIHV_LOW(voltage), _LIHV_HIGH(voltage)
-    elif chemistry_name == "life":
-        below, above = voltage - _LIFE_READING, voltage + _LIFE_READING
-        low = min(float(LIFE.state(below)), float(_SONY_LFP.state(below)))
-        high = max(float(LIFE.state(above)), float(_SONY_LFP.state(above)))
-    elif chemistry_name == "lead":
-        low, high = max(0.0, own - _LEAD_TOLERANCE), min(1.0, own + _LEAD_TOLERANCE)
-    else:
-        low, high = _LOW(voltage), _HIGH(voltage)
+    low, high = _BANDS[chemistry_name](voltage)
     return min(low, own), max(high, own)
 
 
