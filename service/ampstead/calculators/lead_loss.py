@@ -11,13 +11,14 @@ from typing import Annotated
 import numpy as np
 
 from ampstead.cell.wiring.leads import (
+    SOLD_AREAS,
+    SOLD_GAUGES,
     THICKEST,
     THINNEST,
     gauge_area,
     lead_heating_rate,
     lead_resistance,
-    nearest_gauge,
-    thinnest_gauge,
+    thinnest,
 )
 from ampstead.declare import Band, Caution, Floats, Fraction, Quantity, Text
 from ampstead.errors import FieldError, clipped
@@ -132,7 +133,10 @@ class LeadLoss:
     heating_rate: Annotated[float, Quantity("K/s", "How fast the copper warms while no heat leaves it.", spoken="up")]
     gauge_for_drop: Annotated[
         str | None,
-        Text("Thinnest gauge that keeps the drop limit, by drop alone; null without the voltage, or if none does."),
+        Text(
+            "Thinnest size sold that keeps the drop limit and stays under 10 W/m, in the kind of size asked; null "
+            "without the voltage, or if none does."
+        ),
     ] = None
 
 
@@ -171,13 +175,14 @@ def lead_loss(
 
     An American gauge n has the diameter 0.127 mm * 92**((36 - n) / 39), as solid wire (ASTM B258); stranded and
     tinned wire of the same name has a little more resistance, see accuracy. Connectors are not counted. The drop
-    alone makes no lead safe: a short one may lose little and still get hot, so that heat per metre and heating
-    rate stand beside it. No ampacity is given: no published figure fits short leads.
+    alone makes no lead safe: a short one may lose little and still get hot, so that the size advised keeps heat per
+    metre as well, and both stand beside it. No ampacity is given: no published figure fits short leads.
     """
-    area = wire(gauge).area
+    told = wire(gauge)
+    area = told.area
     R = float(lead_resistance(area, length, conductor_temperature))  # Eq. (1)
     drop = current * R  # Eq. (2)
-    thin = None if voltage is None else thinnest_gauge(current, length, conductor_temperature, drop_limit * voltage)
+    thin = None if voltage is None else advised(told, current, length, conductor_temperature, drop_limit * voltage)
     return LeadLoss(
         resistance=R,
         drop=drop,
@@ -185,8 +190,18 @@ def lead_loss(
         loss_power=current * drop,  # Eq. (3)
         loss_per_metre=current * drop / length,
         heating_rate=float(lead_heating_rate(area, current, conductor_temperature)),  # Eq. (4)
-        gauge_for_drop=None if thin is None else gauge_name(thin),
+        gauge_for_drop=None if thin is None else thin.name,
     )
+
+
+def advised(told: Wire, current: float, length: float, temperature: float, drop: float) -> Wire | None:
+    """The thinnest wire sold that keeps drop and heat: a gauge where one was asked, otherwise an area."""
+    if told.gauge is None:
+        place = thinnest(SOLD_AREAS, current, length, temperature, drop, HOT)
+        return None if place is None else Wire(None, SOLD_AREAS[place])
+    areas = gauge_area(SOLD_GAUGES)
+    place = thinnest(areas, current, length, temperature, drop, HOT)
+    return None if place is None else Wire(SOLD_GAUGES[place], float(areas[place]))
 
 
 def sentence(
@@ -199,7 +214,7 @@ def sentence(
     conductor_temperature: float,
     drop_limit: float,
 ) -> str:
-    """The answer as spoken. A gauge that keeps the drop is named only where the one asked for does not."""
+    """The answer as spoken. A size that keeps drop and heat is named only where the one asked for does not."""
     lost = volts(answer.drop) if answer.drop >= 1 else millivolts(answer.drop)
     part = "" if answer.drop_fraction is None else f", {percent(answer.drop_fraction)} of the voltage"
     start = (
@@ -207,21 +222,22 @@ def sentence(
         f"It turns {watts(answer.loss_power)} into heat, {number(answer.loss_per_metre, 2)} watts a metre, both "
         f"conductors counted and taken at {degrees(conductor_temperature)}."
     )
-    if voltage is None or answer.drop_fraction is None or answer.drop_fraction <= drop_limit * (1 + SLACK):
-        return start
-    if answer.drop_fraction >= 1:
+    hot = answer.loss_per_metre > HOT * (1 + SLACK)
+    deep = answer.drop_fraction is not None and answer.drop_fraction > drop_limit * (1 + SLACK)
+    if voltage is None or not (hot or deep):
+        return sentences(start, "It gets hot: take thicker wire, or draw this in short bursts only." if hot else "")
+    if answer.drop_fraction is not None and answer.drop_fraction >= 1:
         return (
             f"Through this lead {amperes(current)} cannot flow: it would lose more than the {volts(voltage)} there are."
         )
+    aim = " and ".join([f"within {percent(drop_limit)}"] * deep + ["cool"] * hot)
     if answer.gauge_for_drop is None:
-        return sentences(start, f"No usual gauge keeps it within {percent(drop_limit)}: shorten it.")
-    kept = wire(answer.gauge_for_drop).spoken
-    return sentences(start, f"To keep within {percent(drop_limit)} take {kept} wire or thicker.")
+        cure = "draw less" if hot and not deep else "shorten it or draw less"
+        return sentences(start, f"No usual wire keeps it {aim}: {cure}.")
+    return sentences(start, f"To keep it {aim} take {wire(answer.gauge_for_drop).spoken} wire or thicker.")
 
 
-def cautions(
-    answer: LeadLoss, *, gauge: str, length: float, current: float, conductor_temperature: float, drop_limit: float
-) -> Iterator[Caution]:
+def cautions(answer: LeadLoss, *, drop_limit: float) -> Iterator[Caution]:
     """What to heed: heat first, since a small drop makes no lead safe."""
     if answer.drop_fraction is not None and answer.drop_fraction >= 1:
         yield caution("lead-impossible")
@@ -230,11 +246,6 @@ def cautions(
         yield caution("lead-hot", heat=number(answer.loss_per_metre, 2), rate=heating)
     if answer.drop_fraction is not None and answer.drop_fraction > drop_limit * (1 + SLACK):
         yield caution("lead-drop", limit=percent(drop_limit))
-    if answer.gauge_for_drop is not None:
-        thin = wire(answer.gauge_for_drop)
-        heat = current**2 * float(lead_resistance(thin.area, length, conductor_temperature)) / length
-        if heat > HOT * (1 + SLACK):
-            yield caution("lead-thin", gauge=thin.spoken, heat=number(heat, 2))
     yield caution("no-ampacity")
 
 
@@ -263,11 +274,15 @@ class GaugeTable:
 
 
 def curve(answer: LeadLoss, *, gauge: str, length: float, current: float, conductor_temperature: float) -> GaugeTable:
-    """The wire asked for among the even gauges around it, thick to thin."""
+    """The wire asked for among those sold around it, thick to thin."""
     told = wire(gauge)
-    middle = nearest_gauge(told.area) if told.gauge is None else told.gauge
-    around = range(max(middle - NEIGHBOURS, THICKEST), min(middle + NEIGHBOURS, THINNEST) + 1)
-    others = [Wire(n, float(gauge_area(n))) for n in around if n % 2 == 0 and n != told.gauge]
+    if told.gauge is None:
+        nearest = int(np.argmin(np.abs(np.log(np.array(SOLD_AREAS) / told.area))))
+        near = SOLD_AREAS[max(nearest - NEIGHBOURS // 2, 0) : nearest + NEIGHBOURS // 2 + 1]
+        others = [Wire(None, size) for size in near if abs(size / told.area - 1) > SLACK]
+    else:
+        around = range(max(told.gauge - NEIGHBOURS, THICKEST), min(told.gauge + NEIGHBOURS, THINNEST) + 1)
+        others = [Wire(n, float(gauge_area(n))) for n in around if n in SOLD_GAUGES and n != told.gauge]
     wires = sorted([*others, told], key=lambda entry: -entry.area)
     areas = np.array([entry.area for entry in wires])
     resistances = lead_resistance(areas, length, conductor_temperature)

@@ -241,12 +241,8 @@ _TABLE: dict[str, tuple[Severity, str]] = {
     # This project's own judgement: no published figure fits short leads.
     "lead-hot": (
         "warning",
-        "This lead gives off {heat} watts a metre, and warms by {rate} kelvin a second until air carries that away: "
+        "This lead gives off {heat} watts a metre, and warms by {rate} degrees a second until air carries that away: "
         "take thicker wire, or draw this in short bursts only.",
-    ),
-    "lead-thin": (
-        "warning",
-        "By drop alone {gauge} wire would do, but it would give off {heat} watts a metre: go by the heat as well.",
     ),
     "lead-drop": ("warning", "The drop is over the limit of {limit}: take thicker wire or shorten the lead."),
     "lead-impossible": (

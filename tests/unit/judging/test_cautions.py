@@ -86,7 +86,6 @@ SEVERITY = {
     "lead-drop": "warning",
     "lead-gas": "warning",
     "lead-hot": "warning",
-    "lead-thin": "warning",
     "leads-too-large": "warning",
     "light-duty": "warning",
     "long-charge": "warning",

@@ -3,7 +3,7 @@
 Length is one way, and both conductors count: a lead of 1 m holds 2 m of wire. SI units; temperatures in kelvin.
 """
 
-from math import log, pi, sqrt
+from math import pi
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -21,6 +21,10 @@ SPECIFIC_HEAT = 385.0
 """J/(kg·K). **Published**."""
 THICKEST, THINNEST = -3, 40
 """The gauges known here: 4/0 AWG counts as −3, 3/0 as −2, 2/0 as −1."""
+SOLD_GAUGES = (-3, -2, -1, *range(0, 31, 2))
+"""Those that shops keep: the aughts, and the even ones. **Common practice**, no published source."""
+SOLD_AREAS = tuple(size * 1e-6 for size in (0.14, 0.25, 0.5, 0.75, 1, 1.5, 2.5, 4, 6, 10, 16, 25, 35, 50, 70, 95, 120))
+"""m²: from 0.5 on sizes of flexible conductors of IEC 60228, **published**; the finer ones **common practice**."""
 
 
 def gauge_area(gauge: ArrayLike) -> Floats:
@@ -32,12 +36,6 @@ def gauge_area(gauge: ArrayLike) -> Floats:
     """
     diameter = 0.127e-3 * 92.0 ** ((36.0 - np.asarray(gauge, dtype=float)) / 39.0)  # Eq. (1)
     return np.asarray(0.25 * pi * diameter * diameter)
-
-
-def nearest_gauge(area: float) -> int:
-    """The gauge whose cross-section is the nearest by ratio; Eq. (1) of `gauge_area` turned round."""
-    number = 36.0 - 39.0 * log(sqrt(4.0 * area / pi) / 0.127e-3) / log(92.0)
-    return round(min(max(number, THICKEST), THINNEST))
 
 
 def lead_resistance(area: ArrayLike, length: ArrayLike, temperature: ArrayLike) -> Floats:
@@ -62,9 +60,11 @@ def lead_heating_rate(area: ArrayLike, current: ArrayLike, temperature: ArrayLik
     return np.asarray(rho * (I / A) ** 2 / (DENSITY * SPECIFIC_HEAT))  # Eq. (1)
 
 
-def thinnest_gauge(current: float, length: float, temperature: float, drop: float) -> int | None:
-    """The highest gauge whose lead loses at most `drop` volts at this current; None where not even 4/0 does."""
-    gauges = np.arange(THINNEST, THICKEST - 1, -1)
-    drops = current * lead_resistance(gauge_area(gauges), length, temperature)
-    kept = gauges[drops <= drop * (1.0 + 1e-9)]
-    return int(kept[0]) if len(kept) else None
+def thinnest(
+    areas: ArrayLike, current: float, length: float, temperature: float, drop: float, heat: float
+) -> int | None:
+    """Place of the smallest of some areas whose lead loses at most `drop` V and `heat` W/m; None where none does."""
+    A = np.asarray(areas, dtype=float)
+    R = lead_resistance(A, length, temperature)
+    kept = (current * R <= drop * (1.0 + 1e-9)) & (current * current * R / length <= heat * (1.0 + 1e-9))
+    return int(np.argmin(np.where(kept, A, np.inf))) if np.any(kept) else None
