@@ -13,7 +13,7 @@ from ampstead.inputs.pack import ChemistryName, Pack, has_curve
 from ampstead.inputs.shared import readings_in_range
 from ampstead.judging.cautions import caution
 from ampstead.sketch import Bars
-from ampstead.words import cells_named, milliampere_hours, percent
+from ampstead.words import capitalised, cells_named, milliampere_hours, percent
 
 SOURCES = (
     "Charge is current times time (Lessons in Electric Circuits vol. I, battery ratings); capacity is the charge over "
@@ -31,6 +31,8 @@ EXAMPLES = (
 
 READING = 0.005
 """V by which a cell's reading may be wrong. This project's own judgement."""
+LEAST = 0.25
+"""Difference of states below which nothing is told. This project's own judgement."""
 PLENTY = 0.5
 """Difference of states below which the answer says how to do better. This project's own judgement."""
 VAGUE = 0.5
@@ -78,7 +80,9 @@ CHECKS = (has_curve, readings_agree, voltages_are_possible)
 class CapacityCheck:
     measured_capacity: Annotated[
         float | None,
-        Quantity("mAh", "Capacity of the smallest cell by these readings; null where its state did not rise."),
+        Quantity(
+            "mAh", "Capacity of the smallest cell by these readings; null where its state rose by too little to tell."
+        ),
     ]
     capacity_left: Annotated[float | None, Fraction("That over the label's capacity; null without either.")]
 
@@ -118,12 +122,15 @@ def capacity_check(
         left     = measured / label                                        (2)
 
     since every cell takes the same charge q and the pack has the capacity of its smallest cell. A pack's voltage is
-    shared evenly among its cells. Range: voltages at rest, lithium, of which every coulomb is stored; a small
-    difference divides by little more than the readings' own error.
+    shared evenly among its cells; one that only a single cell can have is taken as that of each. Range: voltages at
+    rest, lithium, of which every coulomb is stored. A small difference divides by little more than the readings' own
+    error: below a quarter of the curve, or where published curves leave no upper end, nothing is told.
     """
     differences = state_differences(pack, before, after)
     largest = float(np.max(differences))
-    measured = None if largest <= SLACK else charge_returned / largest  # Eq. (1)
+    measured = None if largest < LEAST - SLACK else charge_returned / largest  # Eq. (1)
+    if measured is not None and edges(pack, charge_returned, before, after)[1] >= MOST * (1 - SLACK):
+        measured = None
     labelled = None if pack.capacity is None else float(np.min(pack.capacities()))
     return CapacityCheck(
         measured_capacity=measured,
@@ -131,32 +138,63 @@ def capacity_check(
     )
 
 
-def of_cells(pack: Pack, reading: RestReading) -> Floats:
-    """A reading as one voltage per cell; a pack's voltage shared evenly."""
-    return reading if isinstance(reading, np.ndarray) else np.full(pack.size, reading / pack.size)
+def of_cells(pack: Pack, before: RestReading, after: RestReading) -> tuple[Floats, Floats]:
+    """Both readings as one voltage per cell; a pack's voltage shared evenly, unless it was one cell's."""
+    parts = 1 if of_one_cell(pack, before, after) else pack.size
+    first, second = (
+        reading if isinstance(reading, np.ndarray) else np.full(pack.size, reading / parts)
+        for reading in (before, after)
+    )
+    return first, second
+
+
+def of_one_cell(pack: Pack, before: RestReading, after: RestReading) -> bool:
+    """Whether voltages told as single ones can only be a cell's: as the pack's they would be below an empty one's."""
+    single = [reading for reading in (before, after) if not isinstance(reading, np.ndarray)]
+    empty, full = float(pack.curve.voltages[0]), float(pack.curve.voltages[-1]) + pack.kind.full_margin
+    return pack.size > 1 and bool(single) and all(empty <= reading <= full + SLACK for reading in single)
 
 
 def state_differences(pack: Pack, before: RestReading, after: RestReading) -> Floats:
     """By how much the state of each cell rose."""
-    risen: Floats = pack.curve.state(of_cells(pack, after)) - pack.curve.state(of_cells(pack, before))
+    first, second = of_cells(pack, before, after)
+    risen: Floats = pack.curve.state(second) - pack.curve.state(first)
     return risen
 
 
-def sentence(answer: CapacityCheck, *, bands: Mapping[str, Band]) -> str:
+def edges(pack: Pack, charge_returned: float, before: RestReading, after: RestReading) -> tuple[float, float]:
+    """Least and most that the capacity may be: one curve reads both voltages, each wrong by a little."""
+    place = int(np.argmax(state_differences(pack, before, after)))
+    low, high = (float(reading[place]) for reading in of_cells(pack, before, after))
+    least, _ = state_difference_band(pack.chemistry, low + READING, high - READING)
+    _, most = state_difference_band(pack.chemistry, low - READING, high + READING)
+    stored = pack.kind.charge_efficiency * charge_returned
+    return stored / most, MOST if least * MOST <= charge_returned else charge_returned / least
+
+
+def sentence(
+    answer: CapacityCheck, *, pack: Pack, before: RestReading, after: RestReading, bands: Mapping[str, Band]
+) -> str:
     """The answer as spoken."""
     if answer.measured_capacity is None:
+        part = float(np.max(state_differences(pack, before, after)))
+        if part <= SLACK:
+            return (
+                "No capacity can be told: the resting voltage did not rise between these readings. Check them, and "
+                "whether they were swapped."
+            )
         return (
-            "No capacity can be told: the resting voltage did not rise between these readings. Check them, and "
-            "whether they were swapped."
+            "These readings cannot tell the capacity: the charge went over too little of the curve. Use the pack down "
+            "to a fifth, let it rest, charge it full, and ask with those readings."
         )
     band = bands["measured_capacity"]
     about = f"about {milliampere_hours(answer.measured_capacity)}"
-    if unbounded(band):
-        return "These readings cannot tell the capacity: the state of charge rose by too little between them."
     low, high = milliampere_hours(band.low).removesuffix(" milliampere hours"), milliampere_hours(band.high)
+    each = "Those voltages taken as of each cell, " if of_one_cell(pack, before, after) else ""
     if vague(answer, bands):
-        return f"These readings hardly tell: {about} by this chemistry's curve, but it may be {low} to {high}."
-    said = f"This pack holds {about}, likely {low} to {high}"
+        likely = f"{about} by this chemistry's curve, but it may be {low} to {high}"
+        return capitalised(f"{each}these readings hardly tell: {likely}.")
+    said = capitalised(f"{each}this pack holds {about}, likely {low} to {high}")
     return (
         f"{said}." if answer.capacity_left is None else f"{said}; that is {percent(answer.capacity_left)} of its label."
     )
@@ -168,11 +206,6 @@ def vague(answer: CapacityCheck, bands: Mapping[str, Band]) -> bool:
         return True
     band = bands["measured_capacity"]
     return band.high - band.low > VAGUE * answer.measured_capacity
-
-
-def unbounded(band: Band) -> bool:
-    """Whether the readings leave the capacity without an upper end."""
-    return band.high >= MOST * (1 - SLACK)
 
 
 def cautions(
@@ -203,26 +236,19 @@ def cautions(
 def accuracy(
     answer: CapacityCheck, *, pack: Pack, charge_returned: float, before: RestReading, after: RestReading
 ) -> Iterator[Band]:
-    """How sure the capacity is: one curve reads both voltages, each wrong by a little."""
+    """How sure the capacity is."""
     if answer.measured_capacity is None:
         return
-    place = int(np.argmax(state_differences(pack, before, after)))
-    low, high = float(of_cells(pack, before)[place]), float(of_cells(pack, after)[place])
-    least, _ = state_difference_band(pack.chemistry, low + READING, high - READING)
-    _, most = state_difference_band(pack.chemistry, low - READING, high + READING)
-    stored = pack.kind.charge_efficiency
-    edges = [stored * charge_returned / most, MOST if least * MOST <= charge_returned else charge_returned / least]
-    edges[1] = max(edges[1], answer.measured_capacity)
+    low, high = edges(pack, charge_returned, before, after)
+    high = max(high, answer.measured_capacity)
     basis = (
         "how far published curves of like cells disagree on both voltages, and 5 millivolts of error in each cell's "
         "reading (this project's own judgement)"
     )
-    if edges[1] >= MOST:
-        basis += "; the readings leave it without an upper end"
-    yield Band("measured_capacity", edges[0], edges[1], basis)
+    yield Band("measured_capacity", low, high, basis)
     if answer.capacity_left is not None:
         label = float(np.min(pack.capacities()))
-        yield Band("capacity_left", edges[0] / label, edges[1] / label, basis)
+        yield Band("capacity_left", low / label, high / label, basis)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -238,7 +264,7 @@ def curve(answer: CapacityCheck, *, pack: Pack, before: RestReading, after: Rest
     """The cells, one a row."""
     alike = not (isinstance(before, np.ndarray) or isinstance(after, np.ndarray))
     rows = 1 if alike else pack.size
-    first, second = of_cells(pack, before)[:rows], of_cells(pack, after)[:rows]
+    first, second = (reading[:rows] for reading in of_cells(pack, before, after))
     return ChargeTable(
         cell=cells_named(None if alike else rows),
         before=first,

@@ -12,7 +12,7 @@ import numpy as np
 from ampstead.cell.kinds.chemistries import CHEMISTRIES
 from ampstead.cell.kinds.resistance import METHOD_BANDS, METHOD_FACTORS, TEMPERATURE_BAND, temperature_ratio
 from ampstead.cell.one.load_line import LoadLine, load_line, part_felt
-from ampstead.declare import Band, Caution, Count, Floats, Group, Items, OneOf, Quantity
+from ampstead.declare import Band, Caution, Count, Floats, Fraction, Group, Items, OneOf, Quantity
 from ampstead.errors import FieldError
 from ampstead.inputs.pack import ROOM, Pack
 from ampstead.inputs.shared import MOST_CURRENT, LeadResistance, MeterResolution
@@ -145,17 +145,28 @@ CHECKS = (enough_readings, lists_go_together, readings_alike)
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LoadTest:
-    pack_resistance: Annotated[float, Quantity("mΩ", "Resistance of the pack at its temperature, leads taken off.")]
+    pack_resistance: Annotated[
+        float | None,
+        Quantity(
+            "mΩ", "Resistance of the pack at its temperature, leads taken off; null where the readings leave it none."
+        ),
+    ]
     cell_resistances: Annotated[
-        Floats | None, Quantity("mΩ", "Resistance of each cell; null without the cells' voltages.")
+        Floats | None,
+        Quantity("mΩ", "Resistance of each cell; null without the cells' voltages, or where they leave a cell none."),
     ] = None
-    rest_voltage: Annotated[float, Quantity("V", "Voltage at no current, by the line through the readings.")]
+    rest_voltage: Annotated[
+        float | None,
+        Quantity("V", "Voltage at no current, by the line through the readings; null without a resistance."),
+    ]
     standard_error: Annotated[
         float | None, Quantity("mΩ", "Standard error of the pack's resistance; null for two readings.", spoken="up")
     ] = None
-    resistance_at_25C: Annotated[float, Quantity("mΩ", "The pack's resistance converted to 25 °C.")]  # noqa: N815
+    resistance_at_25C: Annotated[  # noqa: N815
+        float | None, Quantity("mΩ", "The pack's resistance converted to 25 °C; null likewise.")
+    ]
     weakest_cell: Annotated[
-        int | None, Count("Cell with the highest resistance, from 1; null without the cells' voltages.")
+        int | None, Count("Cell with the highest resistance, from 1; null without the cells' resistances.")
     ] = None
 
 
@@ -181,6 +192,10 @@ def load_test(
     lead_resistance: LeadResistance = 0.0,
     pack: Annotated[Pack, Group(name="pack", only=("temperature",))],
     meter_resolution: MeterResolution = 0.01,
+    current_error: Annotated[
+        float,
+        Fraction("Part by which the ammeter may be off, alike in all readings.", at_least=0, at_most=0.5, example=0.03),
+    ] = 0.03,
 ) -> LoadTest:
     """A pack's resistance from its voltage under two currents or more.
 
@@ -193,12 +208,18 @@ def load_test(
 
     Discharge current is positive. The standard method takes 0.2 It for 10 s, then 1.0 It for 1 s. Cell voltages are
     read at the balance plug, before the leads, which are then not taken off. Range: the charge hardly changes between
-    the readings. A resistance below zero is given as found: the readings are then wrong.
+    the readings. A voltage that does not fall as the current rises leaves no resistance: the readings are wrong then,
+    or their leads, and nothing is told. An ammeter off by 3 percent (usual are 2 to 5, common practice) errs alike in
+    every reading, and the resistance by as much.
     """
     taken = Taken.of(readings, currents, voltages)
     line = taken.line()
     R = line.resistance - (0.0 if taken.cells is not None else lead_resistance)  # Eq. (1)
+    if R <= 0 or line.rest_voltage <= 0:
+        return LoadTest(pack_resistance=None, rest_voltage=None, resistance_at_25C=None)
     each = None if taken.cells is None else np.array([line.resistance for line in taken.cell_lines()])
+    if each is not None and np.any(each <= 0):
+        each = None
     return LoadTest(
         pack_resistance=R,
         cell_resistances=each,
@@ -271,8 +292,11 @@ def sentence(
     answer: LoadTest, *, pack: Pack, lead_resistance: float, bands: dict[str, Band], readings: list[Reading] | None
 ) -> str:
     """The answer as spoken."""
-    if answer.pack_resistance <= 0:
-        return "Check the readings: they give this pack no resistance, or less than none, which no pack has."
+    if answer.pack_resistance is None or answer.resistance_at_25C is None:
+        return (
+            "Check the readings: they give this pack no resistance, which no pack has. Its voltage must fall as the "
+            "current rises, by more than the leads take."
+        )
     band = bands["pack_resistance"]
     off = "" if answer.cell_resistances is not None or lead_resistance == 0 else ", the leads taken off"
     warm = ""
@@ -300,29 +324,28 @@ def cautions(
 ) -> Iterator[Caution]:
     """What to heed."""
     taken = Taken.of(readings, currents, voltages)
-    line, each = taken.line(), answer.cell_resistances
-    if line.resistance <= 0 or (each is not None and np.any(each <= 0)):
+    line, each, lines = taken.line(), answer.cell_resistances, taken.cell_lines()
+    if line.resistance <= 0 or line.rest_voltage <= 0 or (lines and each is None):
         yield caution("check-readings")
-    elif answer.pack_resistance <= 0:
+    elif answer.pack_resistance is None:
         yield caution("leads-too-large")
-    lines = taken.cell_lines()
     errors = [cell.resistance_reach * meter_resolution / 2 for cell in lines]
     figures = [abs(cell.resistance) for cell in lines]
     if not lines:
-        errors, figures = [line.resistance_reach * meter_resolution / 2], [abs(answer.pack_resistance)]
+        errors, figures = [line.resistance_reach * meter_resolution / 2], [answer.pack_resistance or 0.0]
     open_part = max(error / figure if figure else np.inf for error, figure in zip(errors, figures, strict=True))
     if open_part > COARSE + SLACK:
         share = "all" if open_part >= 1 else f"up to {percent(open_part)}"
         yield caution("coarse-meter", step=millivolts(meter_resolution), share=share)
     if line.resistance_error is not None and line.spread * line.resistance_error > SCATTER * abs(line.resistance):
         yield caution("scattered-readings")
-    if each is not None and len(each) > 1 and np.all(each > 0):
+    if each is not None and len(each) > 1:
         ratio = float(np.max(each) / np.median(each))
         if ratio >= UNLIKE - SLACK:
             yield caution("unlike-cells", cell=answer.weakest_cell, ratio=number(ratio, 2))
     if pack.temperature < VERY_COLD:
         yield caution("very-cold")
-    if each is not None and lead_resistance > 0:
+    if lines and lead_resistance > 0:
         yield caution("leads-not-counted")
     if taken.unequal:
         yield caution("unequal-durations")
@@ -344,13 +367,17 @@ def accuracy(
     voltages: Floats | None,
     lead_resistance: float,
     meter_resolution: float,
+    current_error: float,
 ) -> Iterator[Band]:
     """How sure the resistance is: by the meter, by the fit, by unequal durations and by temperature."""
+    if answer.pack_resistance is None or answer.rest_voltage is None:
+        return
     taken = Taken.of(readings, currents, voltages)
     line, error = taken.line(), taken.reading_error(meter_resolution)
-    half = line.resistance_limits(error)
-    low, high = answer.pack_resistance - half, answer.pack_resistance + half
-    basis = "half a step of the meter in each reading"
+    half, off = line.resistance_limits(error), line.resistance - answer.pack_resistance
+    low = line.resistance / (1 + current_error) - off - half
+    high = line.resistance / (1 - current_error) - off + half
+    basis = f"half a step of the voltmeter in each reading, an ammeter off by {percent(current_error)}"
     if line.resistance_error is not None:
         basis += ", and the scatter about the line (95 percent)"
     if taken.unequal:
@@ -358,10 +385,10 @@ def accuracy(
         # As if each current had been felt through the part of the resistance that had appeared by then.
         felt = part_felt(taken.durations)
         fast = load_line(taken.currents * felt, taken.voltages).resistance
-        off = line.resistance - answer.pack_resistance
         low = min(low, fast * float(np.min(felt)) - off - half)
         high = max(high, fast * float(np.max(felt)) - off + half)
         basis += "; the slow part of the resistance appears unequally in readings of unlike duration (own judgement)"
+    low = max(low, 0.0)
     yield Band("pack_resistance", low, high, basis)
     ratios = [1 / float(temperature_ratio(pack.temperature, activation=energy)) for energy in TEMPERATURE_BAND]
     ends = [edge * ratio for edge in (low, high) for ratio in ratios]
@@ -390,8 +417,9 @@ def curve(
 
 def picture(answer: LoadTest) -> Chart:
     """Voltage against current, as read and on the line."""
+    R = answer.pack_resistance
     return Chart(
-        title=f"Voltage against current: {answer.pack_resistance * 1000:.3g} mΩ",
+        title="Voltage against current" + ("" if R is None else f": {R * 1000:.3g} mΩ"),
         x="current",
         panels=(Panel({"voltage": "as read", "line_voltage": "line"}),),
     )
