@@ -472,7 +472,7 @@ class CapacityCheck(Answer):
     """Answer of `capacity_check`."""
 
     measured_capacity: Quantity | None
-    """Capacity of the smallest cell by these readings; None where its state did not rise [mAh]."""
+    """Capacity of the smallest cell by these readings; None where its state rose by too little to tell [mAh]."""
     capacity_left: float | None
     """That over the label's capacity; None without either."""
 
@@ -658,25 +658,27 @@ class LeadLoss(Answer):
     heating_rate: Quantity
     """How fast the copper warms while no heat leaves it [K/s]."""
     gauge_for_drop: str | None
-    """Thinnest gauge that keeps the drop limit, by drop alone; None without the voltage, or if none does."""
+    """Thinnest size sold that keeps the drop limit and stays under 10 W/m, in the kind of size asked; None without
+    the voltage, or if none does.
+    """
 
 
 @dataclass(frozen=True, kw_only=True)
 class LoadTest(Answer):
     """Answer of `load_test`."""
 
-    pack_resistance: Quantity
-    """Resistance of the pack at its temperature, leads taken off [mΩ]."""
+    pack_resistance: Quantity | None
+    """Resistance of the pack at its temperature, leads taken off; None where the readings leave it none [mΩ]."""
     cell_resistances: tuple[Quantity, ...] | None
-    """Resistance of each cell; None without the cells' voltages [mΩ]."""
-    rest_voltage: Quantity
-    """Voltage at no current, by the line through the readings [V]."""
+    """Resistance of each cell; None without the cells' voltages, or where they leave a cell none [mΩ]."""
+    rest_voltage: Quantity | None
+    """Voltage at no current, by the line through the readings; None without a resistance [V]."""
     standard_error: Quantity | None
     """Standard error of the pack's resistance; None for two readings [mΩ]."""
-    resistance_at_25C: Quantity  # noqa: N815
-    """The pack's resistance converted to 25 °C [mΩ]."""
+    resistance_at_25C: Quantity | None  # noqa: N815
+    """The pack's resistance converted to 25 °C; None likewise [mΩ]."""
     weakest_cell: int | None
-    """Cell with the highest resistance, from 1; None without the cells' voltages."""
+    """Cell with the highest resistance, from 1; None without the cells' resistances."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -1654,6 +1656,7 @@ class Calculators(ClientBase):
         voltages: QuantitiesLike | None = None,
         lead_resistance: QuantityLike | None = None,
         meter_resolution: QuantityLike | None = None,
+        current_error: float | str | None = None,
         temperature: QuantityLike | None = None,
     ) -> LoadTest:
         """A pack's resistance from its voltage under two currents or more.
@@ -1666,6 +1669,7 @@ class Calculators(ClientBase):
         - `voltages`: voltage of the pack under each of them [V].
         - `lead_resistance`: resistance of the leads, both conductors together [mΩ]. If not given: 0 mΩ.
         - `meter_resolution`: smallest step that the voltmeter shows [V]. If not given: 0.01 V.
+        - `current_error`: part by which the ammeter may be off, alike in all readings. If not given: 0.03.
         - `temperature`: temperature of the pack now [°C]. If not given: 25 °C.
         """
         return self._ask(
@@ -1677,6 +1681,7 @@ class Calculators(ClientBase):
                 "voltages": voltages,
                 "lead_resistance": lead_resistance,
                 "meter_resolution": meter_resolution,
+                "current_error": current_error,
                 "temperature": temperature,
             },
             pack=pack,
