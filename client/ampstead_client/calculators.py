@@ -280,7 +280,7 @@ class FieldSource:
     temperature: QuantityLike | None = None
     """Temperature of the pack now [°C]. If not given: 25 °C."""
     state_of_charge: float | str | None = None
-    """State of charge of every cell, 0 empty to 1 full. If not given: 1.0."""
+    """State of charge of every cell, 0 empty to 1 full. If not given: 1."""
     rest_voltage: QuantityLike | None = None
     """Voltage of the whole pack at rest [V]."""
     cell_voltages: QuantitiesLike | None = None
@@ -1337,7 +1337,7 @@ class Calculators(ClientBase):
           one, or one per cell [mΩ]. If not given: half of the cell resistance.
         - `polarisation_time`: time constant of the slow part [s]. If not given: 30 s.
         - `temperature`: temperature of the pack now [°C]. If not given: 25 °C.
-        - `state_of_charge`: state of charge of every cell, 0 empty to 1 full. If not given: 1.0.
+        - `state_of_charge`: state of charge of every cell, 0 empty to 1 full. If not given: 1.
         - `rest_voltage`: voltage of the whole pack at rest [V].
         - `cell_voltages`: voltage of each cell at rest [V].
         """
@@ -1553,7 +1553,7 @@ class Calculators(ClientBase):
         - `next_capacity`: capacity of the next pack [mAh]. If not given: as the last one.
         - `next_temperature`: temperature of the next pack at take-off, where it is colder than in the last flight,
           taken at 25 °C [°C].
-        - `capacity_left`: part of its label that the next pack still holds. If not given: 1.0.
+        - `capacity_left`: part of its label that the next pack still holds. If not given: 1.
         """
         return self._ask(
             "flight-timer",
@@ -1788,7 +1788,7 @@ class Calculators(ClientBase):
         """Whether packs may be joined in parallel, and what flows between them if they are.
 
         - `packs`: the packs, of one chemistry and one number of cells, each with its state.
-        - `limit_rate`: highest charge rate that a pack may see whose own highest is not given. If not given: 1.0.
+        - `limit_rate`: highest charge rate that a pack may see whose own highest is not given. If not given: 1.
         - `lead_resistance`: resistance of the leads, both conductors together [mΩ]. If not given: 0 mΩ.
         """
         return self._ask(

@@ -6,9 +6,8 @@ import sys
 from collections.abc import Sequence
 
 from ampstead.calculators import registry
-from ampstead.errors import capitalised
-from ampstead.errors import spoken as spoken_message
-from ampstead.replying.answers import embedded, service_version, spoken
+from ampstead.replying.answers import service_version
+from ampstead.replying.forms import FORMS, asked
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
@@ -23,25 +22,24 @@ def main(arguments: Sequence[str] | None = None) -> int:
     asking.add_argument("calculator", help="one of " + ", ".join(registry()))
     asking.add_argument("inputs", nargs="*", metavar="name=value", help='inputs, such as capacity="2250 mAh"')
     asking.add_argument("--as", dest="form", choices=("text", "json"), default="text", help="how to answer")
-    asked = parser.parse_args(arguments)
-    if asked.command == "serve":
+    called = parser.parse_args(arguments)
+    if called.command == "serve":
         from ampstead.server import serve
 
-        serve(asked.host, asked.port)
+        serve(called.host, called.port)
         return 0
     question: dict[str, str] = {}
-    for entry in asked.inputs:
+    for entry in called.inputs:
         name, equals, value = entry.partition("=")
         if not equals:
             asking.error(f'write inputs as name=value; "{entry}" was read')
         if name in question:
             asking.error(f"{name} is given more than once")
         question[name] = value
-    status, document = embedded(asked.calculator, question)
-    if asked.form == "json":
-        print(json.dumps(document, ensure_ascii=False, indent=2))
-    elif status == 200:
-        print(spoken(document))
+    if called.form == "json":
+        made = asked(called.calculator, FORMS[""], question)
+        print(json.dumps(json.loads(made.body), ensure_ascii=False, indent=2))
     else:
-        print(capitalised(spoken_message(document["detail"])), file=sys.stderr)
-    return 0 if status == 200 else 1
+        made = asked(called.calculator, FORMS[".txt"], question)
+        print(made.body.decode(), end="", file=sys.stdout if made.status == 200 else sys.stderr)
+    return 0 if made.status == 200 else 1

@@ -32,7 +32,7 @@ from ampstead.declare import (
     group_inputs,
 )
 from ampstead.errors import CODES, TITLES
-from ampstead.replying.answers import envelope, service_version
+from ampstead.replying.answers import answered, service_version
 from ampstead.replying.writers import headed, shown
 from ampstead.units import DIMENSIONS, LONGEST_TEXT, Dimension
 
@@ -455,7 +455,7 @@ def _answer_response(calculator: Calculator, name: str, suffix: str) -> Schema:
             heads = ",".join(headed(column, result) for column, result in calculator.columns.items())
             described = f"The curve or table; its first line is `{heads}`."
         return {"description": described, "content": {media: {"schema": schema}}}
-    example = envelope(calculator, calculator.examples[0])
+    example = answered(calculator, calculator.examples[0]).envelope()
     return {
         "description": "The answer.",
         "content": {JSON: {"schema": _ref(f"{name}Answer"), "example": example}},

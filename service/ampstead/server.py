@@ -17,8 +17,9 @@ from waitress.parser import HTTPRequestParser, ParsingError
 from waitress.server import TcpWSGIServer
 from waitress.task import ErrorTask
 
-from ampstead.app import LONGEST_BODY, LONGEST_HEADERS, create_app, dumped
+from ampstead.app import LONGEST_BODY, LONGEST_HEADERS, create_app
 from ampstead.errors import TITLES, problem_document
+from ampstead.replying.forms import dumped
 
 THREADS = 8
 CONNECTIONS = 1000

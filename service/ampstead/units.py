@@ -311,9 +311,9 @@ def _from_object(value: Mapping[str, Any], dimension: Dimension) -> tuple[float,
     return number(value["value"]), unit or ""
 
 
-def shown(value: float, unit: str) -> dict[str, Any]:
-    """An SI value as the contract writes it: ``{"value": 2.25, "unit": "A"}``."""
-    return {"value": converted(value, unit), "unit": unit}
+def answer_scale(unit: str) -> Scale:
+    """The scale of an answer's unit."""
+    return _SHOWN[unit]
 
 
 def converted(value: float, unit: str) -> float:

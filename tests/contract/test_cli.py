@@ -6,7 +6,7 @@ from typing import Any
 import pytest
 
 from ampstead.cli import main
-from ampstead.replying.answers import embedded
+from ampstead.replying.forms import embedded
 
 WATTAGE = ["ask", "wattage", "cells=3", "capacity=2250 mAh", "available_power=30W"]
 

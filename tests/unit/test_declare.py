@@ -34,7 +34,7 @@ from ampstead.declare import (
     item_type,
 )
 from ampstead.errors import FieldError, Refusal
-from ampstead.reading.plan import arguments, plan
+from ampstead.reading.plan import plan
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -57,7 +57,7 @@ class Asked:
 
 def question(declaration: Calculator, raw: Mapping[str, Any]) -> Asked:
     asked = plan(declaration).read(raw)
-    return Asked(asked.given, asked.assumed, arguments(declaration, asked))
+    return Asked(asked.given, asked.assumed, plan(declaration).arguments(asked))
 
 
 @pytest.fixture

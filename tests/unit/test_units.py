@@ -11,7 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from reference.asking import answer, client, refusals, reply
 
-from ampstead.units import DIMENSIONS, Dimension, Unreadable, converted, number, quantity, shown
+from ampstead.units import DIMENSIONS, Dimension, Unreadable, converted, number, quantity
 
 PINT = pint.UnitRegistry()
 # Names of the trade and of a thermometer that pint has for something else, or not at all.
@@ -25,6 +25,10 @@ OWN = {
 }  # fmt: skip
 NAMED = [(dimension, name) for dimension in DIMENSIONS.values() for name in dimension.scales]
 LARGEST_WAIT = 0.050
+
+
+def shown(value: float, unit: str) -> dict[str, Any]:
+    return {"value": converted(value, unit), "unit": unit}
 
 
 def code(text: object, unit: str) -> str:

@@ -291,7 +291,9 @@ class Pack:
     @property
     def charge(self) -> float:
         """Capacity of the pack: that of its smallest cell, in coulomb (infinite where it was not given)."""
-        return float(np.min(self.capacities()))
+        if self.capacity is None:
+            return np.inf
+        return float(np.min(self.capacity)) if isinstance(self.capacity, np.ndarray) else self.capacity
 
     def capacities(self) -> Floats:
         """Capacity of each cell, coulomb, shape (cells,)."""

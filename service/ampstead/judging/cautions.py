@@ -5,6 +5,7 @@ Over 300 lines: it is a table.
 """
 
 from collections.abc import Iterable, Iterator
+from functools import lru_cache
 
 from ampstead.cell.kinds.chemistries import Chemistry
 from ampstead.declare import Caution, Severity
@@ -646,10 +647,11 @@ def caution(code: str, **words: object) -> Caution:
     return Caution(code, severity, text.format(**words), code in STANDING)
 
 
-def charging(kind: Chemistry | None = None) -> list[Caution]:
+@lru_cache(maxsize=16)
+def charging(kind: Chemistry | None = None) -> tuple[Caution, ...]:
     """What every charging answer says, and what it says of this kind of pack."""
-    said = [caution(code) for code in CHARGING]
-    return [*said, caution("lead-gas")] if kind is not None and kind.holds_acid else said
+    said = tuple(caution(code) for code in CHARGING)
+    return (*said, caution("lead-gas")) if kind is not None and kind.holds_acid else said
 
 
 def resistance_cautions(pack: Pack, given: frozenset[str]) -> Iterator[Caution]:

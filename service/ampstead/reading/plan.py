@@ -15,7 +15,7 @@ from typing import Any
 from ampstead.declare import NOTHING, Calculator, Derived, Input, Items, ItemType, Nested, OneOf, Quantity, Spec
 from ampstead.errors import FieldError, Refusal
 from ampstead.reading import schemas
-from ampstead.reading.items import Item, items_reader, nested_reader
+from ampstead.reading.items import items_reader, nested_reader
 from ampstead.reading.names import blank, unfolded
 from ampstead.reading.readers import Reader, reader
 from ampstead.units import Unreadable
@@ -44,6 +44,7 @@ class Shape:
         self.owner = owner
         self.given = tuple(name for name in inputs if name in given)
         self.names = set(self.given)
+        self.given_names = frozenset(self.given)
         self.broken: list[FieldError] = []
         ruled_out: set[str] = set()
         for rule in owner.rules:
@@ -104,6 +105,14 @@ class Plan:
         self.readers: Mapping[str, Reader] = {name: _reader(entry) for name, entry in owner.inputs.items()}
         self.schema = schemas.schema(self.readers)
         self._shapes: dict[frozenset[str], Shape] = {}
+        groups = owner.groups if isinstance(owner, Calculator) else {}
+        self._groups = [
+            (name, group, tuple(entry.name for entry in fields(group))) for name, (group, _) in groups.items()
+        ]
+        grouped = {name for _, _, names in self._groups for name in names}
+        self._alone = tuple(name for name in self.inputs if name not in grouped)
+        self._nested = [(name, entry.many) for name, entry in self.inputs.items() if entry.item]
+        self.shape(frozenset())  # a circle of defaults is told at once
 
     def shape(self, given: frozenset[str]) -> Shape:
         """What follows from a set of names, worked out once."""
@@ -113,6 +122,23 @@ class Plan:
                 self._shapes.clear()
             known = self._shapes[given] = Shape(self.owner, given)
         return known
+
+    def arguments(self, question: Question) -> dict[str, Any]:
+        """What the calculator's function is given: a value for every parameter, groups as their dataclasses."""
+        values = question.values
+        if self._nested:
+            values = dict(values)
+            for name, many in self._nested:
+                nested = values.get(name)
+                if many:
+                    values[name] = [element.value for element in nested or ()]
+                elif nested is not None:
+                    values[name] = nested.value
+        value = values.get
+        made: dict[str, Any] = {name: value(name) for name in self._alone}
+        for name, group, names in self._groups:
+            made[name] = group(**{each: value(each) for each in names})
+        return made
 
     def read(self, raw: Mapping[str, Any]) -> Question:
         """Read a raw question.
@@ -210,16 +236,3 @@ def _for_example(spec: Spec) -> str:
 def plan(calculator: Calculator) -> Plan:
     """The plan of a calculator, made once."""
     return Plan(calculator)
-
-
-def arguments(calculator: Calculator, question: Question) -> dict[str, Any]:
-    """What the calculator's function is given: a value for every parameter, groups as their dataclasses."""
-    values = {name: question.values.get(name) for name in calculator.inputs}
-    for name, entry in calculator.inputs.items():
-        if entry.item and entry.many:
-            values[name] = [element.value for element in values[name] or ()]
-        elif isinstance(nested := values[name], Item):
-            values[name] = nested.value
-    for name, (owner, _) in calculator.groups.items():
-        values[name] = owner(**{entry.name: values.pop(entry.name, None) for entry in fields(owner)})
-    return values

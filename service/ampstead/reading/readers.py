@@ -31,6 +31,7 @@ Reader = Callable[[Any], Any]
 
 _PLAIN = re.compile(r"([+-]?[0-9]{1,9}(?:\.[0-9]{1,9})?) ?([A-Za-zΩ°]*)")
 
+_DIGITS = re.compile(r"[0-9]{1,9}(\.[0-9]{1,9})?")
 _LEADING = re.compile(r"[0-9.]+")
 _BARE = re.compile(r"\s*[+\-−]?[0-9.]*(?:[eE][+\-−]?[0-9]+)?\s*")
 
@@ -85,8 +86,14 @@ def _bounded(spec: Spec, read: Reader) -> Reader:
         return quantity_read
     if isinstance(spec, Number):
         number = spec
+        least, most = spec.inner(float)
+        kind = int if isinstance(spec, Count) else float
 
         def number_read(value: Any) -> float:
+            if type(value) is str and (digits := _DIGITS.fullmatch(value)) and (digits[1] is None or kind is float):
+                quick = kind(value)
+                if least <= quick <= most and (quick > units.SMALLEST or quick == 0):
+                    return quick
             size: float = read(value)
             if broken := number.broken(size, float):
                 was = f"{size:.6g}" if isinstance(size, float) else clipped(size)
@@ -100,7 +107,7 @@ def _bounded(spec: Spec, read: Reader) -> Reader:
 def _count(value: Any) -> int:
     size = units.number(value)
     if size != int(size):
-        raise Unreadable("not_a_number", f"must be a whole number; {clipped(value)} was read")
+        raise Unreadable("not_a_number", f"must be a whole number; {clipped(value).strip()} was read")
     return int(size)
 
 

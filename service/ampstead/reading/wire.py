@@ -4,7 +4,7 @@ import json
 from collections import Counter
 from collections.abc import Mapping
 from typing import Any
-from urllib.parse import parse_qsl
+from urllib.parse import unquote
 
 from ampstead.errors import FieldError, Problem, Refusal, clipped
 
@@ -19,10 +19,11 @@ def from_query(text: str) -> dict[str, str]:
     Refusal
         If a name is repeated.
     """
-    if "%" in text or "+" in text:
-        pairs = parse_qsl(text, keep_blank_values=True, errors="replace")
-    else:
-        pairs = [(name, value) for name, _, value in (part.partition("=") for part in text.split("&") if part)]
+    pairs = []
+    for part in text.split("&"):
+        if part:
+            name, _, value = part.partition("=")
+            pairs.append((_plain(name), _plain(value)))
     raw = dict(pairs)
     if len(raw) < len(pairs):
         raise Refusal(
@@ -31,6 +32,12 @@ def from_query(text: str) -> dict[str, str]:
             if times > 1
         )
     return raw
+
+
+def _plain(text: str) -> str:
+    if "+" in text:
+        text = text.replace("+", " ")
+    return unquote(text) if "%" in text else text
 
 
 def from_body(body: bytes, content_type: str, query: str = "") -> Mapping[str, Any]:

@@ -1,21 +1,22 @@
-"""One question, one answer: the whole envelope, for the service, the command line and embedding apps alike."""
+"""One question, one answer: what a calculator says, and how each form of it is written.
 
-import csv
-import io
-from collections.abc import Mapping
-from dataclasses import dataclass
+Everything that its declaration settles (which inputs a sentence names, how each result is written, what stands in
+every answer) is worked out once per calculator, in ``Teller``. No calculator is known here by name; one that cannot
+answer a question raises ``Refusal``.
+"""
+
+from collections.abc import Callable, Iterator, Mapping
 from functools import lru_cache
 from importlib.metadata import PackageNotFoundError, version
 from inspect import signature
+from json import loads
 from typing import Any
 
-from ampstead.calculators import registry
-from ampstead.cell.board.bank_walk import TooUnlike
-from ampstead.declare import Calculator
-from ampstead.errors import FieldError, Refusal, clipped, did_you_mean, problem_document, refusal_document
+from ampstead.declare import Band, Calculator, Caution
 from ampstead.judging.cautions import ranked
-from ampstead.reading.plan import Question, arguments, plan
-from ampstead.replying.writers import assumed_shown, given_names, given_shown, headed, shown, shown_plain
+from ampstead.reading.items import Item
+from ampstead.reading.plan import Question, plan
+from ampstead.replying.writers import Writer, quoted, several, table, writer
 
 
 @lru_cache(maxsize=1)
@@ -27,78 +28,139 @@ def service_version() -> str:
         return "0+unknown"
 
 
-@lru_cache(maxsize=256)
-def _asked(function: Any) -> tuple[str, ...]:
-    return tuple(name for name in signature(function).parameters if name != "answer")
+Told = Callable[[Any, Mapping[str, Any]], Any]
 
 
-def _told(function: Any, answer: Any, known: Mapping[str, Any]) -> Any:
+def _told(function: Callable[..., Any] | None, nothing: Any = ()) -> Told:
     """A calculator's sentence, cautions or accuracy, given the answer and just what else it names."""
-    return function(answer, **{name: known[name] for name in _asked(function)})
+    if function is None:
+        return lambda answer, known: nothing
+    names = tuple(name for name in signature(function).parameters if name != "answer")
+    return lambda answer, known: function(answer, **{name: known[name] for name in names})
 
 
-@dataclass(frozen=True)
+class Teller:
+    """How a calculator's answers are told, compiled once."""
+
+    def __init__(self, calculator: Calculator) -> None:
+        self.calculator = calculator
+        self.plan = plan(calculator)
+        self.function = calculator.function
+        self.sentence = _told(calculator.sentence)
+        self.cautions = _told(calculator.cautions)
+        self.accuracy = _told(calculator.accuracy)
+        self.curve = _told(calculator.curve)
+        self.picture = _told(calculator.picture)
+        self.inputs: Mapping[str, tuple[str, Writer]] = {
+            name: (f"{quoted(name)}:", writer(entry)) for name, entry in calculator.inputs.items()
+        }
+        self.results = [(name, f"{quoted(name)}:", writer(result)) for name, result in calculator.results.items()]
+        self.edges: Mapping[str, Writer] = {name: several(write) for name, _, write in self.results}
+        self.nested = tuple(name for name, entry in calculator.inputs.items() if entry.item)
+        self.head = f'{{"calculator":{quoted(calculator.name)},"version":{quoted(service_version())},"question":{{'
+        self.tail = f'],"sources":[{",".join(quoted(source) for source in calculator.sources)}]}}'
+
+    def answered(self, raw: Mapping[str, Any]) -> "Answered":
+        """The answer to a raw question.
+
+        Raises
+        ------
+        Refusal
+            If the question cannot be answered.
+        """
+        return self.told(self.plan.read(raw))
+
+    def told(self, question: Question) -> "Answered":
+        """The answer to a question that has been read."""
+        known = self.plan.arguments(question)
+        answer = self.function(**known)
+        names = question.shape.given_names
+        if self.nested:
+            names = names.union(f"{path}.{inner}" for path, item in self.items(question) for inner in item.given)
+        known["given"] = names
+        known["bands"] = {band.of: band for band in self.accuracy(answer, known)}
+        return Answered(self, question, answer, known)
+
+    def items(self, question: Question) -> Iterator[tuple[str, Item]]:
+        """The nested items given, each with its path."""
+        for name in self.nested:
+            value = question.given.get(name)
+            if isinstance(value, Item):
+                yield name, value
+            elif value is not None:
+                yield from ((f"{name}[{place}]", item) for place, item in enumerate(value))
+
+
+@lru_cache(maxsize=512)
+def teller(calculator: Calculator) -> Teller:
+    """How a calculator's answers are told, made once."""
+    return Teller(calculator)
+
+
 class Answered:
     """A question and its answer, from which every form of reply is made."""
 
-    calculator: Calculator
-    question: Question
-    answer: Any
-    known: Mapping[str, Any]
+    __slots__ = ("answer", "known", "question", "teller")
+
+    def __init__(self, teller: Teller, question: Question, answer: Any, known: Mapping[str, Any]) -> None:
+        self.teller = teller
+        self.question = question
+        self.answer = answer
+        self.known = known
+
+    def json(self) -> str:
+        """The whole answer as the contract writes it: the envelope."""
+        teller, question, answer = self.teller, self.question, self.answer
+        inputs = teller.inputs
+        given = [inputs[name][0] + inputs[name][1](value) for name, value in question.given.items()]
+        assumed = [inputs[name][0] + inputs[name][1](value) for name, value in question.assumed.items()]
+        for path, item in teller.items(question) if teller.nested else ():
+            assumed += [
+                f"{quoted(f'{path}.{inner}')}:{writer(item.inputs[inner])(value)}"
+                for inner, value in item.assumed.items()
+            ]
+        results = [key + write(getattr(answer, name)) for name, key, write in teller.results]
+        bands = [_band(band, teller.edges[band.of]) for band in self.known["bands"].values()]
+        cautions = [_caution(entry) for entry in self.cautions()]
+        return (
+            f'{teller.head}{",".join(given)}}},"assumed":{{{",".join(assumed)}}},"answer":{{{",".join(results)}}},'
+            f'"accuracy":[{",".join(bands)}],"sentence":{quoted(self.sentence())},"cautions":[{",".join(cautions)}'
+            f"{teller.tail}"
+        )
 
     def envelope(self) -> dict[str, Any]:
-        """The whole answer as the contract writes it."""
-        results = self.calculator.results
-        cautions = _told(self.calculator.cautions, self.answer, self.known) if self.calculator.cautions else ()
-        return {
-            "calculator": self.calculator.name,
-            "version": service_version(),
-            "question": given_shown(self.calculator, self.question),
-            "assumed": assumed_shown(self.calculator, self.question),
-            "answer": {name: shown(result, getattr(self.answer, name)) for name, result in results.items()},
-            "accuracy": [
-                {
-                    "of": band.of,
-                    "low": shown(results[band.of], band.low),
-                    "high": shown(results[band.of], band.high),
-                    "basis": band.basis,
-                }
-                for band in self.known["bands"].values()
-            ],
-            "sentence": self.sentence(),
-            "cautions": [
-                {"code": entry.code, "severity": entry.severity, "standing": entry.standing, "text": entry.text}
-                for entry in ranked(cautions)
-            ],
-            "sources": list(self.calculator.sources),
-        }
+        """The same, as JSON is read."""
+        document: dict[str, Any] = loads(self.json())
+        return document
 
     def sentence(self) -> str:
-        """The answer as spoken."""
-        said: str = _told(self.calculator.sentence, self.answer, self.known)
+        """The answer in words."""
+        said: str = self.teller.sentence(self.answer, self.known)
         return said
+
+    def cautions(self) -> list[Caution]:
+        """What to heed, gravest first."""
+        return ranked(self.teller.cautions(self.answer, self.known))
+
+    def spoken(self) -> str:
+        """The sentence, then the gravest caution that the question brought up, or else the gravest standing one."""
+        gravest = sorted(self.cautions(), key=lambda entry: entry.standing)[:1]
+        return " ".join([self.sentence(), *(entry.text for entry in gravest)]) + "\n"
 
     def curve(self) -> Any:
         """The answer's curve or table, a dataclass of columns."""
-        return _told(self.calculator.curve, self.answer, self.known)
+        return self.teller.curve(self.answer, self.known)
 
     def csv(self) -> str:
         """The curve as comma separated text, each column headed by its name and unit."""
-        curve, columns = self.curve(), self.calculator.columns
-        written = io.StringIO()
-        writer = csv.writer(written, lineterminator="\n")
-        writer.writerow(headed(name, column) for name, column in columns.items())
-        writer.writerows(
-            zip(*(shown_plain(column, getattr(curve, name)) for name, column in columns.items()), strict=True)
-        )
-        return written.getvalue()
+        return table(self.teller.calculator.columns, self.curve())
 
     def svg(self) -> str:
         """The answer's picture."""
         from ampstead.replying import pictures
 
-        drawn = _told(self.calculator.picture, self.answer, self.known)
-        return pictures.svg(drawn, self.curve(), self.calculator.columns, self.sentence())
+        drawn = self.teller.picture(self.answer, self.known)
+        return pictures.svg(drawn, self.curve(), self.teller.calculator.columns, self.sentence())
 
     def png(self) -> bytes:
         """The same as a bitmap."""
@@ -108,44 +170,18 @@ class Answered:
 
 
 def answered(calculator: Calculator, raw: Mapping[str, Any]) -> Answered:
-    """The answer to a raw question.
-
-    Raises
-    ------
-    Refusal
-        If the question cannot be answered.
-    """
-    asked = plan(calculator).read(raw)
-    known = arguments(calculator, asked)
-    try:
-        answer = calculator.function(**known)
-        known["given"] = given_names(calculator, asked)
-        bands = _told(calculator.accuracy, answer, known) if calculator.accuracy else ()
-        known["bands"] = {band.of: band for band in bands}
-    except TooUnlike:
-        said = "packs are too unlike to be followed together: ask about packs of like capacity and resistance"
-        raise Refusal([FieldError("packs", "unsupported", said)]) from None
-    return Answered(calculator, asked, answer, known)
+    """The answer to a raw question; raises ``Refusal`` where there is none."""
+    return teller(calculator).answered(raw)
 
 
-def envelope(calculator: Calculator, raw: Mapping[str, Any]) -> dict[str, Any]:
-    """The whole answer to a raw question; raises ``Refusal`` as ``answered`` does."""
-    return answered(calculator, raw).envelope()
+def _band(band: Band, write: Writer) -> str:
+    return f'{{"of":{quoted(band.of)},"low":{write(band.low)},"high":{write(band.high)},"basis":{quoted(band.basis)}}}'
 
 
-def spoken(document: Mapping[str, Any]) -> str:
-    """The sentence of an envelope, then the gravest caution that its question brought up, or else a standing one."""
-    cautions = sorted(document["cautions"], key=lambda entry: bool(entry["standing"]))
-    return " ".join([document["sentence"], *(entry["text"] for entry in cautions[:1])])
-
-
-def embedded(name: str, raw: Mapping[str, Any]) -> tuple[int, dict[str, Any]]:
-    """HTTP status and document of a question answered in this process, without a server."""
-    calculators = registry()
-    if name not in calculators:
-        detail = f"There is no calculator {clipped(name)}{did_you_mean(name, calculators) or '.'}"
-        return 404, problem_document(404, detail)
-    try:
-        return 200, envelope(calculators[name], raw)
-    except Refusal as refusal:
-        return 422, refusal_document(refusal)
+@lru_cache(maxsize=1024)
+def _caution(entry: Caution) -> str:
+    standing = "true" if entry.standing else "false"
+    return (
+        f'{{"code":{quoted(entry.code)},"severity":{quoted(entry.severity)},"standing":{standing},'
+        f'"text":{quoted(entry.text)}}}'
+    )

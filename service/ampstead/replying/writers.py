@@ -1,42 +1,96 @@
-"""SI values as the contract writes them."""
+"""One writer per input and result, chosen once: a function from the SI value to its text in an answer of JSON."""
 
-from collections.abc import Iterator
+from collections.abc import Callable, Mapping, Sequence
+from json import loads
+from json.encoder import encode_basestring
 from typing import Any
 
 import numpy as np
 
 from ampstead import units
-from ampstead.declare import Calculator, Count, Flag, Input, ItemType, Number, Quantity, Result, Spec
+from ampstead.declare import Count, Flag, Input, ItemType, Number, Quantity, Result, Spec
 from ampstead.reading.items import Item
-from ampstead.reading.plan import Question
+
+Writer = Callable[[Any], str]
+
+quoted: Writer = encode_basestring
+"""Text as a string of JSON."""
+
+
+def writer(entry: Input | Result) -> Writer:
+    """How an input's or a result's SI value is written; None as null, a list as a list."""
+    one = _item(entry.item) if entry.item else _scalar(entry.spec)
+    return several(one) if entry.many else one
+
+
+def several(one: Writer) -> Writer:
+    """The writer of one value or of a list."""
+
+    def write(value: Any) -> str:
+        if isinstance(value, list | tuple | np.ndarray):
+            return f"[{','.join([one(element) for element in value])}]"
+        return one(value)
+
+    return write
 
 
 def shown(entry: Input | Result, value: Any) -> Any:
-    """An input's or a result's SI value as the contract writes it."""
-    if value is None:
-        return None
-    if entry.item is not None:
-        shown_items = [_shown_item(entry.item, element) for element in (value if entry.many else [value])]
-        return shown_items if entry.many else shown_items[0]
-    if isinstance(value, list | tuple | np.ndarray):
-        return [_shown_scalar(entry.spec, element) for element in value]
-    return _shown_scalar(entry.spec, value)
+    """The same, as JSON is read."""
+    return loads(writer(entry)(value))
 
 
-def _shown_item(item: ItemType, element: Any) -> dict[str, Any]:
-    if isinstance(element, Item):
-        return {name: shown(item.inputs[name], value) for name, value in element.given.items()}
-    return {name: shown(result, getattr(element, name)) for name, result in item.results.items()}
-
-
-def _shown_scalar(spec: Spec, value: Any) -> Any:
+def _scalar(spec: Spec) -> Writer:
     if isinstance(spec, Quantity):
-        return units.shown(float(value), spec.unit)
+        tail = f',"unit":{quoted(spec.unit)}}}'
+        line = units.answer_scale(spec.unit)
+        factor, offset = line.factor, line.offset
+
+        def quantity_written(value: Any) -> str:
+            if value is None:
+                return "null"
+            return f'{{"value":{number((float(value) - offset) / factor)}{tail}'
+
+        return quantity_written
+    plain: Writer = quoted
     if isinstance(spec, Count):
-        return int(value)
-    if isinstance(spec, Number):
-        return units.clean(float(value))
-    return bool(value) if isinstance(spec, Flag) else value
+        plain = _count
+    elif isinstance(spec, Number):
+        plain = _number
+    elif isinstance(spec, Flag):
+        plain = _flag
+    return lambda value: "null" if value is None else plain(value)
+
+
+def _count(value: Any) -> str:
+    return str(int(value))
+
+
+def _number(value: Any) -> str:
+    return number(float(value))
+
+
+def _flag(value: Any) -> str:
+    return "true" if value else "false"
+
+
+def number(value: float) -> str:
+    """A finite number at fifteen digits, free of the last digits' binary noise: 9.620000000000001 is 9.62."""
+    written = f"{value:.15g}"
+    if written[-1] > "9":  # the last letter of nan and of inf
+        raise ValueError("a result that is no finite number")
+    return written if written != "-0" else "0"
+
+
+def _item(item: ItemType) -> Writer:
+    inputs = {name: (f"{quoted(name)}:", writer(entry)) for name, entry in item.inputs.items()}
+    results = [(name, f"{quoted(name)}:", writer(result)) for name, result in item.results.items()]
+
+    def write(element: Any) -> str:
+        if isinstance(element, Item):
+            return f"{{{','.join([inputs[name][0] + inputs[name][1](v) for name, v in element.given.items()])}}}"
+        return f"{{{','.join([key + write(getattr(element, name)) for name, key, write in results])}}}"
+
+    return write
 
 
 def headed(name: str, result: Result) -> str:
@@ -44,37 +98,28 @@ def headed(name: str, result: Result) -> str:
     return f"{name} [{result.spec.unit}]" if isinstance(result.spec, Quantity) else name
 
 
-def shown_plain(result: Result, values: Any) -> list[Any]:
-    """A column's values as bare numbers in the unit of its heading."""
-    if isinstance(result.spec, Quantity):
-        return [units.converted(float(value), result.spec.unit) for value in values]
-    return [None if value is None else _shown_scalar(result.spec, value) for value in values]
+def table(columns: Mapping[str, Result], curve: Any) -> str:
+    """A curve or table as comma separated text, each column headed by its name and unit."""
+    heads = ",".join(headed(name, column) for name, column in columns.items())
+    written = [_column(column, getattr(curve, name)) for name, column in columns.items()]
+    formats = ",".join(form for form, _ in written) + "\n"
+    size = len(written[0][1])
+    values = tuple(value for row in zip(*(column for _, column in written), strict=True) for value in row)
+    return f"{heads}\n{formats * size % values}"
 
 
-def given_shown(calculator: Calculator, question: Question) -> dict[str, Any]:
-    """The question as read, in the contract's units."""
-    return {name: shown(calculator.inputs[name], value) for name, value in question.given.items()}
+def _column(result: Result, values: Any) -> tuple[str, Sequence[Any]]:
+    """How a column's cells are formatted, and their values."""
+    spec = result.spec
+    if isinstance(spec, Quantity):
+        line = units.answer_scale(spec.unit)
+        return "%.15g", ((np.asarray(values, dtype=float) - line.offset) / line.factor).tolist()
+    if isinstance(spec, Number) and not isinstance(spec, Count) and not any(value is None for value in values):
+        return "%.15g", np.asarray(values, dtype=float).tolist()
+    one = _scalar(spec) if isinstance(spec, Number | Flag) else _cell
+    return "%s", ["" if value is None else one(value) for value in values]
 
 
-def assumed_shown(calculator: Calculator, question: Question) -> dict[str, Any]:
-    """Every default that was used; those of nested items under names like ``loads[1].efficiency``."""
-    document = {name: shown(calculator.inputs[name], value) for name, value in question.assumed.items()}
-    for path, element in _items(calculator, question):
-        for inner, value in element.assumed.items():
-            document[f"{path}.{inner}"] = shown(element.inputs[inner], value)
-    return document
-
-
-def given_names(calculator: Calculator, question: Question) -> frozenset[str]:
-    """The names of what was given; those in nested items like ``loads[1].efficiency``."""
-    nested = (f"{path}.{inner}" for path, element in _items(calculator, question) for inner in element.given)
-    return frozenset(question.given).union(nested)
-
-
-def _items(calculator: Calculator, question: Question) -> Iterator[tuple[str, Item]]:
-    """The nested items given, each with its path."""
-    for name, value in question.given.items():
-        if isinstance(value, Item):
-            yield name, value
-        elif calculator.inputs[name].item:
-            yield from ((f"{name}[{place}]", element) for place, element in enumerate(value))
+def _cell(text: str) -> str:
+    """Text in a table, quoted where it would break it."""
+    return '"{}"'.format(text.replace('"', '""')) if any(letter in text for letter in ',"\r\n') else text

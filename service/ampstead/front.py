@@ -1,0 +1,71 @@
+"""What stands before Flask: addresses are tidied, and plain questions take a short way.
+
+A plain question is put to a calculator's own address by GET or by a POST of JSON, is not large, and carries no headers
+out of the ordinary. Its reply, be it an answer or a refusal, is the one that Flask's view would give, made by the same
+function (``ampstead.replying.forms.reply``). All else goes through Flask.
+
+Whoever must see every request (keys, counts, deadlines) wraps the application outside of this.
+"""
+
+import re
+from collections.abc import Callable, Iterable, Mapping
+from http.client import responses
+from typing import Any
+
+from ampstead.declare import Calculator
+from ampstead.replying.forms import FORMS, Form, reply
+
+Start = Callable[..., Any]
+Application = Callable[[dict[str, Any], Start], Iterable[bytes]]
+LONGEST_QUERY = 4096
+MOST_HEADERS = 40
+LONGEST_HEADER = 512
+STATUS = {status: f"{status} {phrase}" for status, phrase in responses.items()}
+
+
+def routes(calculators: Mapping[str, Calculator]) -> dict[str, tuple[Calculator, Form]]:
+    """Every address of the calculators, with who answers there and how."""
+    return {
+        f"/v1/{calculator.name}{form.suffix}": (calculator, form)
+        for calculator in calculators.values()
+        for form in FORMS.values()
+        if form.offered(calculator)
+    }
+
+
+def short_way(inner: Application, table: Mapping[str, tuple[Calculator, Form]], longest_body: int) -> Application:
+    """The application with the short way before it."""
+
+    def front(environ: dict[str, Any], start: Start) -> Iterable[bytes]:
+        path = environ.get("PATH_INFO", "")
+        if "//" in path or path.endswith("/") or path == "/v1":
+            path = environ["PATH_INFO"] = tidied(path)
+        query, method = environ.get("QUERY_STRING", ""), environ["REQUEST_METHOD"]
+        route = table.get(path)
+        if route is None or len(query) > LONGEST_QUERY or not query.isascii() or _laden(environ):
+            return inner(environ, start)
+        kind, body = "", b""
+        if method == "POST":
+            length, kind = environ.get("CONTENT_LENGTH", ""), environ.get("CONTENT_TYPE", "")
+            if not (length.isdecimal() and int(length) <= longest_body) or "HTTP_TRANSFER_ENCODING" in environ:
+                return inner(environ, start)
+            body = environ["wsgi.input"].read(int(length))
+        elif method != "GET":
+            return inner(environ, start)
+        status, headers, written = reply(*route, method, query, body, kind, environ.get("HTTP_ACCEPT", ""))
+        start(STATUS[status], [*headers, ("Content-Length", str(len(written)))])
+        return [written]
+
+    return front
+
+
+def _laden(environ: Mapping[str, Any]) -> bool:
+    """Whether a request has many headers or a long one, which Flask's limits are to judge."""
+    names = [name for name in environ if name[:5] == "HTTP_"]
+    return len(names) > MOST_HEADERS or max(map(len, map(environ.__getitem__, names)), default=0) > LONGEST_HEADER
+
+
+def tidied(path: str) -> str:
+    """An address without doubled slashes, or one at its end, but for those of ``/`` and ``/v1/``."""
+    path = re.sub("/+", "/", path).removesuffix("/") or "/"
+    return "/v1/" if path == "/v1" else path

@@ -1,0 +1,172 @@
+"""Questions in, replies out: one table of forms, and one function that answers, for the service and whoever embeds it.
+
+The view behind Flask, the short way in front of it, the embedded client and the command line all ask here, so that
+they cannot differ.
+"""
+
+import json
+import logging
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from functools import lru_cache
+from typing import Any, NamedTuple
+
+from ampstead.calculators import registry
+from ampstead.declare import Calculator
+from ampstead.errors import (
+    Problem,
+    Refusal,
+    clipped,
+    did_you_mean,
+    problem_document,
+    refusal_document,
+    spoken_refusal,
+)
+from ampstead.reading.wire import from_body, from_query
+from ampstead.replying.answers import Answered, teller
+
+FAULT = "The service failed on this question; the fault is noted and the service goes on."
+PROBLEM = "application/problem+json"
+Headers = tuple[tuple[str, str], ...]
+
+log = logging.getLogger("ampstead")
+
+
+@dataclass(frozen=True)
+class Form:
+    """One form of reply: the suffix that asks for it, its media type, how it is written, and how its errors look."""
+
+    suffix: str
+    media: str
+    write: Callable[[Answered], str | bytes]
+    offered: Callable[[Calculator], bool] = lambda calculator: True
+    spoken: bool = False
+
+    @property
+    def headers(self) -> Headers:
+        """The headers of an answer in this form."""
+        return _headers(self.media, "no-cache")
+
+
+FORMS: Mapping[str, Form] = {
+    form.suffix: form
+    for form in (
+        Form("", "application/json", Answered.json),
+        Form(".txt", "text/plain", Answered.spoken, spoken=True),
+        Form(".csv", "text/csv", Answered.csv, lambda calculator: calculator.curve is not None),
+        Form(".svg", "image/svg+xml", Answered.svg, lambda calculator: calculator.picture is not None),
+        Form(".png", "image/png", Answered.png, lambda calculator: calculator.picture is not None),
+    )
+}
+
+
+class Reply(NamedTuple):
+    """A status, its headers and the body."""
+
+    status: int
+    headers: Headers
+    body: bytes
+
+
+@lru_cache(maxsize=32)
+def _headers(media: str, cached: str) -> Headers:
+    text = media.startswith("text/") or media == "image/svg+xml"
+    kind = f"{media}; charset=utf-8" if text else media
+    return (("Content-Type", kind), ("X-Content-Type-Options", "nosniff"), ("Cache-Control", cached))
+
+
+def form_of(path: str) -> Form:
+    """The form in which an address, even a wrong one, is answered."""
+    dot = path.rfind(".", path.rfind("/") + 1)
+    return FORMS.get(path[dot:], FORMS[""]) if dot > 0 else FORMS[""]
+
+
+def reply(
+    calculator: Calculator,
+    form: Form,
+    method: str,
+    query: str = "",
+    body: bytes = b"",
+    content_type: str = "",
+    accept: str = "",
+) -> Reply:
+    """The reply to a request: a question asked by an address's query or by a body."""
+    try:
+        if accept and not accepted(accept, form.media):
+            raise Problem(406, f"This address answers in {form.media} only.")
+        raw = from_body(body, content_type, query) if method == "POST" else from_query(query)
+    except Problem as fault:
+        return problem(fault, form)
+    except Refusal as refusal:
+        return refused(refusal, form)
+    return told(calculator, form, raw)
+
+
+def told(calculator: Calculator, form: Form, raw: Mapping[str, Any]) -> Reply:
+    """The reply to a raw question."""
+    try:
+        written = form.write(teller(calculator).answered(raw))
+    except Refusal as refusal:
+        return refused(refusal, form)
+    except Exception as fault:
+        return failed(fault, form)
+    return Reply(200, _headers(form.media, "no-cache"), written.encode() if isinstance(written, str) else written)
+
+
+def refused(refusal: Refusal, form: Form) -> Reply:
+    """The reply to a question that needs mending."""
+    if form.spoken:
+        return _error(422, spoken_refusal(refusal), form)
+    return _document(422, refusal_document(refusal))
+
+
+def problem(fault: Problem, form: Form) -> Reply:
+    """The reply to a request that fails before or beside the question itself."""
+    made = _error(fault.status, fault.detail, form)
+    return made._replace(headers=(*made.headers, *fault.headers.items()))
+
+
+def failed(fault: Exception, form: Form) -> Reply:
+    """The reply where the service itself is at fault, which is noted; nothing of the inside is said."""
+    log.error("a question failed", exc_info=fault)
+    return _error(500, FAULT, form)
+
+
+def _error(status: int, detail: str, form: Form) -> Reply:
+    if form.spoken:
+        return Reply(status, _headers("text/plain", "no-store"), f"{detail}\n".encode())
+    return _document(status, problem_document(status, detail))
+
+
+def _document(status: int, document: Mapping[str, Any]) -> Reply:
+    return Reply(status, _headers(PROBLEM, "no-store"), dumped(document).encode())
+
+
+def dumped(document: Mapping[str, Any]) -> str:
+    """A document as JSON text, with finite numbers only."""
+    return json.dumps(document, ensure_ascii=False, allow_nan=False, separators=(",", ":"))
+
+
+@lru_cache(maxsize=512)
+def accepted(accept: str, media: str) -> bool:
+    """Whether a caller who accepts this takes a media type."""
+    from werkzeug.datastructures import MIMEAccept
+    from werkzeug.http import parse_accept_header
+
+    wanted = parse_accept_header(accept, MIMEAccept)
+    return not wanted or bool(wanted[media])
+
+
+def embedded(name: str, raw: Mapping[str, Any]) -> tuple[int, dict[str, Any]]:
+    """HTTP status and document of a question answered in this process, without a server."""
+    made = asked(name, FORMS[""], raw)
+    return made.status, json.loads(made.body)
+
+
+def asked(name: str, form: Form, raw: Mapping[str, Any]) -> Reply:
+    """The reply to a raw question put to a calculator by its name."""
+    calculators = registry()
+    if name not in calculators:
+        detail = f"There is no calculator {clipped(name)}{did_you_mean(name, calculators) or '.'}"
+        return _error(404, detail, form)
+    return told(calculators[name], form, raw)

@@ -1,0 +1,49 @@
+"""Readers of single inputs: plain text takes a short cut, to the same figure as any other way of writing it."""
+
+import random
+from collections.abc import Iterator
+from typing import Any
+
+import pytest
+
+from ampstead.calculators import registry
+from ampstead.declare import Count, Input, Number, Quantity
+from ampstead.reading.readers import reader
+from ampstead.units import Unreadable
+
+INPUTS = {
+    f"{calculator.name}.{name}": entry
+    for calculator in registry().values()
+    for name, entry in calculator.inputs.items()
+    if isinstance(entry.spec, Quantity | Number)
+}
+
+
+def outcome(read: Any, value: Any) -> tuple[Any, ...]:
+    try:
+        result = read(value)
+    except Unreadable as fault:
+        return fault.code, fault.message
+    return type(result), result if isinstance(result, int | float) else result.tolist()
+
+
+def sizes(chance: random.Random) -> Iterator[str]:
+    for _ in range(40):
+        size = 10 ** chance.uniform(-8, 8)
+        yield f"{size:.{chance.randint(0, 9)}f}"
+    yield from ("0", "0.0", "00", "007", "0.000000001", "999999999", "1.", ".5")
+
+
+@pytest.mark.parametrize("entry", INPUTS.values(), ids=INPUTS)
+def test_plain_text_is_read_like_an_object_or_a_number_to_the_last_bit(entry: Input) -> None:
+    read, chance = reader(entry), random.Random(entry.name)
+    for size in sizes(chance):
+        if isinstance(entry.spec, Quantity):
+            unit = chance.choice(list(entry.spec.dimension.scales))
+            plain = outcome(read, f"{size} {unit}")
+            assert plain == outcome(read, {"value": size, "unit": unit}) == outcome(read, f" {size}{unit} "), size
+        else:
+            plain = outcome(read, size)
+            assert plain == outcome(read, f" {size} "), size
+            if "number" not in str(plain[1]):
+                assert plain == outcome(read, float(size)) or isinstance(entry.spec, Count), size
