@@ -54,7 +54,7 @@ def agrees(committed: Any, solved: Any) -> bool:
     """Whether a committed document is the solved one rounded, by figures that may differ by 1e-9 of their size."""
     from ampstead.openapi import rounded
 
-    if isinstance(committed, float) and isinstance(solved, float):
+    if all(isinstance(figure, int | float) and not isinstance(figure, bool) for figure in (committed, solved)):
         reach = 1e-9 * abs(solved) + 1e-12
         low, high = rounded(solved - 2 * reach), rounded(solved + reach)
         return bool(low - reach <= committed <= high + reach)

@@ -115,6 +115,9 @@ def items(draw: st.DrawFn, owner: Calculator | ItemType, cells: int, near: bool)
     return made
 
 
+LEAD_ALONE = {"peukert", "rated_hours"}
+
+
 @st.composite
 def around(draw: st.DrawFn, calculator: Calculator) -> dict[str, Any]:
     """One of the declared examples, with some of its inputs near those values and with further ones."""
@@ -122,6 +125,8 @@ def around(draw: st.DrawFn, calculator: Calculator) -> dict[str, Any]:
     listed = [value.count(",") + 1 for value in example.values() if isinstance(value, str) and "," in value]
     cells = int(example.get("cells", listed[0] if listed else 4))
     ruled_out = {name for rule in calculator.rules if example.keys() & set(rule.names) for name in rule.names}
+    if example.get("chemistry", example.get("source_chemistry")) != "lead":
+        ruled_out |= LEAD_ALONE
     made = dict(example)
     for name, entry in calculator.inputs.items():
         near_by = name in example and not entry.item and not entry.many and name != "cells"

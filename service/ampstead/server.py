@@ -155,7 +155,7 @@ def serve(host: str | None = None, port: int | None = None) -> None:
     shown = "127.0.0.1" if host in ("0.0.0.0", "::") else host
     base = f"http://{shown}:{running.effective_port}"
     print(f"Ampstead serves on {host}, port {running.effective_port}. Try:", flush=True)
-    print(f"  {base}/v1/wattage.txt?cells=3&capacity=1150mAh&rate=2C&available_power=30W", flush=True)
+    print(f"  {base}/v1/wattage.txt?cells=3&capacity=1150mAh&rate=1C&available_power=30W", flush=True)
     print(f"  {base}/v1/", flush=True)
     print(f"  {base}/openapi.json", flush=True)
     running.run()

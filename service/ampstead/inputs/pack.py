@@ -20,7 +20,7 @@ from ampstead.cell.kinds.resistance import (
     temperature_ratio,
 )
 from ampstead.cell.one.series import SeriesPack
-from ampstead.declare import Choice, Count, Floats, Fraction, OneOf, Quantity, derived
+from ampstead.declare import SLACK, Choice, Count, Floats, Fraction, OneOf, Quantity, derived
 from ampstead.errors import FieldError
 
 Checks = tuple[Callable[..., Iterator[FieldError]], ...]
@@ -32,7 +32,7 @@ Condition = Literal["sound", "swollen", "damaged", "wet", "crashed"]
 ResistanceMethod = Literal["1kHz", "charger", "1s", "10s"]
 
 MOST_OVERCHARGED = 4.9 / 4.2
-"""Of the end of charge: no cell reads more and is still one. This project's own judgement."""
+"""Of the end of charge: no cell reads so much and is still one. This project's own judgement."""
 
 # Labels spell them so; hyphens, blanks and the case of letters do not count.
 CHEMISTRY_SPELLINGS: Mapping[str, ChemistryName] = {
@@ -161,10 +161,10 @@ def voltages_in_range(
     if CHEMISTRIES[chemistry].curve is None:
         return
     most = _highest_reading(CHEMISTRIES[chemistry])
-    if cell_voltages is not None and np.max(cell_voltages) > most + 1e-9:
+    if cell_voltages is not None and np.max(cell_voltages) > most - SLACK:
         place = int(np.argmax(cell_voltages))
         yield FieldError("cell_voltages", "out_of_range", _too_high(cell_voltages[place], most, chemistry))
-    if rest_voltage is not None and cells and rest_voltage / cells > most + 1e-9:
+    if rest_voltage is not None and cells and rest_voltage / cells > most - SLACK:
         said = _too_high(rest_voltage / cells, most, chemistry)
         yield FieldError("rest_voltage", "out_of_range", f"{said}; rest_voltage is the whole pack's, count the cells")
 
@@ -176,7 +176,7 @@ def _highest_reading(chemistry: Chemistry) -> float:
 def _too_high(voltage: float, most: float, chemistry: ChemistryName) -> str:
     words = CHEMISTRIES[chemistry].words
     return (
-        f"{voltage:.3f} V a cell is more than a {words} cell can have (at most {most:.2f} V): "
+        f"{voltage:.3f} V a cell is more than a {words} cell can have (below {most:.2f} V): "
         "do not charge it; check meter, chemistry and number of cells"
     )
 
