@@ -251,7 +251,7 @@ def group_charge(
     elif join.within_limit:
         each = np.array([verdict.current for verdict in verdicts])
         most, named = least(charger) if charger else (np.inf, "asked-rate")
-        total, run = largest_total(join.branches, each, float(most), end, taper, join.run.largest)
+        total, run = largest_total(join.branches, each, float(most), end, taper, join.run)
         group = replace(group, total=total, run=run)
         if run is not None:
             binding = [verdicts[p].limited_by for p in np.flatnonzero(run.largest >= each * (1 - BINDS))]

@@ -1,6 +1,6 @@
 """Packs in parallel charged as one: constant total current, then constant voltage of the highest cell."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -9,14 +9,13 @@ from numpy.typing import ArrayLike, NDArray
 from ..one.charge import Charge, charge
 from .bank import Bank, Branch, Points
 from .bank_walk import TOLERANCE, Course, Walk, tolerance_of
+from .exchange import Exchange
 
 Floats = NDArray[np.float64]
 
 _FULL = 1e-6  # of its capacity that a full cell may still lack
 _WITHIN = 1e-6  # of a limit
-_NEAR, _AIM = 1e-4, -4e-5  # of a limit: so far below it the largest total may stay, and where it is looked for
-_ROUGH = 4e-4  # tolerance while the largest total is only looked for
-_UNSURE = 0.05  # of a limit: nearer to it a rough run does not tell on which side
+_NEAR = 1e-4  # of a limit: so far below it the largest total of a few packs may stay
 _LITTLE = 0.01  # of what the limits allow: less than that is not worth a charge
 
 
@@ -85,6 +84,10 @@ def bank_charge(
         h, over = walk.advance()
         if not walk.held and over > 0.0:
             h = walk.landed(lambda over: -over, h)
+            if walk.error() > 1.0:
+                # Where a curve steepens, what comes before has to be nearer first.
+                walk.width = 0.3 * h
+                continue
             ended = walk.strands.filled() >= -_FULL
             walk.accept(h)
             walk.hold()
@@ -130,76 +133,54 @@ def largest_total(
     most: float,
     end_voltage: float,
     taper: float,
-    exchanged: Floats | None = None,
+    settling: Exchange | None = None,
 ) -> tuple[float, BankCharge | None]:
     """The largest total up to `most` with which no branch ever takes more than its limit, A; and that charge.
 
     The largest share of a branch is not in the first instant alone: it grows where a fuller pack takes over later. The
-    total is found to a ten-thousandth, from below. 0 and no charge where the exchange between the packs, whose largest
-    currents are `exchanged`, leaves less than a hundredth of what the limits allow.
+    total is found from below, to a ten-thousandth where packs are few and to a thousandth where they are many. 0 and no
+    charge where the exchange between the packs, `settling` where it is at hand, leaves less than a hundredth of what
+    the limits allow.
     """
-    bank = Bank(branches)
-
-    def over(total: float, tolerance: float) -> tuple[float, BankCharge]:
-        run = bank_charge(branches, total, end_voltage, taper * total, tolerance, bank)
-        return float(np.max(run.largest / limits)) - 1.0, run
+    bank = Bank(branches) if settling is None else settling.bank
 
     # At the first instant currents rise with the total by the resistances alone: that bounds it.
     exchange, share = bank.first_currents()[0], (1.0 / bank.ohmic) / float(np.sum(1.0 / bank.ohmic))
     allowed = min(most, float(np.sum(limits)))
     high = min(allowed, float(np.min((limits - exchange) / share)))
     low = _LITTLE * allowed
-    low_excess = (
-        float(
-            np.max(
-                (exchange + share * low if exchanged is None else np.maximum(exchange + share * low, exchanged))
-                / limits
-            )
-        )
-        - 1.0
-    )
-    if high <= low or low_excess >= 0.0:
+    least = exchange + share * low
+    if settling is not None:
+        least = np.maximum(least, settling.largest)
+    if high <= low or np.any(least >= limits):
         return 0.0, None
-    # A rough run tells on which side of a limit it stands, unless it is near.
-    for tolerance in (_ROUGH, TOLERANCE) if len(bank.alike) > 1 else (TOLERANCE,):
-        excess, run = over(high, tolerance)
-        if excess > (_UNSURE if tolerance == _ROUGH else _WITHIN):
-            break
-    else:
+
+    def over(total: float) -> tuple[float, BankCharge]:
+        run = bank_charge(branches, total, end_voltage, taper * total, bank=bank)
+        return float(np.max(run.largest / limits)) - 1.0, run
+
+    excess, run = over(high)
+    if excess <= _WITHIN:
         return high, run
-    found, best = _searched(over, (low, low_excess), (high, excess), tolerance)
-    # Where a rough run told it wrong, once more without.
-    return (found, best) if best else _searched(over, (low, low_excess), (high, max(excess, _WITHIN)), TOLERANCE)
-
-
-def _searched(
-    over: Callable[[float, float], tuple[float, BankCharge]],
-    below: tuple[float, float],
-    above: tuple[float, float],
-    tolerance: float,
-) -> tuple[float, BankCharge | None]:
-    """The largest total between two, of which the first is below all limits and the other is not."""
-    (low, low_excess), (high, excess) = below, above
-    total, best, kept = 0.0, None, 0
-    for _ in range(60):
-        # False position; an end that stays twice loses half its weight (the Illinois rule), so that both ends move.
-        part = (_AIM - low_excess) / (excess - low_excess)
-        middle = low + min(max(part, 0.001), 0.999) * (high - low)
-        value, run = over(middle, tolerance)
-        if tolerance == TOLERANCE and value <= 0.0:
+    near = _NEAR * min(max(0.25 * len(bank.alike), 1.0), 10.0)
+    aim = -0.4 * near
+    total, best = 0.0, None
+    # A share grows about as the total does; then by the line through the last two, kept between both ends.
+    last, middle = (high, excess), high * (1.0 + aim) / (1.0 + excess)
+    for tries in range(1, 40):
+        if tries % 4 == 0 or not low < middle < high:
+            middle = low + 0.5 * (high - low)
+        value, run = over(middle)
+        if value <= 0.0:
             total, best = middle, run
-            if value >= -_NEAR:
+            if value >= -near:
                 break
-        if value > _AIM:
-            high, excess = middle, value
-            low_excess = _AIM + (low_excess - _AIM) * (0.5 if kept > 0 else 1.0)
-            kept = 1
+        if value > aim:
+            high = middle
         else:
-            low, low_excess = middle, value
-            excess = _AIM + (excess - _AIM) * (0.5 if kept < 0 else 1.0)
-            kept = -1
-        if abs(value) < _UNSURE or high - low < _UNSURE * high:
-            tolerance = TOLERANCE
-        if high - low <= (_WITHIN if best is None else _NEAR) * high:
+            low = middle
+        if high - low <= (_WITHIN if best is None else near) * high:
             break
+        steep = (value - last[1]) / (middle - last[0])
+        last, middle = (middle, value), middle + (aim - value) / steep if steep > 0.0 else low
     return total, best

@@ -35,6 +35,8 @@ _WIDER = 2.0  # than the last step, at most; above 1 + √2 the formula is not s
 _FIRST = 0.01  # of the fastest time, for a step without one before it
 _MOST_STEPS = 20000
 _CROWD = 1.25
+_FARTHEST = 0.02  # of a capacity, about from point to point of a curve: so that no bend is stepped over unseen
+_GROWN = 1.5  # what the highest rate may have grown in a step, to be a measure
 _MANY_STEPS, _USUAL = 600, 2e-4
 
 
@@ -61,6 +63,7 @@ class Walk:
         """Until when no cell need be looked at."""
         self.held = False
         """Whether a cell is at the end voltage, rather than the currents at their total."""
+        self._highest = self._reached = inf
         self.times: list[float] = []
         self.voltages: list[float] = []
         self.states: list[tuple[Sequence[float] | Floats, ...]] = []
@@ -88,12 +91,14 @@ class Walk:
         self._after = V, off / G, ratio
         return over
 
-    def _error(self) -> float:
+    def error(self) -> float:
         """Of the step last tried, over what it may be."""
         _, rise, ratio = self._after
         own = 2.0 * (1.0 + ratio) ** 2
         part = own / ((1.0 + 2.0 * ratio) * (3.0 + 2.0 * ratio) + own)  # of the difference of both steps
         worst, highest = self.strands.error(rise)
+        # Currents that shoot up are no measure of what they may err.
+        self._reached, highest = highest, min(highest, self._highest)
         crowded = max(len(self.times) / self._many_steps, 1.0)
         tolerance = self.tolerance * crowded * crowded
         return part * worst / (tolerance * highest + _LEAST / HOUR)
@@ -101,9 +106,11 @@ class Walk:
     def advance(self) -> tuple[float, float]:
         """Try a step as wide as may be; its width and what `attempt` says of it. `accept` takes it."""
         h = self.width or _FIRST * self.strands.fastest()
+        if self._highest < inf:
+            h = min(h, _FARTHEST / (self._highest + _LEAST / HOUR))
         while True:
             over = self.attempt(h)
-            error = self._error()
+            error = self.error()
             if error <= 1.0:
                 self.width = h * min(_WIDER, 0.85 * (error + 1e-9) ** (-1.0 / 3.0))
                 return h, over
@@ -122,6 +129,7 @@ class Walk:
         self.time += h
         if h > 0.0:
             self.last = h
+        self._highest = _GROWN * self._reached
         self.strands.accept()
         self.times.append(self.time)
         self.voltages.append(self._after[0])
@@ -213,7 +221,8 @@ class Course:
             start, end = (np.where(free[part], dV[part], by_step)[:, None] for part in (np.s_[:-1], np.s_[1:]))
             R = self.bank.strand_ohmic
             i0, i1, up, down = i[:-1], i[1:], (start - drift[:-1]) / R, (end - drift[1:]) / R
-            peaked = (up > 0.0) & (down < 0.0)
+            # Over steps longer than a strand's own time its currents are steady, and tangents tell nothing.
+            peaked = (up > 0.0) & (down < 0.0) & (h * np.maximum(slope[:-1], slope[1:]) < R)
             x = np.where(peaked, (i1 - i0 - down * h) / np.where(peaked, up - down, 1.0), 0.0)
             peak = np.where(peaked & (x > 0.0) & (x < h), i0 + up * x, -inf)
             at = peak.argmax(axis=0)
