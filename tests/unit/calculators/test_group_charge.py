@@ -4,6 +4,7 @@ import csv
 import io
 from typing import Any
 
+import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -257,3 +258,64 @@ def test_cells_apart_or_standing_out_charge_no_group() -> None:
     suspect = {"state_of_charge": None, "cell_voltages": "4.2,4.2,4.2,3.0 V"}
     got = group(suspect, volts("15.60 V"))
     assert (got["total_current"], got["limited_by"], got["within_limit"]) == (0, "suspect-cell", False)
+
+
+@given(st.lists(kinds, min_size=2, max_size=4), st.randoms())
+def test_the_order_in_which_packs_are_told_does_not_count(packs: list[dict[str, Any]], random: Any) -> None:
+    order = list(range(len(packs)))
+    random.shuffle(order)
+    straight, shuffled = group(*packs), group(*(packs[place] for place in order))
+    assert shuffled["total_current"] == pytest.approx(straight["total_current"], rel=3e-4)
+    assert rates(shuffled) == pytest.approx([rates(straight)[place] for place in order], rel=1e-3)
+    if straight["time_total"] is not None:
+        assert shuffled["time_total"] == pytest.approx(straight["time_total"], rel=1e-3)
+    assert shuffled["limited_by"] == straight["limited_by"]
+
+
+@given(kinds, kinds)
+def test_two_like_packs_are_one_of_twice_the_size(one: dict[str, Any], other: dict[str, Any]) -> None:
+    def double(pack: dict[str, Any]) -> dict[str, Any]:
+        size, resistance, slow = (
+            float(pack[name].split()[0]) for name in ("capacity", "cell_resistance", "polarisation_resistance")
+        )
+        return pack | {
+            "capacity": f"{2 * size!r} mAh",
+            "cell_resistance": f"{resistance / 2!r} mΩ",
+            "polarisation_resistance": f"{slow / 2!r} mΩ",
+        }
+
+    apart, together = group(one, one, other), group(double(one), other)
+    assert together["total_current"] == pytest.approx(apart["total_current"], rel=3e-4)
+    assert rates(together) == pytest.approx(rates(apart)[1:], rel=1e-3)
+    if apart["time_total"] is not None:
+        assert together["time_total"] == pytest.approx(apart["time_total"], rel=1e-3)
+
+
+def test_a_board_of_unlike_packs_is_answered() -> None:
+    sizes = ("1390 mAh", "5890 mAh", "3560 mAh", "979 mAh")
+    packs = [
+        {"chemistry": "lihv", "cells": 6, "capacity": size, "rest_voltage": voltage}
+        for size, voltage in zip(sizes, ("22.84 V", "22.86 V", "22.85 V", "22.84 V"), strict=True)
+    ]
+    got = answer("group-charge", packs=packs)
+    assert 0 < got["total_current"] <= 1.39 + 5.89 + 3.56 + 0.979
+    assert max(rates(got)) == pytest.approx(1, rel=1e-4)
+
+
+def test_every_board_of_random_packs_that_keep_the_bounds_is_answered() -> None:
+    chance = np.random.default_rng(5)
+    for _ in range(16):
+        size = int(chance.choice([2, 3, 5, 9, 17, 33, 64]))
+        packs = [
+            {
+                "cells": 3,
+                "chemistry": "lipo",
+                "capacity": f"{10 ** chance.uniform(1, 5.3):.1f} mAh",
+                "cell_resistance": f"{10 ** chance.uniform(-1, 2):.3f} mΩ",
+                "polarisation_time": f"{10 ** chance.uniform(-0.9, 3):.2f} s",
+                "state_of_charge": float(chance.uniform(0.0, 1.0)),
+            }
+            for _ in range(size)
+        ]
+        for name in ("group-charge", "parallel-join"):
+            assert answer(name, packs=packs)["within_limit"] in (True, False)

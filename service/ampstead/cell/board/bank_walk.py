@@ -88,7 +88,8 @@ class Walk:
             if self.held and over > 0.0:
                 V = ceiling
         off = self.strands.settle(V)
-        self._after = V, off / G, ratio
+        # What all err alike lifts the board where the total binds, and is felt where a cell holds it.
+        self._after = V, 0.0 if self.held else off / G, ratio
         return over
 
     def error(self) -> float:

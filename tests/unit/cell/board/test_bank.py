@@ -250,3 +250,23 @@ def test_no_cell_stands_above_the_end_voltage_while_charged(branches: list[Branc
     assert np.max(run.bank.cell_voltages(points)) <= 4.2 + 1e-6
     assert np.max(np.sum(points.currents, axis=1)) <= current * (1 + 1e-9)
     assert np.all(run.states_end <= 1)
+
+
+@given(boards, st.floats(0.2, 1.0))
+def test_what_the_charger_gives_is_stored_or_lost_in_resistance(branches: list[Branch], rate: float) -> None:
+    total = rate * sum(float(branch.pack.capacities[0]) for branch in branches) / 3600
+    run = bank_charge(branches, total, 4.2, 0.1 * total)
+    if run.time_total == 0:
+        return
+    points = run.points(np.linspace(0, run.time_total, 4001))
+    given = np.trapezoid(points.voltages * np.sum(points.currents, axis=1), points.times)
+    kept = 0.0
+    for p, branch in enumerate(branches):
+        pack, q, i = branch.pack, points.charges[:, p], points.currents[:, p]
+        states = pack.states + q[:, None] / pack.capacities
+        emf = np.sum(pack.curve.voltage(states), axis=1)
+        lost = (float(np.sum(pack.ohmic)) + branch.lead) * i**2 + float(np.sum(pack.polarisation)) * points.slow[
+            :, p
+        ] * i
+        kept += float(np.trapezoid(emf * i + lost, points.times))
+    assert given == pytest.approx(kept, rel=1e-6)
