@@ -88,18 +88,18 @@ def sentence(answer: AlarmVoltage, *, pack: Pack, current: float, reserve: float
     """The answer as spoken: what to set, never below the floor."""
     named, floor = f"{pack.kind.words} pack", pack.kind.floor
     if answer.alarm_voltage <= 0:
-        return f"No warning fits: under {amperes(current)} this {named} collapses before {percent(reserve)} are left."
-    under = f"under {amperes(current)} and at {degrees(pack.temperature)}"
+        return f"No warning fits: under {amperes(current)} this {named} collapses before {percent(reserve)} is left."
+    under = f"under {amperes(current)}, taken at {degrees(pack.temperature)},"
     if answer.alarm_cell_voltage < floor - SLACK:
         return (
             f"Set the warning of this {named} at {volts(floor)} a cell, its floor, {volts(floor * pack.size)} in all: "
-            f"{under} it meets that before {percent(reserve)} are left."
+            f"{under} it meets that before {percent(reserve)} is left."
         )
     loaded = at_reserve(pack.resolved(np.ones(pack.size)), reserve, current).loaded
     first = f", which cell {int(np.argmin(loaded)) + 1} meets first," if float(np.ptp(loaded)) > SAME else ","
     return (
-        f"Set the warning of this {named} at {volts(answer.alarm_cell_voltage)} a cell{first} "
-        f"{volts(answer.alarm_voltage)} in all: {under} {percent(reserve)} are then left. "
+        f"Set the warning of this {named} at {volts(answer.alarm_cell_voltage, 'up')} a cell{first} "
+        f"{volts(answer.alarm_voltage, 'up')} in all: {under} it then has {percent(reserve)} left. "
         f"After landing it rests at {volts(answer.resting_voltage)}."
     )
 

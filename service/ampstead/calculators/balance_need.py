@@ -139,14 +139,14 @@ def sentence(
     why = suspect_words(kind, cell_voltages, limit)
     warning = "Do not charge or fly" if low_cell_rate(kind, cell_voltages) == 0 else "Be wary of"
     said = {
-        "level": "The cells are level",
-        "drifting": "The cells drift a little, but need no levelling yet",
-        "balance": "Level these cells at the next charge",
+        "level": f"The cells of this {kind.words} pack are level",
+        "drifting": f"The cells of this {kind.words} pack drift a little, but need no levelling yet",
+        "balance": f"Level the cells of this {kind.words} pack at the next charge",
         "suspect": f"{warning} this {kind.words} pack: {why}",
     }[answer.verdict]
     if answer.spread == 0:
         return f"{said}; all its cells read alike."
-    apart = f"they lie {millivolts(answer.spread)} apart, where {millivolts(limit)} is the limit."
+    apart = f"they lie {millivolts(answer.spread, 'up')} apart, where {millivolts(limit)} is the limit."
     start = f"{said}; {apart}" if answer.verdict == "suspect" else f"{said}: {apart}"
     if not rested:
         return start
@@ -154,7 +154,7 @@ def sentence(
     meaning = f"That is {span(band.low, band.high)} of the charge"
     if answer.time_to_level is None:
         return f"{start} {meaning}."
-    return f"{start} {meaning}, and takes about {duration(answer.time_to_level)} to bleed off."
+    return f"{start} {meaning}, and takes about {duration(answer.time_to_level, 'up')} to bleed off."
 
 
 def cautions(

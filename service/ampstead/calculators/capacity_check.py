@@ -13,7 +13,7 @@ from ampstead.inputs.pack import ChemistryName, Pack, has_curve
 from ampstead.inputs.shared import readings_in_range
 from ampstead.judging.cautions import caution
 from ampstead.sketch import Bars
-from ampstead.words import capitalised, cells_named, milliampere_hours, percent
+from ampstead.words import capitalised, cells_named, milliampere_hours, percent, span
 
 SOURCES = (
     "Charge is current times time (Lessons in Electric Circuits vol. I, battery ratings); capacity is the charge over "
@@ -176,6 +176,7 @@ def sentence(
     answer: CapacityCheck, *, pack: Pack, before: RestReading, after: RestReading, bands: Mapping[str, Band]
 ) -> str:
     """The answer as spoken."""
+    kind = pack.kind
     if answer.measured_capacity is None:
         part = float(np.max(state_differences(pack, before, after)))
         if part <= SLACK:
@@ -189,14 +190,16 @@ def sentence(
         )
     band = bands["measured_capacity"]
     about = f"about {milliampere_hours(answer.measured_capacity)}"
-    low, high = milliampere_hours(band.low).removesuffix(" milliampere hours"), milliampere_hours(band.high)
+    likely = span(band.low, band.high, milliampere_hours)
     each = "Those voltages taken as of each cell, " if of_one_cell(pack, before, after) else ""
     if vague(answer, bands):
-        likely = f"{about} by this chemistry's curve, but it may be {low} to {high}"
-        return capitalised(f"{each}these readings hardly tell: {likely}.")
-    said = capitalised(f"{each}this pack holds {about}, likely {low} to {high}")
+        curve = f"{about} by the curve of {kind.words} cells, but it may be {likely}"
+        return capitalised(f"{each}these readings hardly tell: {curve}.")
+    said = capitalised(f"{each}this {kind.words} pack holds {about}, likely {likely}")
     return (
-        f"{said}." if answer.capacity_left is None else f"{said}; that is {percent(answer.capacity_left)} of its label."
+        f"{said}."
+        if answer.capacity_left is None
+        else f"{said}; that is {percent(answer.capacity_left, 'down')} of its label."
     )
 
 

@@ -121,7 +121,7 @@ def sentence(answer: Carriage, *, pack: Pack, count: int) -> str:
     named = f"{pack.kind.words} pack"
     if pack.condition != "sound":
         return f"A {named} that {body_words(pack.condition)} must not fly at all."
-    energy = watt_hours(answer.energy)
+    energy = watt_hours(answer.energy, "up")
     if answer.category == "not-by-passengers":
         return f"Passengers may not take this {named} of {energy}. {answer.advice}"
     hold = ", never in the hold" if pack.kind.is_lithium else ""

@@ -115,9 +115,9 @@ def sentence(answer: ChargeLeft, *, pack: Pack, reserve: float, bands: Mapping[s
     """The answer as spoken: yes or no first."""
     band = bands["state_of_charge"]
     seen = f"{where(pack)} means {span(band.low, band.high)} charge"
-    above = max(0.0, band.low - reserve)
-    amount = percent(above) if answer.charge_left is None else milliampere_hours(answer.charge_left)
-    sure = f"count on {amount} above the reserve of {percent(reserve)}"
+    sure = f"count on {percent(band.low, 'down')}, of which {percent(reserve)} is the reserve"
+    if answer.charge_left is not None:
+        sure = f"count on {milliampere_hours(answer.charge_left, 'down')} above the reserve of {percent(reserve)}"
     outing = "flight" if pack.kind.is_lithium else "run"
     if is_suspect(pack):
         assert pack.cell_voltages is not None

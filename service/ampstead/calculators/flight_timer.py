@@ -163,7 +163,7 @@ def sentence(
 ) -> str:
     """The answer as spoken: what to set before take-off."""
     named = f"{CHEMISTRIES[chemistry].words} pack"
-    drawn = f"The last flight drew {amperes(answer.average_current)}, {rate(answer.average_rate)}."
+    drawn = f"The last flight drew {amperes(answer.average_current, 'up')}, {rate(answer.average_rate, 'up')}."
     Q = next_capacity * capacity_left
     lost = 1 - left_by_cold(chemistry, answer.average_current, charge_returned, capacity, Q, next_temperature)
     if next_temperature is not None and lost >= ALL:
@@ -176,7 +176,7 @@ def sentence(
         kept = f"{percent(reserve)} of what this {named} still holds, {percent(capacity_left)} of its label"
     cold = ""
     if next_temperature is not None and lost >= NOTABLE:
-        cold = f", {percent(lost)} shorter for {degrees(next_temperature)}"
+        cold = f", shorter for the cold of {degrees(next_temperature)}"
     return sentences(f"Set the timer to {quarter_minutes(answer.timer)}{cold}: it keeps {kept}.", drawn)
 
 

@@ -215,11 +215,11 @@ def sentence(
     drop_limit: float,
 ) -> str:
     """The answer as spoken. A size that keeps drop and heat is named only where the one asked for does not."""
-    lost = volts(answer.drop) if answer.drop >= 1 else millivolts(answer.drop)
-    part = "" if answer.drop_fraction is None else f", {percent(answer.drop_fraction)} of the voltage"
+    lost = volts(answer.drop, "up") if answer.drop >= 1 else millivolts(answer.drop, "up")
+    part = "" if answer.drop_fraction is None else f", {percent(answer.drop_fraction, 'up')} of the voltage"
     start = (
         f"At {amperes(current)} this {wire(gauge).spoken} lead of {metres(length)} loses {lost}{part}. "
-        f"It turns {watts(answer.loss_power)} into heat, {number(answer.loss_per_metre, 2)} watts a metre, both "
+        f"It turns {watts(answer.loss_power, 'up')} into heat, {watts(answer.loss_per_metre, 'up')} a metre, both "
         f"conductors counted and taken at {degrees(conductor_temperature)}."
     )
     hot = answer.loss_per_metre > HOT * (1 + SLACK)

@@ -18,7 +18,7 @@ from ampstead.inputs.pack import ROOM, Pack
 from ampstead.inputs.shared import MOST_CURRENT, LeadResistance, MeterResolution
 from ampstead.judging.cautions import caution
 from ampstead.sketch import Chart, Panel
-from ampstead.words import degrees, milliohms, millivolts, number, percent, sentences
+from ampstead.words import degrees, milliohms, millivolts, number, percent, sentences, span
 
 SOURCES = (
     "Resistance from two currents: the method of IEC 61960 (0.2 It for 10 s, then 1.0 It for 1 s), as quoted by "
@@ -302,9 +302,10 @@ def sentence(
     warm = ""
     if abs(pack.temperature - ROOM) > 0.5:
         warm = f"; at 25 degrees that would be about {milliohms(answer.resistance_at_25C)}"
+    sure = span(max(band.low, 0), band.high, milliohms)
     start = (
-        f"This pack has {milliohms(answer.pack_resistance)}{off}, somewhere from {number(max(band.low, 0) * 1000)} to "
-        f"{number(band.high * 1000)}, taken at {degrees(pack.temperature)}{warm}."
+        f"This pack has {milliohms(answer.pack_resistance)}{off}, somewhere from {sure}, "
+        f"taken at {degrees(pack.temperature)}{warm}."
     )
     if answer.cell_resistances is None or answer.weakest_cell is None or len(answer.cell_resistances) == 1:
         return start

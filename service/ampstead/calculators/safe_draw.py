@@ -28,7 +28,7 @@ from ampstead.judging.bands import BURST_ERROR, model_error, resistance_factors
 from ampstead.judging.cautions import caution, resistance_cautions
 from ampstead.judging.drawing import BURST, DEPTH, MARGIN, draw_limits
 from ampstead.sketch import Chart, Limit, Panel
-from ampstead.words import amperes, degrees, number, percent, rate, volts
+from ampstead.words import amperes, degrees, duration, number, percent, rate, volts
 
 SOURCES = (
     "Heat balance of a cell with one RC pair, solved in closed form; compared with the library thevenin 0.2.1",
@@ -175,10 +175,11 @@ def sentence(answer: SafeDraw, *, pack: Pack, depth: float, burst_duration: floa
         "voltage": "the voltage of its weakest cell",
         "label": "its label",
     }[answer.continuous_limited_by]
+    most, burst = amperes(answer.continuous_current, "down"), amperes(answer.burst_current, "down")
+    landing = f"{volts(answer.loaded_voltage, 'down')} and {degrees(answer.end_temperature, 'up')}"
     return (
-        f"Draw at most {amperes(answer.continuous_current)} from {named} over a flight that uses {percent(depth)}, and "
-        f"{amperes(answer.burst_current)} for {burst_duration:.0f} seconds at its end; the limit is {why}. "
-        f"It then lands at {volts(answer.loaded_voltage)} and {degrees(answer.end_temperature)}, taken from "
+        f"Draw at most {most} from {named} over a flight that uses {percent(depth)}, and {burst} for "
+        f"{duration(burst_duration)} at its end; the limit is {why}. It then lands at {landing}, taken from "
         f"{degrees(pack.temperature)} {'with the cooling told' if thermal.cooling else 'without airflow'}."
     )
 

@@ -15,7 +15,8 @@ from ampstead.inputs.shared import MeterResolution, readings_in_range
 from ampstead.judging.cautions import caution
 from ampstead.judging.overfull import reading_cautions
 from ampstead.sketch import Bars, Limit
-from ampstead.words import milliampere_hours, millivolts, number, sentences, volts
+from ampstead.words import days as spoken_days
+from ampstead.words import milliampere_hours, millivolts, sentences, volts
 
 SOURCES = (
     "One cell that falls alone is the best sign of a bad pack: common practice, no published source",
@@ -99,6 +100,10 @@ class StandingLoss:
             spoken="down",
         ),
     ]
+    charge_lost: Annotated[
+        Floats | None,
+        Quantity("mAh", "Charge that each cell lost in all, by the chemistry's own curve; null without the capacity."),
+    ]
 
 
 def standing_loss(
@@ -138,6 +143,7 @@ def standing_loss(
         worst_cell=int(np.argmax(loss)) + 1,
         verdict=judged(loss, second_cell_voltages, days, chemistry, meter_resolution),
         days_to_floor=days_until(second_cell_voltages, loss, floor),  # Eq. (3)
+        charge_lost=charges(first_cell_voltages, second_cell_voltages, chemistry, capacity),
     )
 
 
@@ -166,25 +172,24 @@ def judged(loss: Floats, voltages: Floats, days: float, chemistry: ChemistryName
 def sentence(
     answer: StandingLoss,
     *,
-    first_cell_voltages: Floats,
     second_cell_voltages: Floats,
     chemistry: ChemistryName,
-    capacity: float | None,
 ) -> str:
     """The answer as spoken."""
     kind, size = CHEMISTRIES[chemistry], len(answer.loss_per_day)
     worst = answer.worst_cell - 1
     loss = float(answer.loss_per_day[worst])
-    fall = f"{millivolts(loss * DAY)} a day"
-    charge = charges(first_cell_voltages, second_cell_voltages, chemistry, capacity)
-    gone = "" if charge is None or charge[worst] <= 0 else f", {milliampere_hours(float(charge[worst]))} in all"
-    others = loss if size == 1 else float(np.median(np.delete(answer.loss_per_day, worst)))
+    fall = f"{millivolts(loss * DAY, 'up')} a day"
+    charge = 0.0 if answer.charge_lost is None else float(answer.charge_lost[worst])
+    gone = f", {milliampere_hours(charge)} in all" if charge > 0 else ""
+    others = loss if size == 1 else float(np.max(np.delete(answer.loss_per_day, worst)))
+    apart = loss - float(np.min(answer.loss_per_day))
     if loss <= 0:
         found = "none of its cells fell between the readings"
-    elif (loss - others) * DAY <= ALIKE:
-        found = f"its cell loses {fall}{gone}" if size == 1 else f"its cells lose about {fall} each{gone}"
+    elif apart * DAY <= ALIKE:
+        found = f"its cell loses {fall}{gone}" if size == 1 else f"its cells lose up to {fall} each{gone}"
     else:
-        beside = "nothing" if others <= 0 else millivolts(others * DAY)
+        beside = "nothing" if others <= 0 else f"at most {millivolts(others * DAY, 'up')} a day"
         found = f"cell {answer.worst_cell} loses {fall}{gone}, the others {beside}"
     verdict = {"steady": "Nothing stands out in", "watch": "Watch", "retire": "Retire"}[answer.verdict]
     lowest = int(np.argmin(second_cell_voltages))
@@ -194,7 +199,7 @@ def sentence(
     if answer.days_to_floor == 0:
         last = f"Cell {lowest + 1} stands at {volts(float(second_cell_voltages[lowest]))}, at {floor} or below it."
     elif answer.days_to_floor is not None:
-        last = f"At this rate a cell meets {floor} in about {number(answer.days_to_floor, 2)} days."
+        last = f"At this rate a cell meets {floor} in about {spoken_days(answer.days_to_floor, 'down')}."
     return sentences(f"{verdict} this {kind.words} pack: {found}.", last)
 
 

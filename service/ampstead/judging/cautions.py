@@ -140,7 +140,7 @@ _TABLE: dict[str, tuple[Severity, str]] = {
     ),
     "state-from-voltage": (
         "note",
-        "The state of charge is read from resting voltage, on which published cells disagree; see accuracy.",
+        "The state of charge is read from resting voltage, on which published cells disagree: go by the span.",
     ),
     # This project's own judgement.
     "long-charge": (
@@ -382,7 +382,7 @@ _TABLE: dict[str, tuple[Severity, str]] = {
     "fast-reading": (
         "note",
         "A reading at 1 kilohertz or within milliseconds is smaller, since the slow part of the resistance is not in "
-        "it: expect ten seconds of load to show about {times} times as much ({least} to {most} times).",
+        "it: expect ten seconds of load to show about {times} times as much, or {least} to {most} times.",
     ),
     "reading-as-method": ("note", "To the other calculators this is a resistance of the method {method}."),
     "unequal-durations": (
@@ -437,7 +437,7 @@ _TABLE: dict[str, tuple[Severity, str]] = {
     ),
     "worn-pack": (
         "note",
-        "Below 80 percent of the label a pack is usually retired (common practice, no published source).",
+        "Below 80 percent of the label a pack is usually retired: common practice, no published source.",
     ),
     # Charge efficiency of lead-acid about 0.85: common practice, no published source.
     "lead-returned": (
