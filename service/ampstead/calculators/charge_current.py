@@ -36,6 +36,7 @@ from ampstead.judging.charging import (
     spread_cautions,
     time_band,
 )
+from ampstead.judging.states import state_words
 from ampstead.sketch import Chart, Limit, Panel
 from ampstead.words import (
     amperes,
@@ -208,12 +209,12 @@ def sentence(answer: ChargeCurrent, *, pack: Pack, bands: Mapping[str, Band], ti
     )
     if answer.time_total is None or answer.state_of_charge_end is None:
         return f"{start} How long that takes cannot be told for lead-acid: allow many hours."
-    begun = f"from {percent(float(np.min(pack.states())))} charge, taken at {degrees(pack.temperature)}"
+    begun = f"from {state_words(pack)}, taken at {degrees(pack.temperature)}"
     if time_available is not None and time_available < answer.time_total:
         reached = percent(answer.state_of_charge_end, "down")
-        return f"{start} In {duration(time_available)} it gets to about {reached} {begun}."
+        return f"{start} In {duration(time_available)} it gets to {reached} {begun}."
     band = bands["time_total"]
-    return f"{start} It takes about {between(band.low, band.high)} {begun}."
+    return f"{start} It takes {between(band.low, band.high)} {begun}."
 
 
 def cautions(answer: ChargeCurrent, *, pack: Pack) -> Iterator[Caution]:

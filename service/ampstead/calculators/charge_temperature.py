@@ -162,16 +162,17 @@ def sentence(answer: ChargeTemperature, *, pack: Pack, current: float | None, ba
     end = "" if answer.charge_voltage_limit is None else f", to {volts(answer.charge_voltage_limit, 'down')} a cell"
     start = (
         f"At {at} charge {named} at {spoken_rate(answer.rate_limit, 'down')} {how}{end}, and stop if it reaches "
-        f"{degrees(answer.stop_temperature)}."
+        f"{degrees(answer.stop_temperature, 'down')}."
     )
     if current is None or answer.predicted_rise is None:
         return start
-    warmest = pack.temperature + answer.predicted_rise
-    if warmest > answer.stop_temperature + SLACK:
-        return sentences(start, f"{capitalised(amperes(current))} may bring it to {degrees(warmest)}: charge slower.")
-    how_much = f"warm by about {warming(answer.predicted_rise)}" if answer.predicted_rise >= 0.5 else "hardly warm"
+    if pack.temperature + answer.predicted_rise > answer.stop_temperature + SLACK:
+        return sentences(start, f"{capitalised(amperes(current))} may bring it to its limit: charge slower.")
+    how_much = (
+        f"warm by up to {warming(answer.predicted_rise, 'up')}" if answer.predicted_rise >= 0.5 else "hardly warm"
+    )
     most = max(1.0, bands["predicted_rise"].high)
-    return sentences(start, f"At {amperes(current)} it should {how_much}, and by no more than {warming(most, 'up')}.")
+    return sentences(start, f"At {amperes(current)} it should {how_much}, and by {warming(most, 'up')} at the worst.")
 
 
 def cautions(

@@ -219,10 +219,9 @@ def sentence(answer: Endurance, *, pack: Pack, demand: Demand, reserve: float, t
             "heat": "it is too warm",
         }
         return f"Do not fly {named} so: {why[answer.ended_by]}."
-    current = demand.current_of(pack.kind.charge_efficiency)
-    drawn = "under this load" if current is None else f"at {amperes(current)}"
-    if demand.power:
-        drawn = f"at {watts(demand.power)}"
+    drawn = "as in that flight" if demand.current is None else f"at {amperes(demand.current)}"
+    if demand.load or demand.power:
+        drawn = f"at {watts(demand.power)}" if demand.power else "under this load"
     ended = {
         "reserve": f"then {percent(reserve)} is left" if reserve else "then it is empty",
         "floor": "then its weakest cell meets its floor, before the reserve",

@@ -71,8 +71,9 @@ from ampstead.judging.bands import EFFICIENCIES
 from ampstead.judging.cautions import caution, charging
 from ampstead.judging.charging import body_words, charge_verdict, pack_cautions
 from ampstead.judging.overfull import overfull_cautions
+from ampstead.judging.states import lowest_state_words
 from ampstead.sketch import Chart, Limit, Panel
-from ampstead.words import amperes, capitalised, count, degrees, number, percent, sentences, volts
+from ampstead.words import amperes, capitalised, count, degrees, percent, sentences, volts, watt_hours
 
 SOURCES = (
     "Constant power through a source and its leads: Kirchhoff's laws, upper solution; none beyond maximum power "
@@ -394,18 +395,20 @@ def sentence(answer: FieldEnergy, *, depth: float, input_floor: float | None, ef
         return sentences(*(f"Do not charge {told.called}: {told.reason}." for told in refused))
     if answer.input_voltage_lowest is None or answer.input_current is None:
         return f"{capitalised(source)} cannot carry this charger at all: its voltage would collapse."
-    begun = f"from {percent(min(float(np.min(told.pack.states())) for told in field.kinds))} charge"
+    begun = f"from {lowest_state_words([told.pack for told in field.kinds])}"
+    kinds = {told.pack.kind.words for told in field.kinds}
+    pack = f"{kinds.pop()} pack" if len(kinds) == 1 else "pack"
     whole = int(answer.recharges * (1 + SLACK))
-    many = f"recharges {count(whole, 'pack')} {begun}, until" if whole else "does not recharge one pack in full before"
+    many = f"recharges {count(whole, pack)} {begun}, until" if whole else f"does not recharge one {pack} in full before"
     ends = {
         "depth": f"{percent(depth)} of it is used",
         "input-floor": f"the charger's input is down to {volts(input_floor or 0.0)}",
         "power": "its voltage collapses",
     }[run.ended_by]
     return sentences(
-        f"{capitalised(source)} {many} {ends}; the charger draws up to {amperes(answer.input_current)}, and its input "
-        f"falls to {volts(answer.input_voltage_lowest)}.",
-        f"Each takes {number(answer.energy_per_recharge / HOUR)} watt hours at {percent(efficiency)} efficiency, taken "
+        f"{capitalised(source)} {many} {ends}; the charger draws up to {amperes(answer.input_current, 'up')}, and its "
+        f"input falls to {volts(answer.input_voltage_lowest, 'down')}.",
+        f"Each takes {watt_hours(answer.energy_per_recharge, 'up')} at {percent(efficiency)} efficiency, taken "
         f"at {degrees(field.source.temperature)}.",
     )
 

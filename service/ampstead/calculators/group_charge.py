@@ -54,6 +54,7 @@ from ampstead.judging.joining import (
     peak_band,
     unfit_words,
 )
+from ampstead.judging.states import lowest_state_words
 from ampstead.sketch import Chart, Limit, Panel
 from ampstead.words import (
     amperes,
@@ -64,7 +65,6 @@ from ampstead.words import (
     duration,
     listed,
     milliampere_hours,
-    percent,
     sentences,
     volts,
     watts,
@@ -314,9 +314,9 @@ def sentence(answer: GroupCharge, *, packs: list[JoinedPack], bands: Mapping[str
     if answer.time_total is None:
         return sentences(start, "How long that takes cannot be told for lead-acid: allow many hours.")
     band = bands["time_total"]
-    lowest = percent(min(float(np.min(pack.states())) for pack in packs))
+    lowest = lowest_state_words(packs)
     warmth = listed([degrees(temperature) for temperature in sorted({pack.temperature for pack in packs})])
-    return sentences(start, f"It takes about {between(band.low, band.high)} from {lowest} charge, taken at {warmth}.")
+    return sentences(start, f"It takes {between(band.low, band.high)} from {lowest}, taken at {warmth}.")
 
 
 def cautions(answer: GroupCharge, *, packs: list[JoinedPack], given: frozenset[str]) -> Iterator[Caution]:

@@ -231,7 +231,7 @@ def sentence(answer: ParallelJoin, *, packs: list[JoinedPack]) -> str:
         else "hardly anything flows between them"
     )
     settled = (
-        f", and after {duration(answer.time_to_settle)} they are at rest at {volts(answer.settled_voltage)}"
+        f", and after {duration(answer.time_to_settle, 'up')} they are at rest at {volts(answer.settled_voltage)}"
         if answer.time_to_settle > 0
         else ""
     )

@@ -19,8 +19,9 @@ from ampstead.inputs.warming import Thermal
 from ampstead.judging.bands import resistance_factors, sag_band
 from ampstead.judging.cautions import caution, resistance_cautions
 from ampstead.judging.overfull import overfull_cautions
+from ampstead.judging.states import state_words
 from ampstead.sketch import Chart, Limit, Panel
-from ampstead.words import amperes, degrees, percent, volts, watts
+from ampstead.words import amperes, degrees, volts, watts
 
 SOURCES = (
     "Terminal voltage of a source with resistance (OpenStax University Physics vol. 2, ch. 10.1) and the step of an "
@@ -192,19 +193,23 @@ def sentence(
     named = f"this {pack.kind.words} pack"
     if answer.current is None or answer.loaded_voltage is None or answer.weakest_cell_voltage is None:
         assert power is not None
-        return f"{named.capitalize()} cannot give {watts(power)}: at most {watts(answer.largest_power)} at its floor."
-    load = amperes(answer.current) if power is None else f"{watts(power)} ({amperes(answer.current)})"
+        most = watts(answer.largest_power, "down")
+        return f"{named.capitalize()} cannot give {watts(power)}: at most {most} at its floor."
+    load = amperes(answer.current) if power is None else f"{watts(power)}, {amperes(answer.current)} at the end,"
     when = f"after {words.duration(duration)}" if duration else "at once"
-    states = pack.states()
-    at = f"{percent(float(np.min(states)))} charge" + ("" if STATE & given else ", near the end of a flight")
+    at = state_words(pack) + ("" if STATE & given else ", near the end of a flight")
+    loaded = volts(answer.loaded_voltage, "down")
     start = (
-        f"Under {load} {named} falls from {volts(answer.rest_voltage)} to {volts(answer.loaded_voltage)} {when}, "
-        f"taken at {degrees(pack.temperature)} and {at}."
+        f"Under {load} {named} falls from {volts(answer.rest_voltage)} to {loaded} {when}, "
+        f"taken from {at}, at {degrees(pack.temperature)}."
     )
     uneven = pack.size > 1 and float(np.ptp(answer.loaded_cell_voltages)) > SAME  # type: ignore[arg-type]
     cell = f"Its weakest cell, number {answer.weakest_cell}, stands" if uneven else "Each cell stands"
+    least, bound = volts(answer.weakest_cell_voltage, "down"), volts(floor)
+    if answer.holds and least == bound:
+        return f"{start} {cell} at its floor of {bound}."
     where = "above" if answer.holds else "which is below" if answer.weakest_cell_voltage < floor else "empty, whatever"
-    return f"{start} {cell} at {volts(answer.weakest_cell_voltage)}, {where} its floor of {volts(floor)}."
+    return f"{start} {cell} at {least}, {where} its floor of {bound}."
 
 
 def cautions(answer: Sag, *, pack: Pack, duration: float, given: frozenset[str]) -> Iterator[Caution]:

@@ -35,6 +35,7 @@ from ampstead.judging.charging import (
     warmth_words,
 )
 from ampstead.judging.overfull import highest_cell
+from ampstead.judging.states import state_words
 from ampstead.sketch import Chart, Limit, Panel
 from ampstead.words import (
     amperes,
@@ -126,6 +127,10 @@ class Storage:
     end_voltage: Annotated[
         float, Quantity("V", "Voltage of the pack at rest afterwards; as it is where nothing is moved.")
     ]
+    current: Annotated[
+        float | None,
+        Quantity("A", "Current to charge at; null where nothing is charged, and without capacity.", spoken="down"),
+    ]
     _plan: "Plan"
 
 
@@ -167,7 +172,12 @@ def storage(
     plan = Plan(pack, target_voltage, target_state, rate, discharge_power)
     moved = 0.0 if plan.action == "none" else None if pack.capacity is None else plan.move.charge  # Eq. (1)
     return Storage(
-        _plan=plan, action=plan.action, charge_to_move=moved, time_total=plan.time, end_voltage=plan.end_voltage
+        _plan=plan,
+        action=plan.action,
+        charge_to_move=moved,
+        time_total=plan.time,
+        end_voltage=plan.end_voltage,
+        current=plan.current if plan.action == "charge" and pack.capacity is not None else None,
     )
 
 
@@ -308,7 +318,7 @@ def sentence(
         return f"Do not charge, discharge or store {named} as it is: {plan.verdict.because}."
     if plan.apart:
         return f"Level the cells of {named} first: they stand too far apart to be brought to one storage charge."
-    begun = f"from {percent(float(np.mean(plan.move.states)))} charge"
+    begun = f"from {state_words(pack)}"
     to = f"{volts(answer.end_voltage)} at rest"
     if answer.action == "none":
         cool = f", but let it cool, for {degrees(pack.temperature)} is too hot" if plan.too_hot else ""
@@ -323,7 +333,7 @@ def sentence(
             return f"First {cure(pack)}: {named}, {at}, is then to be charged{moved}, to {to}."
         if plan.verdict.refused:
             return f"Do not charge {named}: {plan.verdict.because}."
-        at = "" if pack.capacity is None else f" at {amperes(plan.current, 'down')}{plan.verdict.because}"
+        at = "" if answer.current is None else f" at {amperes(answer.current, 'down')}{plan.verdict.because}"
         start = f"Charge {named}{moved}{at}, {begun} to {to}."
         if band is None:
             tail = "How long that takes cannot be told for lead-acid." if not pack.kind.charge_timed and moved else None

@@ -40,7 +40,7 @@ from ampstead.inputs.shared import (
 )
 from ampstead.judging.cautions import caution, charging
 from ampstead.sketch import Bars, Limit
-from ampstead.words import capitalised, count, listed, sentences, volts, watts
+from ampstead.words import amperes, capitalised, count, listed, percent, sentences, volts, watts
 
 SOURCES = (
     "Power is voltage times current (OpenStax University Physics vol. 2, ch. 9.5)",
@@ -354,22 +354,28 @@ def allotment(load: Load, place: int, asked: float, allotted: float) -> Allotmen
 def sentence(answer: SupplySplit, *, supply_rating: float, headroom: float, input_floor: float | None) -> str:
     """The answer as spoken."""
     loads = count(len(answer.allotments), "load")
-    kept = f", {headroom * 100:.0f} percent kept free" if headroom else ""
+    kept = f", {percent(headroom)} kept free" if headroom else ""
     if answer.fits:
-        spare = watts(answer.spare_power)
+        spare = watts(answer.spare_power, "down")
         first = f"The supply of {watts(supply_rating)} carries the {loads}{kept}, and {spare} are spare."
     else:
         starved = [entry.name for entry in answer.allotments if not entry.allotted_power and entry.asked_power]
         nothing = f", and {listed(starved)} {'gets' if len(starved) == 1 else 'get'} nothing" if starved else ""
         first = (
             f"The supply of {watts(supply_rating)} is too small for the {loads}{kept}: "
-            f"{watts(answer.supply_needed)} are needed{nothing}."
+            f"{watts(answer.supply_needed, 'up')} are needed{nothing}."
         )
     if answer.load_factor is not None and answer.bus_voltage is None:
         return sentences(first, "Through these leads its voltage would collapse.")
     if answer.input_holds is False and input_floor is not None:
         return sentences(first, f"A load's input would fall below {volts(input_floor)}.")
-    return first
+    return sentences(first, currents_to_set(answer.allotments))
+
+
+def currents_to_set(allotments: Sequence[Allotment]) -> str | None:
+    """The charge currents that the shares carry, in words; None where no load is a pack that gets any."""
+    said = [f"{entry.name} to {amperes(entry.current, 'down')}" for entry in allotments if entry.current]
+    return f"Set {listed(said)}." if said else None
 
 
 def cautions(

@@ -61,6 +61,7 @@ class Wattage:
         float, Quantity("W", "End-of-charge voltage times current: the most that goes in.", spoken="up")
     ]
     supply_power: Annotated[float, Quantity("W", "The most that the charger draws from its supply.", spoken="up")]
+    current: Annotated[float, Quantity("A", "Charge current as asked; 0 where the pack must not be charged.")]
     supply_current: Annotated[
         float | None, Quantity("A", "Current from the supply at that peak; null without its voltage.", spoken="up")
     ]
@@ -125,6 +126,7 @@ def wattage(
         nominal_power=U_nominal * I,  # Eq. (1)
         peak_power=U_end * I,  # Eq. (2)
         supply_power=P_supply,
+        current=I,
         supply_current=None if supply_voltage is None else P_supply / supply_voltage,  # Eq. (4)
         advised_rating=stepped_up(P_supply / (1 - headroom), rating_step),  # Eq. (5)
         fits=fits,
@@ -152,7 +154,7 @@ def asked_rate(pack: Pack, rate: float | None, current: float | None) -> float:
 
 def sentence(answer: Wattage, *, pack: Pack, rate: float, current: float | None, available_power: float | None) -> str:
     """The answer as spoken."""
-    named, at = f"this {pack.kind.words} pack", amperes(charge_current(pack, rate, current))
+    named, at = f"this {pack.kind.words} pack", amperes(answer.current)
     if answer._verdict.refused:
         return f"Do not charge {named}: {answer._verdict.because}."
     asked, usual = asked_rate(pack, rate, current), pack.kind.usual_rate
