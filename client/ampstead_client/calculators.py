@@ -811,6 +811,8 @@ class StandingLoss(Answer):
     """Days from the second reading until the first cell meets its resting floor at its rate; 0 where one is there,
     None where none falls.
     """
+    charge_lost: tuple[Quantity, ...] | None
+    """Charge that each cell lost in all, by the chemistry's own curve; None without the capacity [mAh]."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -825,6 +827,8 @@ class Storage(Answer):
     """Time that takes; None where nothing is moved, without capacity, and where none is known [min]."""
     end_voltage: Quantity
     """Voltage of the pack at rest afterwards; as it is where nothing is moved [V]."""
+    current: Quantity | None
+    """Current to charge at; None where nothing is charged, and without capacity [A]."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -859,6 +863,8 @@ class Wattage(Answer):
     """End-of-charge voltage times current: the most that goes in [W]."""
     supply_power: Quantity
     """The most that the charger draws from its supply [W]."""
+    current: Quantity
+    """Charge current as asked; 0 where the pack must not be charged [A]."""
     supply_current: Quantity | None
     """Current from the supply at that peak; None without its voltage [A]."""
     advised_rating: Quantity

@@ -6,7 +6,7 @@ the direction that the result declares. Times of flight go in quarter minutes.
 
 import re
 from collections.abc import Callable, Sequence
-from math import ceil, floor, log10
+from math import ceil, copysign, floor, log10
 from typing import Literal
 
 Direction = Literal["down", "up", "near"]
@@ -36,7 +36,7 @@ def _rounded(value: float, places: int, direction: Direction) -> float:
     scale = 10.0**places
     slack = 1e-9 * max(1.0, abs(value * scale))
     steps = {"down": floor(value * scale + slack), "up": ceil(value * scale - slack)}
-    return round(value, places) if direction == "near" else steps[direction] / scale
+    return steps[direction] / scale if direction in steps else round(value + copysign(slack, value) / scale, places)
 
 
 def _spoken(value: float, places: int, direction: Direction) -> str:
@@ -61,6 +61,11 @@ def number(value: float, digits: int = 3, direction: Direction = "near") -> str:
 def amperes(current: float, direction: Direction = "near") -> str:
     """A current: ``2.3 amperes``."""
     return _of(number(current, 3, direction), "ampere", "amperes")
+
+
+def amperes_to_set(current: float) -> str:
+    """A charge current as a charger is set to it, never above: ``2.2 amperes``; below one with two digits."""
+    return _of(_spoken(current, 1, "down") if current >= 1 else number(current, 2, "down"), "ampere", "amperes")
 
 
 def volts(voltage: float, direction: Direction = "near") -> str:

@@ -62,7 +62,7 @@ def test_curl_is_there_to_run_them() -> None:
 def test_each_curl_answers_without_an_error(command: str, service: str) -> None:
     said = shell(command.replace("curl ", "curl --silent --show-error --fail ", 1), service)
     if ".txt" in command:
-        assert said.startswith("Charge this lithium-polymer pack at 1.15 amperes")
+        assert said.startswith("Charge this lithium-polymer pack at 2.2 amperes.")
         return
     if ".csv" in command:
         assert said.startswith("time [min],voltage [V]")
@@ -79,7 +79,7 @@ def test_each_question_without_a_server_is_answered(command: str) -> None:
     if "--as json" in command:
         assert json.loads(said)["calculator"] in command
     else:
-        assert said.startswith("Charge this lithium-polymer pack at 1.15 amperes")
+        assert said.startswith("Charge this lithium-polymer pack at 2.2 amperes.")
 
 
 def test_the_python_snippet_runs(service: str) -> None:

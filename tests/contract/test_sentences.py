@@ -103,7 +103,7 @@ def test_the_chemistry_is_named_in_words(name: str) -> None:
 
 
 UNITS: Mapping[str, list[tuple[Speaker, str]]] = {
-    "A": [(words.amperes, "")],
+    "A": [(words.amperes, ""), (lambda current, _: words.amperes_to_set(current), "")],
     "V": [(words.volts, ""), (words.millivolts, "")],
     "W": [(words.watts, "")],
     "mΩ": [(words.milliohms, "")],

@@ -12,7 +12,7 @@ from collections.abc import Iterator
 import pytest
 import requests
 
-WATTAGE = "/v1/wattage.txt?cells=3&capacity=1150mAh&rate=1C&available_power=30W"
+WATTAGE = "/v1/wattage.txt?cells=3&capacity=2250mAh&available_power=25W"
 
 
 class Running:
@@ -73,7 +73,7 @@ def test_it_prints_three_addresses_and_each_of_them_answers(running: Running) ->
 def test_a_phone_gets_the_sentence_and_the_gravest_caution(running: Running) -> None:
     reply = requests.get(running.base + WATTAGE, timeout=5)
     assert reply.headers["Content-Type"] == "text/plain; charset=utf-8"
-    assert reply.text.strip().endswith("30 watts you have are enough. Never leave a charging pack alone.")
+    assert reply.text.strip().endswith("40 will do. Never leave a charging pack alone.")
 
 
 @pytest.mark.parametrize(

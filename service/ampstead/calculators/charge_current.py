@@ -39,7 +39,7 @@ from ampstead.judging.charging import (
 from ampstead.judging.states import state_words
 from ampstead.sketch import Chart, Limit, Panel
 from ampstead.words import (
-    amperes,
+    amperes_to_set,
     between,
     degrees,
     duration,
@@ -204,7 +204,7 @@ def sentence(answer: ChargeCurrent, *, pack: Pack, bands: Mapping[str, Band], ti
     if answer.current == 0:
         return f"Do not charge {named}: {answer._verdict.because}."
     start = (
-        f"Charge {named} at {amperes(answer.current, 'down')}{answer._verdict.because}, "
+        f"Charge {named} at {amperes_to_set(answer.current)}{answer._verdict.because}, "
         f"up to {volts(answer.end_voltage, 'down')}; the charger draws up to {watts(answer.supply_power, 'up')}."
     )
     if answer.time_total is None or answer.state_of_charge_end is None:

@@ -167,7 +167,7 @@ def sentence(answer: ChargeTemperature, *, pack: Pack, current: float | None, ba
     if current is None or answer.predicted_rise is None:
         return start
     if pack.temperature + answer.predicted_rise > answer.stop_temperature + SLACK:
-        return sentences(start, f"{capitalised(amperes(current))} may bring it to its limit: charge slower.")
+        return sentences(start, f"{capitalised(amperes(current))} may bring it past that: charge slower.")
     how_much = (
         f"warm by up to {warming(answer.predicted_rise, 'up')}" if answer.predicted_rise >= 0.5 else "hardly warm"
     )

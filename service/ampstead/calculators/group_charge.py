@@ -58,6 +58,7 @@ from ampstead.judging.states import lowest_state_words
 from ampstead.sketch import Chart, Limit, Panel
 from ampstead.words import (
     amperes,
+    amperes_to_set,
     between,
     capitalised,
     count,
@@ -306,7 +307,7 @@ def sentence(answer: GroupCharge, *, packs: list[JoinedPack], bands: Mapping[str
     if answer.limited_by == "pack-label":
         set_by = LABEL_WORDS
     start = (
-        f"Charge these {several} together at {amperes(answer.total_current, 'down')}"
+        f"Charge these {several} together at {amperes_to_set(answer.total_current)}"
         f"{set_by}, up to {volts(answer.end_voltage, 'down')}; "
         f"{most.name} takes up to {amperes(most.current, 'up')}, and the charger draws up to "
         f"{watts(answer.supply_power, 'up')}."

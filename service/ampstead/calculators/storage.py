@@ -38,7 +38,7 @@ from ampstead.judging.overfull import highest_cell
 from ampstead.judging.states import state_words
 from ampstead.sketch import Chart, Limit, Panel
 from ampstead.words import (
-    amperes,
+    amperes_to_set,
     between,
     degrees,
     milliampere_hours,
@@ -333,7 +333,7 @@ def sentence(
             return f"First {cure(pack)}: {named}, {at}, is then to be charged{moved}, to {to}."
         if plan.verdict.refused:
             return f"Do not charge {named}: {plan.verdict.because}."
-        at = "" if answer.current is None else f" at {amperes(answer.current, 'down')}{plan.verdict.because}"
+        at = "" if answer.current is None else f" at {amperes_to_set(answer.current)}{plan.verdict.because}"
         start = f"Charge {named}{moved}{at}, {begun} to {to}."
         if band is None:
             tail = "How long that takes cannot be told for lead-acid." if not pack.kind.charge_timed and moved else None

@@ -40,7 +40,7 @@ from ampstead.inputs.shared import (
 )
 from ampstead.judging.cautions import caution, charging
 from ampstead.sketch import Bars, Limit
-from ampstead.words import amperes, capitalised, count, listed, percent, sentences, volts, watts
+from ampstead.words import amperes_to_set, capitalised, count, listed, percent, sentences, volts, watts
 
 SOURCES = (
     "Power is voltage times current (OpenStax University Physics vol. 2, ch. 9.5)",
@@ -374,7 +374,7 @@ def sentence(answer: SupplySplit, *, supply_rating: float, headroom: float, inpu
 
 def currents_to_set(allotments: Sequence[Allotment]) -> str | None:
     """The charge currents that the shares carry, in words; None where no load is a pack that gets any."""
-    said = [f"{entry.name} to {amperes(entry.current, 'down')}" for entry in allotments if entry.current]
+    said = [f"{entry.name} to {amperes_to_set(entry.current)}" for entry in allotments if entry.current]
     return f"Set {listed(said)}." if said else None
 
 

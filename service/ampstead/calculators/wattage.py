@@ -21,7 +21,7 @@ from ampstead.inputs.shared import (
 from ampstead.judging.bands import supply_band
 from ampstead.judging.cautions import caution, charging
 from ampstead.judging.charging import Verdict, charge_verdict
-from ampstead.words import amperes, sentences, watts
+from ampstead.words import amperes, amperes_to_set, sentences, watts
 from ampstead.words import rate as spoken_rate
 
 SOURCES = (
@@ -154,30 +154,32 @@ def asked_rate(pack: Pack, rate: float | None, current: float | None) -> float:
 
 def sentence(answer: Wattage, *, pack: Pack, rate: float, current: float | None, available_power: float | None) -> str:
     """The answer as spoken."""
-    named, at = f"this {pack.kind.words} pack", amperes(answer.current)
+    named = f"this {pack.kind.words} pack"
     if answer._verdict.refused:
         return f"Do not charge {named}: {answer._verdict.because}."
+    at = amperes_to_set(answer.current) if current is None else amperes(current)
+    amps = "" if answer.supply_current is None else f", {amperes(answer.supply_current, 'up')} from its supply"
+    drawn = f"up to {watts(answer.supply_power, 'up')}{amps}"
     asked, usual = asked_rate(pack, rate, current), pack.kind.usual_rate
     if asked > usual * (1 + SLACK):
         harder = f"harder than the usual {spoken_rate(usual)}"
-        drawn = f"To charge {named} at {at}, {harder}, the charger would draw up to {watts(answer.supply_power, 'up')}"
+        start = f"To charge {named} at {at}, {harder}, the charger would draw {drawn}."
+    elif answer.fits is False and not amps:
+        start = f"Charge {named} at {at}."
     else:
-        drawn = f"Charge {named} at {at}; the charger then draws up to {watts(answer.supply_power, 'up')}"
-    amps = "" if answer.supply_current is None else f", {amperes(answer.supply_current, 'up')} from its supply"
+        start = f"Charge {named} at {at}; the charger then draws {drawn}."
     rating = watts(answer.advised_rating, "up")
     if available_power is None:
-        return sentences(f"{drawn}{amps}.", f"A supply rated {rating} will do.")
+        return sentences(start, f"A supply rated {rating} will do.")
     have = watts(available_power, "down")
-    enough = "are enough" if answer.fits else f"are too few; {rating} will do"
-    return sentences(f"{drawn}{amps}.", f"The {have} you have {enough}.")
+    enough = "are enough" if answer.fits else f"are too few; {rating.partition(' ')[0]} will do"
+    return sentences(start, f"The {have} you have {enough}.")
 
 
 def cautions(answer: Wattage, *, pack: Pack, headroom: float) -> Iterator[Caution]:
     """What to heed."""
     yield from answer._verdict.cautions
     yield from charging(pack.kind)
-    if answer.fits is False:
-        yield caution("overloaded")
     if not headroom:
         yield caution("no-headroom")
 

@@ -220,10 +220,6 @@ _TABLE: dict[str, tuple[Severity, str]] = {
         "Light duty means the bench and lamps on the ground: never a receiver, since a receiver whose pack gives up is "
         "a crash.",
     ),
-    "overloaded": (
-        "warning",
-        "The power to spare is too little for this charge: it would trip or brown out the supply.",
-    ),
     "starved": (
         "warning",
         "Nothing is left for {name}: the other loads take all the power there is.",

@@ -201,7 +201,8 @@ def warmth_words(pack: Pack) -> str:
 def _full_words(pack: Pack) -> str:
     high, end = highest_cell(pack), pack.kind.end_of_charge
     if high > end + pack.kind.full_margin + SLACK:
-        return f"a cell stands at {volts(high)}, above full"
+        whole = pack.rest_voltage
+        return f"a cell stands at {volts(high)}, above full" if whole is None else f"{volts(whole)} is above full"
     if high >= end - SLACK:
         full = "it is full"
     elif high >= charge_voltage(pack.kind, pack.temperature) - SLACK:

@@ -154,7 +154,7 @@ def test_a_charge_that_would_overheat_is_warned_of() -> None:
     got = reply("charge-temperature", temperature="35 °C", **question)
     assert 35 + got["answer"]["predicted_rise"]["value"] > 50
     assert "charge-heats" in [entry["code"] for entry in got["cautions"]]
-    assert "5 amperes may bring it to 55 degrees" in got["sentence"]
+    assert "stop if it reaches 50 degrees. 5 amperes may bring it past that" in got["sentence"]
     assert "charge-heats" not in cautions("charge-temperature", temperature="15 °C", **question)
 
 

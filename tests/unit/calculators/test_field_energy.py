@@ -70,7 +70,7 @@ def test_a_lead_source_is_warned_about_as_a_vehicles_battery() -> None:
 
 
 def test_it_speaks_the_number_of_packs() -> None:
-    assert "recharges six packs" in spoken("field-energy", **LEAD, **PACK)
+    assert "recharges six lithium-polymer packs from 20 percent charge" in spoken("field-energy", **LEAD, **PACK)
 
 
 def test_the_source_must_be_told() -> None:

@@ -10,7 +10,7 @@ from reference.asking import answer, cautions, client, refusals, reply, spoken
 from ampstead.cell.kinds.chemistries import CHEMISTRIES
 
 PACK = {"cells": 4, "capacity": "2000 mAh", "cell_resistance": "6 mΩ"}
-NOTHING = {"action": "none", "charge_to_move": 0, "time_total": None}
+NOTHING = {"action": "none", "charge_to_move": 0, "time_total": None, "current": None}
 
 
 def stored(**question: Any) -> dict[str, Any]:
@@ -126,6 +126,7 @@ def test_without_the_capacity_it_still_says_what_to_do() -> None:
         "charge_to_move": None,
         "time_total": None,
         "end_voltage": pytest.approx(15.2),
+        "current": None,
     }
     assert answer("storage", cells=4, rest_voltage="14.8 V")["action"] == "charge"
     assert answer("storage", cells=4, rest_voltage="15.2 V")["charge_to_move"] == 0

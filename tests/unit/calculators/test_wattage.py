@@ -87,7 +87,6 @@ def test_fits_compares_with_what_is_available_and_no_headroom(available: str, fi
     got = wattage(voltage="10 V", current="1.7 A", available_power=available, headroom=0.5)
     assert got["fits"] is fits
     assert got["overload"] == pytest.approx(overload, abs=1e-12)
-    assert ("overloaded" in cautions("wattage", voltage="10 V", current="1.7 A", available_power=available)) != fits
 
 
 def test_what_was_not_given_is_null() -> None:
@@ -158,7 +157,7 @@ def test_the_dimensions_come_out_as_declared() -> None:
         if isinstance(spec, Quantity):
             assert value.check(UNITS(spec.unit).dimensionality), field.name
             checked += 1
-    assert checked == 6
+    assert checked == 7
     assert got.supply_current.to("A").magnitude == pytest.approx(14.49 / 0.85 / 14.2)
 
 

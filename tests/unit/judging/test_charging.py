@@ -351,7 +351,7 @@ def test_a_charge_rate_as_large_as_a_discharge_rate_is_doubted() -> None:
 
 def test_limits_are_spoken_down_and_needs_up() -> None:
     said = spoken("charge-current", cells=3, capacity="2259 mAh", rate=1)
-    assert "at 2.25 amperes" in said
+    assert "at 2.2 amperes" in said
     # 2.259 A × 12.6 V ÷ 0.85 = 33.49 W.
     assert "draws up to 33.5 watts" in said
     assert "2.259" not in said
