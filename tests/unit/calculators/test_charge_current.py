@@ -212,7 +212,7 @@ def test_a_cell_above_its_end_voltage_is_a_danger_and_one_at_it_is_not() -> None
 
 def test_a_voltage_a_little_above_the_table_reads_as_full_and_more_is_out_of_range() -> None:
     assert charge(cell_voltages="4.25,4.2,4.2 V")["limited_by"] == "full"
-    assert charge(cell_voltages="4.9,4.2,4.2 V")["limited_by"] == "full"
+    assert charge(cell_voltages="4.89,4.2,4.2 V")["limited_by"] == "full"
     assert refusals("charge-current", **PACK, cell_voltages="4.91,4.2,4.2 V") == {("cell_voltages", "out_of_range")}
     assert refusals("charge-current", **PACK, rest_voltage="14.8 V") == {("rest_voltage", "out_of_range")}
 
