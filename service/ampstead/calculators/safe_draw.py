@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from math import inf
 from typing import Annotated, Literal
 
 import numpy as np
@@ -24,9 +25,10 @@ from ampstead.declare import (
 from ampstead.inputs.pack import Pack, has_curve
 from ampstead.inputs.shared import Floor, usual_floor
 from ampstead.inputs.warming import Thermal
-from ampstead.judging.bands import BURST_ERROR, model_error, resistance_factors
-from ampstead.judging.cautions import caution, resistance_cautions
-from ampstead.judging.drawing import BURST, DEPTH, MARGIN, draw_limits
+from ampstead.judging.bands import BURST_ERROR, band_over, model_error, resistance_factors
+from ampstead.judging.cautions import caution
+from ampstead.judging.drawing import BURST, DEPTH, MARGIN, DrawLimits, draw_limits
+from ampstead.judging.flying import flying_cautions
 from ampstead.sketch import Chart, Limit, Panel
 from ampstead.words import amperes, degrees, duration, number, percent, rate, volts
 
@@ -120,21 +122,29 @@ def safe_draw(
         continuous = margin * min(heat, voltage, label)                             (1)
         burst      = margin * min(burst voltage, burst heat, label)                 (2)
 
-    Discharge current is positive. The resistance is held at its value at the start: it falls as the cell warms,
-    and that stays as margin. Range: steady current, no airflow unless ``cooling`` is given.
+    The burst begins where a flight at the continuous current ends: at its temperature, and with the slow part of the
+    resistance as that flight has left it. Discharge current is positive. The resistance is held at its value at the
+    start: it falls as the cell warms, and that stays as margin; in air so cold that the cell cools, it counts as at
+    the end. Range: steady current, no airflow unless ``cooling`` is given.
     """
     Q = pack.charge
-    limits = draw_limits(pack, thermal, floor=floor, depth=depth, burst_duration=burst_duration)
-    by_voltage = float(np.min(limits.voltage))
     label = None if label_rate is None else rate_current(label_rate, Q)
+    limits = draw_limits(
+        pack,
+        thermal,
+        floor=floor,
+        depth=depth,
+        burst_duration=burst_duration,
+        margin=margin,
+        label=inf if label is None else label,
+    )
+    by_voltage = float(np.min(limits.voltage))
     least, limited_by = lowest(limits.heat, by_voltage, label)
     burst_least, burst_limited_by = lowest(limits.burst_heat, limits.burst_voltage, label)
     I = margin * least  # Eq. (1)
     burst = margin * burst_least  # Eq. (2)
     late = limits.late
     loaded = late.rest_voltages - I * (late.ohmic + late.polarisation)
-    flight = depth * Q / I if I > 0 else 0.0
-    warmest = max(float(end_temperature(current=I, time=flight, **cell)) for cell in thermal.cells(pack))
     return SafeDraw(
         continuous_current=I,
         burst_current=burst,
@@ -149,7 +159,7 @@ def safe_draw(
         burst_limit_by_heat=limits.burst_heat,
         weakest_cell=limits.weakest_cell,
         loaded_voltage=float(np.sum(loaded)),
-        end_temperature=warmest,
+        end_temperature=limits.landing,
     )
 
 
@@ -194,24 +204,51 @@ def cautions(answer: SafeDraw, *, pack: Pack, given: frozenset[str]) -> Iterator
     if ratio >= UNLIKE - SLACK:
         yield caution("unlike-cells", cell=highest + 1, ratio=number(ratio, 2))
     yield caution("steady-draw")
-    yield from resistance_cautions(pack, given)
+    yield from flying_cautions(pack, given)
     yield caution("short-burst")
-    if not pack.curve.sourced:
-        yield caution("extrapolated-curve")
 
 
-def accuracy(answer: SafeDraw, *, pack: Pack, given: frozenset[str]) -> Iterator[Band]:
-    """How sure the currents are."""
+def accuracy(
+    answer: SafeDraw,
+    *,
+    pack: Pack,
+    label_rate: float | None,
+    floor: float,
+    depth: float,
+    burst_duration: float,
+    thermal: Thermal,
+    margin: float,
+    given: frozenset[str],
+) -> Iterator[Band]:
+    """How sure the currents are: the same limits with the least and the most of the resistance."""
     low, high = resistance_factors(pack, given)
     error = model_error(answer.continuous_rate)
-    I, burst = answer.continuous_current, answer.burst_current
+    label = inf if label_rate is None else rate_current(label_rate, pack.charge)
+
+    def limits(factor: float) -> DrawLimits:
+        return draw_limits(
+            pack,
+            thermal,
+            floor=floor,
+            depth=depth,
+            burst_duration=burst_duration,
+            margin=margin,
+            label=label,
+            factor=factor,
+        )
+
+    edges = limits(high * (1 + error)), limits(low * (1 - error))
     basis = (
-        f"a constant resistance errs by about {error * 100:.0f} percent at {rate(answer.continuous_rate)}; this "
-        "project's own judgement, no standard gives a limit on draw from resistance"
+        f"the limits at {low * (1 - error):.2g} to {high * (1 + error):.2g} times the resistance: its origin, and a "
+        f"constant resistance errs by about {error * 100:.0f} percent at {rate(answer.continuous_rate)}; this project's "
+        "own judgement, no standard gives a limit on draw from resistance"
     )
-    yield Band("continuous_current", I * (1 - error) / high, I * (1 + error) / low, basis)
+    yield band_over("continuous_current", answer.continuous_current, [edge.flown for edge in edges], basis)
+    burst = [
+        margin * min(limits(factor).burst, label) * (1 + sign * BURST_ERROR) for factor, sign in ((high, -1), (low, 1))
+    ]
     burst_basis = "for bursts a constant resistance is good to about 40 percent; this project's own judgement"
-    yield Band("burst_current", burst * (1 - BURST_ERROR) / high, burst * (1 + BURST_ERROR) / low, burst_basis)
+    yield band_over("burst_current", answer.burst_current, burst, burst_basis)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

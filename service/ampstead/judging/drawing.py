@@ -1,12 +1,14 @@
 """The most that a pack can give: the limits of safe draw, shared by the calculators that judge by them."""
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from math import expm1, inf
 
 import numpy as np
 
+from ampstead.cell.kinds.resistance import temperature_ratio
 from ampstead.cell.one.discharge import largest_current
-from ampstead.cell.one.heat import heat_limited_burst, heat_limited_current
+from ampstead.cell.one.heat import end_temperature, heat_limited_burst, heat_limited_current
 from ampstead.cell.one.series import SeriesPack
 from ampstead.declare import Floats
 from ampstead.inputs.pack import Pack
@@ -18,6 +20,10 @@ DEPTH = 0.8
 """Part of the capacity used in a flight. Common practice, no published source."""
 BURST = 10.0
 """Length of a burst, s."""
+COLDEST = 200.0
+"""Kelvin; far below what any pack is flown at, so that a cell that cools without end keeps a number."""
+SETTLED = 1e-9
+_COOLING_ROUNDS = 40
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -29,8 +35,12 @@ class DrawLimits:
     """Of each cell, shape (cells,)."""
     burst_heat: float
     burst_voltage: float
+    flown: float
+    """The current of the flight that the burst ends: the margin times its least limit."""
+    landing: float
+    """Temperature of the warmest cell at the end of that flight, K."""
     late: SeriesPack
-    """The pack as the flight leaves it."""
+    """The pack as that flight leaves it."""
 
     @property
     def continuous(self) -> float:
@@ -46,25 +56,80 @@ class DrawLimits:
         return int(np.argmin(self.voltage)) + 1
 
 
-def draw_limits(pack: Pack, thermal: Thermal, *, floor: float, depth: float, burst_duration: float) -> DrawLimits:
+def draw_limits(
+    pack: Pack,
+    thermal: Thermal,
+    *,
+    floor: float,
+    depth: float,
+    burst_duration: float,
+    margin: float = MARGIN,
+    label: float = inf,
+    factor: float = 1.0,
+) -> DrawLimits:
     """The limits over a flight that uses ``depth`` of the capacity, and in a burst begun at its end.
 
-        T(I, depth * Q / I) = T_limit                      (1)
-        I_voltage = (U(z_end) - floor) / (R0 + R1), cell by cell                    (2)
-        U(z_end - I * t / Q) - I * (R0 + R1 * (1 - exp(-t / tau))) = floor          (3)
+        T(I, depth * Q / I) = T_limit                                                          (1)
+        I_voltage = (U(z_end) - floor) / (R0 + R1), cell by cell                               (2)
+        U(z_end - I * t / Q) - I * (R0 + R1 * (1 - exp(-t / tau))) - R1 * w * exp(-t / tau) = floor      (3)
 
-    Discharge current is positive; resistances are held at their values at the start.
+    The burst begins where a flight at ``margin`` times the least limit (``label`` among them, A) ends: at its
+    temperature, and with the slow part of the resistance at w as that flight has left it. Discharge current is positive.
+
+    Resistances are held at their values at the start: a pack that warms has less, and that stays as margin, since what
+    is gained in warmth is lost on the first cold or shaded flight. A pack that cools in colder air has more by the end
+    of the flight, and that is counted; ``factor`` is on the resistance told. So neither limit promises more than a pack gives whose resistance follows.
     """
     Q, limit = pack.charge, thermal.limit_temperature
-    late = pack.resolved(1 - depth * Q / pack.capacities())
-    cells = thermal.cells(pack)
+    spent = depth * Q
+    states = 1 - spent / pack.capacities()
+    cells = [
+        cell | {"ohmic": cell["ohmic"] * factor, "polarisation": cell["polarisation"] * factor}
+        for cell in thermal.cells(pack)
+    ]
+    full = pack.resolved(states)
+    full = replace(full, ohmic=full.ohmic * factor, polarisation=full.polarisation * factor)
+    whole = full.ohmic + full.polarisation
+    heat = _least(lambda **cell: heat_limited_current(charge=spent, limit=limit, **cell), cells)  # Eq. (1)
+    factors = np.ones(pack.size)
+    voltage, flown, landing = whole, 0.0, np.full(pack.size, pack.temperature)
+    for _ in range(_COOLING_ROUNDS):
+        voltage = np.maximum(full.rest_voltages - floor, 0.0) / (factors * whole)  # Eq. (2)
+        flown = margin * min(heat, float(np.min(voltage)), label)
+        if flown > 0:
+            landing = _landing(flown, spent / flown, cells)
+        factors, before = (
+            np.maximum(temperature_ratio(np.maximum(landing, COLDEST), pack.temperature), factors),
+            factors,
+        )
+        if np.all(factors <= before * (1 + SETTLED)):
+            break
+    late = replace(full, ohmic=full.ohmic * factors, polarisation=full.polarisation * factors)
+    slow = -flown * expm1(-spent / flown / pack.polarisation_time) if flown > 0 else 0.0
+    later = [
+        cell
+        | {"start": float(T), "slow": slow, "ohmic": cell["ohmic"] * more, "polarisation": cell["polarisation"] * more}
+        for cell, T, more in zip(cells, landing.tolist(), factors.tolist(), strict=True)
+    ]
     return DrawLimits(
-        heat=_least(lambda **cell: heat_limited_current(charge=depth * Q, limit=limit, **cell), cells),  # Eq. (1)
-        voltage=np.maximum(late.rest_voltages - floor, 0.0) / (late.ohmic + late.polarisation),  # Eq. (2)
-        burst_heat=_least(lambda **cell: heat_limited_burst(time=burst_duration, limit=limit, **cell), cells),
-        burst_voltage=largest_current(late, floor, burst_duration),  # Eq. (3)
+        heat=heat,
+        voltage=voltage,
+        burst_heat=_least(lambda **cell: heat_limited_burst(time=burst_duration, limit=limit, **cell), later),
+        burst_voltage=largest_current(late, floor, burst_duration, slow),  # Eq. (3)
+        flown=flown,
+        landing=float(np.max(landing)),
         late=late,
     )
+
+
+def _landing(current: float, time: float, cells: list[dict[str, float]]) -> Floats:
+    """Temperature of each cell after a flight, each kind of cell asked once."""
+    ends: dict[tuple[tuple[str, float], ...], float] = {}
+    for cell in cells:
+        kind = tuple(cell.items())
+        if kind not in ends:
+            ends[kind] = float(end_temperature(current=current, time=time, **cell))
+    return np.array([ends[tuple(cell.items())] for cell in cells])
 
 
 def _least(limit: Callable[..., float], cells: list[dict[str, float]]) -> float:

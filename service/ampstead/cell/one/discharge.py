@@ -206,17 +206,22 @@ def _never(run: ConstantPower, floor: float) -> bool:
     return all(track.voltages[0] - i * (track.ohmic + track.polarisation) >= floor for track in run.tracks)
 
 
-def largest_current(pack: SeriesPack, floor: float, time: float) -> float:
+def largest_current(pack: SeriesPack, floor: float, time: float, slow: float = 0.0) -> float:
     """The most constant current, A, that leaves every cell at `floor` or above, and not empty, after `time`.
 
     Its own charge counts: U is straight between the points of the table, so Eq. (1) of `loaded`, set to the
-    floor, is solved exactly from one point to the next. 0 where a cell rests at the floor or below.
+    floor, is solved exactly from one point to the next. 0 where a cell rests at the floor or below. Begun where an
+    earlier load has left w (`series`) at `slow`, A, the cells stand at the floor or above at the first instant too.
     """
     rise = -expm1(-time / pack.time_constant)
-    return max(
-        0.0,
-        min(_most_current(track, floor, time, track.ohmic + track.polarisation * rise) for track in pack.discharging),
-    )
+    most = inf
+    for track in pack.discharging:
+        left = track.polarisation * slow
+        resistance = track.ohmic + track.polarisation * rise
+        most = min(most, _most_current(track, floor + left * (1.0 - rise), time, resistance))
+        if slow > 0.0:
+            most = min(most, (track.voltages[0] - floor - left) / track.ohmic)
+    return max(0.0, most)
 
 
 def _most_current(track: Track, floor: float, time: float, resistance: float) -> float:

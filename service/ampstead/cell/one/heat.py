@@ -43,18 +43,19 @@ def end_temperature(
     cooling: ArrayLike,
     entropy: ArrayLike,
     specific_heat: ArrayLike = SPECIFIC_HEAT,
+    slow: ArrayLike = 0.0,
 ) -> Floats:
-    """Temperature of a cell after `time` at a constant current from rest, K.
+    """Temperature of a cell after `time` at a constant current, K; from rest, or from where `slow` w0 is left (A).
 
     Eq. (1) of this module is linear in T. With λ = (hA + i·dU/dT)/(m·cp) and G = i²·(R0 + R1) − i·T0·dU/dT
     − hA·(T0 − Tamb),
 
-        T = T0 + (G·∫ exp(−λ·t) dt − i²·R1·∫ exp(−λ·(t − u))·exp(−u/τ) du)/(m·cp)    (2)
+        T = T0 + (G·∫ exp(−λ·t) dt − i·(i − w0)·R1·∫ exp(−λ·(t − u))·exp(−u/τ) du)/(m·cp)    (2)
 
     both integrals from 0 to t; the second is exp(−min(λ, 1/τ)·t)·∫ exp(−|λ − 1/τ|·u) du. Resistances are
     held at what they are at the start: warming lowers them, and that stays as margin. `cooling` hA in W/K.
     """
-    i, t, R0, R1, tau, m, T0, Tamb, hA, dU, cp = (
+    i, t, R0, R1, tau, m, T0, Tamb, hA, dU, cp, w0 = (
         np.asarray(argument, dtype=float)
         for argument in (
             current,
@@ -68,6 +69,7 @@ def end_temperature(
             cooling,
             entropy,
             specific_heat,
+            slow,
         )
     )
     heat_capacity = m * cp
@@ -77,7 +79,7 @@ def end_temperature(
     # Heat beyond all bounds, as of a cell of next to no mass, is warm without end rather than no number.
     with np.errstate(over="ignore", invalid="ignore"):
         both = np.exp(-np.minimum(rate, fade) * t) * decay_integral(np.abs(rate - fade), t)
-        T = T0 + (G * decay_integral(rate, t) - i * i * R1 * both) / heat_capacity  # Eq. (2)
+        T = T0 + (G * decay_integral(rate, t) - i * (i - w0) * R1 * both) / heat_capacity  # Eq. (2)
     return np.where(np.isnan(T), np.inf, T)
 
 
@@ -93,6 +95,7 @@ class Cell(TypedDict):
     cooling: float
     entropy: float
     specific_heat: NotRequired[float]
+    slow: NotRequired[float]
 
 
 def heat_limited_current(*, charge: float, limit: float, **cell: Unpack[Cell]) -> float:
