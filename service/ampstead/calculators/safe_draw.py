@@ -240,8 +240,8 @@ def accuracy(
     edges = limits(high * (1 + error)), limits(low * (1 - error))
     basis = (
         f"the limits at {low * (1 - error):.2g} to {high * (1 + error):.2g} times the resistance: its origin, and a "
-        f"constant resistance errs by about {error * 100:.0f} percent at {rate(answer.continuous_rate)}; this project's "
-        "own judgement, no standard gives a limit on draw from resistance"
+        f"constant resistance errs by about {error * 100:.0f} percent at {rate(answer.continuous_rate)}; this "
+        "project's own judgement, no standard gives a limit on draw from resistance"
     )
     yield band_over("continuous_current", answer.continuous_current, [edge.flown for edge in edges], basis)
     burst = [

@@ -69,16 +69,17 @@ def draw_limits(
 ) -> DrawLimits:
     """The limits over a flight that uses ``depth`` of the capacity, and in a burst begun at its end.
 
-        T(I, depth * Q / I) = T_limit                                                          (1)
-        I_voltage = (U(z_end) - floor) / (R0 + R1), cell by cell                               (2)
+        T(I, depth * Q / I) = T_limit                                                                    (1)
+        I_voltage = (U(z_end) - floor) / (R0 + R1), cell by cell                                         (2)
         U(z_end - I * t / Q) - I * (R0 + R1 * (1 - exp(-t / tau))) - R1 * w * exp(-t / tau) = floor      (3)
 
     The burst begins where a flight at ``margin`` times the least limit (``label`` among them, A) ends: at its
-    temperature, and with the slow part of the resistance at w as that flight has left it. Discharge current is positive.
+    temperature, and with the slow part of the resistance at w as that flight has left it. Discharge current is
+    positive; ``factor`` is on the resistances told.
 
-    Resistances are held at their values at the start: a pack that warms has less, and that stays as margin, since what
-    is gained in warmth is lost on the first cold or shaded flight. A pack that cools in colder air has more by the end
-    of the flight, and that is counted; ``factor`` is on the resistance told. So neither limit promises more than a pack gives whose resistance follows.
+    Resistances are held at their values at the start. A pack that warms has less by the end, and that stays as margin:
+    what is gained in warmth is lost on the first cold or shaded flight. A pack that cools in colder air has more by
+    the end, and that is counted. So no limit promises more than a pack gives whose resistance follows its temperature.
     """
     Q, limit = pack.charge, thermal.limit_temperature
     spent = depth * Q
@@ -91,39 +92,48 @@ def draw_limits(
     full = replace(full, ohmic=full.ohmic * factor, polarisation=full.polarisation * factor)
     whole = full.ohmic + full.polarisation
     heat = _least(lambda **cell: heat_limited_current(charge=spent, limit=limit, **cell), cells)  # Eq. (1)
-    factors = np.ones(pack.size)
-    voltage, flown, landing = whole, 0.0, np.full(pack.size, pack.temperature)
+    factors, landing = np.ones(pack.size), np.full(pack.size, pack.temperature)
     for _ in range(_COOLING_ROUNDS):
         voltage = np.maximum(full.rest_voltages - floor, 0.0) / (factors * whole)  # Eq. (2)
         flown = margin * min(heat, float(np.min(voltage)), label)
         if flown > 0:
-            landing = _landing(flown, spent / flown, cells)
-        factors, before = (
-            np.maximum(temperature_ratio(np.maximum(landing, COLDEST), pack.temperature), factors),
-            factors,
-        )
-        if np.all(factors <= before * (1 + SETTLED)):
+            landing = _ends(flown, spent / flown, cells)
+        factors, settled = _colder(factors, landing, pack.temperature)
+        if settled:
             break
     late = replace(full, ohmic=full.ohmic * factors, polarisation=full.polarisation * factors)
     slow = -flown * expm1(-spent / flown / pack.polarisation_time) if flown > 0 else 0.0
+    later = [cell | {"start": float(T), "slow": slow} for cell, T in zip(cells, landing.tolist(), strict=True)]
+    for _ in range(_COOLING_ROUNDS):
+        begun = replace(full, ohmic=full.ohmic * factors, polarisation=full.polarisation * factors)
+        burst_voltage = largest_current(begun, floor, burst_duration, slow)  # Eq. (3)
+        after = _ends(min(burst_voltage, label), burst_duration, later)
+        factors, settled = _colder(factors, after, pack.temperature)
+        if settled:
+            break
     later = [
-        cell
-        | {"start": float(T), "slow": slow, "ohmic": cell["ohmic"] * more, "polarisation": cell["polarisation"] * more}
-        for cell, T, more in zip(cells, landing.tolist(), factors.tolist(), strict=True)
+        cell | {"ohmic": cell["ohmic"] * more, "polarisation": cell["polarisation"] * more}
+        for cell, more in zip(later, factors.tolist(), strict=True)
     ]
     return DrawLimits(
         heat=heat,
         voltage=voltage,
         burst_heat=_least(lambda **cell: heat_limited_burst(time=burst_duration, limit=limit, **cell), later),
-        burst_voltage=largest_current(late, floor, burst_duration, slow),  # Eq. (3)
+        burst_voltage=burst_voltage,
         flown=flown,
         landing=float(np.max(landing)),
         late=late,
     )
 
 
-def _landing(current: float, time: float, cells: list[dict[str, float]]) -> Floats:
-    """Temperature of each cell after a flight, each kind of cell asked once."""
+def _colder(factors: Floats, temperatures: Floats, start: float) -> tuple[Floats, bool]:
+    """The factors on resistance, raised where cells have become colder, and whether they stay so."""
+    more = np.maximum(temperature_ratio(np.maximum(temperatures, COLDEST), start), factors)
+    return more, bool(np.all(more <= factors * (1 + SETTLED)))
+
+
+def _ends(current: float, time: float, cells: list[dict[str, float]]) -> Floats:
+    """Temperature of each cell after a load, each kind of cell asked once."""
     ends: dict[tuple[tuple[str, float], ...], float] = {}
     for cell in cells:
         kind = tuple(cell.items())

@@ -3,8 +3,15 @@
 from math import exp
 from typing import Any
 
+import numpy as np
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from profiles import few
 from reference.asking import answer, cautions, refusals, reply, spoken
+from reference.integrator import Cells, flown
+
+from ampstead.cell.kinds.chemistries import CHEMISTRIES
 
 # The cell model's worked figures: common practice, no published source.
 PACK = {"cells": 4, "capacity": "1600 mAh", "cell_resistance": "7 mΩ"}
@@ -58,21 +65,100 @@ def test_the_heat_limit_of_a_bare_resistance_has_a_closed_form() -> None:
     bare = {"polarisation_resistance": "0 mΩ", "entropy_coefficient": "0 mV/K", "cell_mass": "40 g"}
     got = draw(**bare)
     assert got["current_limit_by_heat"] == pytest.approx(0.040 * 1000 * 35 / (0.007 * 0.8 * 1.6 * 3600))
-    assert got["burst_limit_by_heat"] == pytest.approx((0.040 * 1000 * 35 / (0.007 * 10)) ** 0.5)
+    # The flight before it, at four fifths of the limit, has used four fifths of the 35 K.
+    assert got["end_temperature"] == pytest.approx(25 + 0.8 * 35)
+    assert got["burst_limit_by_heat"] == pytest.approx((0.040 * 1000 * 0.2 * 35 / (0.007 * 10)) ** 0.5)
     half = draw(**bare, depth=0.4, limit_temperature="95 °C")
     assert half["current_limit_by_heat"] == pytest.approx(4 * got["current_limit_by_heat"])
 
 
-def test_the_burst_begins_late_and_its_own_charge_counts() -> None:
-    got = draw()["burst_limit_by_voltage"]
-    # What that current leaves: the state falls from 0.2 by I·10 s/1.6 Ah, along the curve's points at 0.14 to 0.2.
-    state = 0.2 - got * 10 / 5760
+def test_the_burst_begins_where_the_flight_ends_and_its_own_charge_counts() -> None:
+    got = draw()
+    burst, flown_at = got["burst_limit_by_voltage"], got["continuous_current"]
+    # What that current leaves: the state falls from 0.2 by I·10 s/1.6 Ah, along the curve's points at 0.1 to 0.2.
+    state = 0.2 - burst * 10 / 5760
     points = {0.1: 3.63956, 0.12: 3.647563, 0.14: 3.657224, 0.16: 3.673268, 0.18: 3.684724, 0.2: 3.695383}
     low = max(point for point in points if point <= state)
     high = min(point for point in points if point > state)
     rest = points[low] + (points[high] - points[low]) * (state - low) / (high - low)
-    assert rest - got * (0.007 + 0.0035 * (1 - exp(-1 / 3))) == pytest.approx(3.3, abs=1e-9)
-    assert draw(burst_duration="1 s")["burst_limit_by_voltage"] > got
+    # The slow part begins at what the flight has left across it: 0.8 of 1.6 Ah at its current, far beyond 30 s.
+    left = flown_at * (1 - exp(-0.8 * 5760 / flown_at / 30))
+    slow = 0.0035 * (left * exp(-1 / 3) + burst * (1 - exp(-1 / 3)))
+    assert rest - burst * 0.007 - slow == pytest.approx(3.3, abs=1e-9)
+    assert draw(burst_duration="1 s")["burst_limit_by_voltage"] > burst
+    assert draw(margin=0.4)["burst_limit_by_voltage"] > burst  # a gentler flight leaves more for the burst
+
+
+@st.composite
+def warm_packs(draw: st.DrawFn) -> dict[str, Any]:
+    """Random packs in any weather, with unlike cells."""
+    cells = draw(st.integers(1, 4))
+    capacity = draw(st.floats(500, 6000))
+
+    def each(middle: float, unit: str) -> list[str]:
+        return [f"{middle * draw(st.floats(0.8, 1.3))} {unit}" for _ in range(cells)]
+
+    temperature = draw(st.floats(-18, 55))
+    return {
+        "chemistry": draw(st.sampled_from(["lipo", "lihv", "liion", "life"])),
+        "cells": cells,
+        "capacity": each(capacity, "mAh"),
+        "cell_resistance": each(draw(st.floats(4, 120)) / capacity * 1000, "mΩ"),
+        "polarisation_time": f"{draw(st.floats(1, 300))} s",
+        "temperature": f"{temperature} °C",
+        "ambient": f"{draw(st.floats(-25, 55))} °C",
+        "cooling": f"{draw(st.sampled_from([0.0, 0.02, 0.2, 2.0]))} W/K",
+        "depth": draw(st.floats(0.3, 0.95)),
+        "margin": draw(st.floats(0.3, 1)),
+        "burst_duration": f"{draw(st.floats(1, 60))} s",
+    }
+
+
+@few
+@given(question=warm_packs())
+def test_neither_the_flight_nor_the_burst_after_it_passes_floor_or_limit(question: dict[str, Any]) -> None:
+    """Flown by scipy, resistances following the temperature of each cell: a flight from full, then the burst."""
+    told = reply("safe-draw", **question)
+    got = answer("safe-draw", **question)
+    kind, assumed = CHEMISTRIES[question["chemistry"]], told["assumed"]
+    assert kind.curve is not None
+
+    def figures(entry: Any, factor: float = 1.0) -> np.ndarray:
+        values = [entry] if not isinstance(entry, list) else entry
+        return factor * np.array([float(v["value"] if isinstance(v, dict) else v.split()[0]) for v in values])
+
+    kelvin = figures(question["temperature"])[0] + 273.15
+    warmth = exp(20000 / 8.31446261815324 * (1 / kelvin - 1 / 298.15))
+    capacities = figures(question["capacity"], 3.6)
+    cells = Cells(
+        table=(kind.curve.states, kind.curve.voltages),
+        states=np.ones(question["cells"]),
+        capacities=capacities,
+        ohmic=figures(question["cell_resistance"], 1e-3 * warmth),
+        polarisation=figures(assumed["polarisation_resistance"], 1e-3 * warmth) * np.ones(question["cells"]),
+        tau=figures(question["polarisation_time"])[0],
+        heat_capacity=figures(assumed["cell_mass"]) * np.ones(question["cells"]),
+        start=kelvin,
+        ambient=figures(question["ambient"])[0] + 273.15,
+        cooling=figures(question["cooling"])[0],
+        entropy=assumed["entropy_coefficient"]["value"] * 1e-3,
+    )
+    floor, limit = assumed["floor"]["value"], 333.15
+
+    def passed(current: float, duration: float, begun: np.ndarray | None) -> np.ndarray:
+        load = ("current", current)
+        landed = flown(
+            cells, [(load, 1e9)], floor=floor - 1e-6, limit=limit + 1e-4, longest=duration, begun=begun, tolerance=1e-8
+        )
+        assert landed.ended_by == "end", (landed.ended_by, landed.time, duration)
+        return landed.y
+
+    if got["continuous_current"] < 1e-3:
+        return
+    flight = question["depth"] * capacities.min() / got["continuous_current"]
+    begun = passed(got["continuous_current"], flight, None)
+    if got["burst_current"] > 1e-3:
+        passed(got["burst_current"], figures(question["burst_duration"])[0], begun)
 
 
 def test_the_label_limits_both_and_is_null_without_it() -> None:
