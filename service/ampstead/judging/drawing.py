@@ -23,6 +23,8 @@ BURST = 10.0
 COLDEST = 200.0
 """Kelvin; far below what any pack is flown at, so that a cell that cools without end keeps a number."""
 SETTLED = 1e-9
+SAME = 1e-9
+"""Kelvin."""
 _COOLING_ROUNDS = 40
 
 
@@ -91,7 +93,12 @@ def draw_limits(
     full = pack.resolved(states)
     full = replace(full, ohmic=full.ohmic * factor, polarisation=full.polarisation * factor)
     whole = full.ohmic + full.polarisation
-    heat = _least(lambda **cell: heat_limited_current(charge=spent, limit=limit, **cell), cells)  # Eq. (1)
+    heat = _least(
+        lambda cell: heat_limited_current(charge=spent, limit=limit, **cell),
+        lambda I: _ends(I, spent / I, cells),
+        limit,
+        cells,
+    )  # Eq. (1)
     factors, landing = np.ones(pack.size), np.full(pack.size, pack.temperature)
     for _ in range(_COOLING_ROUNDS):
         voltage = np.maximum(full.rest_voltages - floor, 0.0) / (factors * whole)  # Eq. (2)
@@ -118,7 +125,12 @@ def draw_limits(
     return DrawLimits(
         heat=heat,
         voltage=voltage,
-        burst_heat=_least(lambda **cell: heat_limited_burst(time=burst_duration, limit=limit, **cell), later),
+        burst_heat=_least(
+            lambda cell: heat_limited_burst(time=burst_duration, limit=limit, **cell),
+            lambda I: _ends(I, burst_duration, later),
+            limit,
+            later,
+        ),
         burst_voltage=burst_voltage,
         flown=flown,
         landing=float(np.max(landing)),
@@ -133,15 +145,24 @@ def _colder(factors: Floats, temperatures: Floats, start: float) -> tuple[Floats
 
 
 def _ends(current: float, time: float, cells: list[dict[str, float]]) -> Floats:
-    """Temperature of each cell after a load, each kind of cell asked once."""
-    ends: dict[tuple[tuple[str, float], ...], float] = {}
-    for cell in cells:
-        kind = tuple(cell.items())
-        if kind not in ends:
-            ends[kind] = float(end_temperature(current=current, time=time, **cell))
-    return np.array([ends[tuple(cell.items())] for cell in cells])
+    """Temperature of each cell after a load."""
+    each = {name: np.array([cell[name] for cell in cells]) for name in cells[0]}
+    return end_temperature(current=current, time=time, **each)
 
 
-def _least(limit: Callable[..., float], cells: list[dict[str, float]]) -> float:
-    """The least of a limit over the cells, each kind of cell asked once."""
-    return min(limit(**dict(kind)) for kind in {tuple(cell.items()) for cell in cells})
+def _least(
+    limit_of: Callable[[dict[str, float]], float],
+    ends: Callable[[float], Floats],
+    limit: float,
+    cells: list[dict[str, float]],
+) -> float:
+    """The least of a limit over the cells: solved for one, then for whichever is too warm at that current."""
+    worst = int(np.argmax([cell["ohmic"] / cell["mass"] for cell in cells]))
+    least = limit_of(cells[worst])
+    while 0 < least < inf:
+        each = ends(least)
+        warmest = int(np.argmax(each))
+        if warmest == worst or each[warmest] <= limit + SAME:
+            return least
+        worst, least = warmest, min(least, limit_of(cells[warmest]))
+    return min(limit_of(cell) for cell in cells) if least > 0 else 0.0
