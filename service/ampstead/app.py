@@ -59,7 +59,8 @@ def create_app(package: ModuleType | None = None) -> Flask:
 
 
 def _fixed(document: Mapping[str, Any]) -> Callable[[], Response]:
-    body = dumped(document)
+    # Encoded once: a reply that nobody reads then takes no memory of its own.
+    body = dumped(document).encode()
 
     def view() -> Response:
         if not forms.accepted(request.headers.get("Accept", ""), JSON):

@@ -1,0 +1,147 @@
+"""The way from a connection to the WSGI application and back: a whole question in, a thread's answer out in pieces."""
+
+import asyncio
+import io
+import sys
+from collections.abc import Awaitable, Callable, Iterable, MutableMapping
+from typing import Any
+
+from ampstead.app import create_app
+from ampstead.errors import Problem
+from ampstead.replying import forms
+from ampstead.server.crew import Crew, TooLate
+
+Message = MutableMapping[str, Any]
+Receive = Callable[[], Awaitable[Message]]
+Send = Callable[[Message], Awaitable[None]]
+Headers = list[tuple[bytes, bytes]]
+Application = Callable[[dict[str, Any], Callable[..., Any]], Iterable[bytes]]
+
+PIECE = 32 * 1024
+"""Bytes of a reply that are handed to a connection at once, so that an unread reply takes no more memory than this."""
+FAIR = 0.001
+"""Seconds after which a thread lets another one run: the fewer, the sooner a quick question passes slow ones."""
+WITHOUT_WORK = "/healthz"
+OF_THE_CONNECTION = ("HTTP_CONNECTION", "HTTP_KEEP_ALIVE", "HTTP_TE", "HTTP_TRANSFER_ENCODING", "HTTP_UPGRADE")
+"""Headers that say nothing to the application, and by which it might take a question for another protocol's."""
+
+
+def application() -> "Gate":
+    """What a worker serves."""
+    sys.setswitchinterval(FAIR)
+    return Gate(create_app())
+
+
+class Gate:
+    """An ASGI application in front of a WSGI one."""
+
+    def __init__(self, behind: Application) -> None:
+        self.behind = behind
+        self.crew: Crew | None = None
+
+    async def __call__(self, scope: Message, receive: Receive, send: Send) -> None:
+        body = await whole(receive)
+        if body is None:
+            return
+        environ = _environ(scope, body)
+        try:
+            if scope["path"] == WITHOUT_WORK:
+                status, headers, reply = self._asked(environ)
+            else:
+                status, headers, reply = await self._crew().answer(scope["path"], lambda: self._asked(environ))
+        except TooLate:
+            status, headers, reply = _busy(scope, "This question took too long; ask for less at once, or again later.")
+        except asyncio.CancelledError:
+            status, headers, reply = _busy(scope, "The service is stopping; ask again.")
+        except Exception as fault:
+            status, headers, reply = _encoded(forms.failed(fault, forms.form_of(scope["path"])))
+        await send({"type": "http.response.start", "status": status, "headers": headers})
+        for begin in range(0, len(reply) - PIECE, PIECE):
+            await send({"type": "http.response.body", "body": reply[begin : begin + PIECE], "more_body": True})
+        rest = max(0, (len(reply) - 1) // PIECE) * PIECE
+        await send({"type": "http.response.body", "body": reply[rest:] if rest else reply})
+
+    def _crew(self) -> Crew:
+        if self.crew is None:
+            self.crew = Crew()
+        return self.crew
+
+    def _asked(self, environ: dict[str, Any]) -> tuple[int, Headers, bytes]:
+        """Status, headers and body that the application replies."""
+        begun: list[tuple[int, Headers]] = []
+
+        def start(status: str, headers: list[tuple[str, str]], fault: Any = None) -> Callable[[bytes], None]:
+            begun[:] = [(int(status[:3]), [(n.lower().encode("latin-1"), v.encode("latin-1")) for n, v in headers])]
+            return lambda _: None
+
+        parts = self.behind(environ, start)
+        try:
+            body = b"".join(parts)
+        finally:
+            if closing := getattr(parts, "close", None):
+                closing()
+        return *begun[0], body
+
+
+async def whole(receive: Receive) -> bytes | None:
+    """The body of a question; None where the caller went, or was refused, before it had arrived."""
+    parts = []
+    while True:
+        message = await receive()
+        if message["type"] == "http.disconnect":
+            return None
+        parts.append(message.get("body", b""))
+        if not message.get("more_body"):
+            return b"".join(parts)
+
+
+def _busy(scope: Message, said: str) -> tuple[int, Headers, bytes]:
+    return refusal(Problem(503, said, {"Retry-After": "1"}), scope["path"])
+
+
+def refusal(fault: Problem, path: str) -> tuple[int, Headers, bytes]:
+    """Status, headers and body for what never reaches the application."""
+    return _encoded(forms.problem(fault, forms.form_of(path)))
+
+
+def _encoded(made: forms.Reply) -> tuple[int, Headers, bytes]:
+    headers = [(name.lower().encode("latin-1"), value.encode("latin-1")) for name, value in made.headers]
+    return made.status, [*headers, (b"content-length", b"%d" % len(made.body))], made.body
+
+
+def _environ(scope: Message, body: bytes) -> dict[str, Any]:
+    """The question as WSGI (PEP 3333) hands it over."""
+    host, port = scope["server"] or ("127.0.0.1", 80)
+    query = scope["query_string"].decode("latin-1")
+    address = scope["raw_path"].decode("latin-1")
+    environ = {
+        "REQUEST_METHOD": scope["method"],
+        "SCRIPT_NAME": "",
+        "PATH_INFO": scope["path"].encode("utf-8").decode("latin-1"),
+        "QUERY_STRING": query,
+        "RAW_URI": f"{address}?{query}" if query else address,
+        "SERVER_NAME": host,
+        "SERVER_PORT": str(port),
+        "SERVER_PROTOCOL": f"HTTP/{scope['http_version']}",
+        "REMOTE_ADDR": scope["client"][0] if scope["client"] else "",
+        "wsgi.version": (1, 0),
+        "wsgi.url_scheme": scope["scheme"],
+        "wsgi.input": io.BytesIO(body),
+        "wsgi.input_terminated": True,
+        "wsgi.errors": sys.stderr,
+        "wsgi.multithread": True,
+        "wsgi.multiprocess": True,
+        "wsgi.run_once": False,
+    }
+    for name, value in scope["headers"]:
+        # An underscore would make two names of a header one.
+        if b"_" in name:
+            continue
+        key = name.decode("latin-1").upper().replace("-", "_")
+        key = key if key in ("CONTENT_TYPE", "CONTENT_LENGTH") else f"HTTP_{key}"
+        text = value.decode("latin-1")
+        environ[key] = f"{environ[key]},{text}" if key in environ else text
+    for name in OF_THE_CONNECTION:
+        environ.pop(name, None)
+    environ["CONTENT_LENGTH"] = str(len(body)) if body else environ.get("CONTENT_LENGTH", "")
+    return environ

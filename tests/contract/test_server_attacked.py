@@ -1,0 +1,89 @@
+"""Hostile callers against one worker of the production server: a quick question is answered all the while."""
+
+import threading
+import time
+from collections.abc import Iterator
+from contextlib import suppress
+from threading import Event
+
+import pytest
+from contract.attacks import ATTACKS, Attack, asked, crowd, slowest_quick_question
+from contract.serving import WITH_BAD_QUESTIONS, Running, within
+
+PICTURE = "/v1/charge-current.png?cells=3&capacity=2250mAh"
+SETTINGS = "wire.UNREAD = 1.0; wire.IDLE = 2.0; wire.SLOWEST_REQUEST = 3.0; crew.LONGEST_ANSWER = 2.0"
+
+
+@pytest.fixture(scope="module")
+def attacked() -> Iterator[Running]:
+    server = Running(SETTINGS, workers=1, script=WITH_BAD_QUESTIONS)
+    yield server
+    assert server.stopped() == 0
+
+
+@pytest.mark.parametrize("attack", ATTACKS.values(), ids=ATTACKS)
+def test_a_quick_question_is_answered_under_attack(attack: Attack, attacked: Running) -> None:
+    before = attacked.workers()
+    assert slowest_quick_question(attacked.port, attack) < 1.0
+    assert attacked.workers() == before
+
+
+@pytest.mark.parametrize(("path", "count"), [("/slow", 40), (PICTURE, 8), (PICTURE, 32)])
+def test_a_quick_question_passes_slow_ones(path: str, count: int, attacked: Running) -> None:
+    def attack(port: int, stop: Event) -> None:
+        def ask() -> None:
+            while not stop.is_set():
+                asked(port, path)
+
+        askers = [threading.Thread(target=ask) for _ in range(count)]
+        for asker in askers:
+            asker.start()
+        for asker in askers:
+            asker.join()
+
+    assert slowest_quick_question(attacked.port, attack, 1.5) < 1.0
+
+
+def test_unread_replies_and_half_sent_headers_take_little_memory(attacked: Running) -> None:
+    for _ in range(20):
+        asked(attacked.port, "/openapi.json")
+    rest, stop = attacked.memory(), Event()
+    with (
+        crowd(attacked.port, 120, b"GET /openapi.json HTTP/1.1\r\nHost: a\r\n\r\n", stop),
+        crowd(attacked.port, 120, b"GET / HTTP/1.1\r\nHost: a\r\nX-A: " + b"a" * 45_000, stop),
+    ):
+        time.sleep(0.5)
+        assert attacked.memory() - rest < 60_000_000
+
+
+def test_a_connection_whose_reply_nobody_reads_is_cut(attacked: Running) -> None:
+    with crowd(attacked.port, 3, b"GET /openapi.json HTTP/1.1\r\nHost: a\r\n\r\n" * 20, Event()) as connections:
+
+        def cut() -> bool:
+            # Sending shows it: what was already on its way may still be read.
+            try:
+                for connection in connections:
+                    connection.send(b"GET /healthz HTTP/1.1\r\nHost: a\r\n\r\n")
+            except TimeoutError:
+                return False
+            except OSError:
+                return True
+            return False
+
+        assert within(6, cut)
+
+
+def test_an_idle_connection_is_closed(attacked: Running) -> None:
+    with crowd(attacked.port, 1, b"", Event(), patience=8) as (connection,):
+        assert connection.recv(1) == b""
+
+
+def test_the_oldest_waiting_connection_makes_room_for_a_new_one(attacked: Running) -> None:
+    stop = Event()
+    with crowd(attacked.port, 1, b"", stop) as (oldest,), crowd(attacked.port, 260, b"", stop):
+        begun = time.monotonic()
+        assert asked(attacked.port)[0] == 200
+        oldest.settimeout(1)
+        with suppress(ConnectionResetError):
+            assert oldest.recv(1) == b""
+        assert time.monotonic() - begun < 1.5
