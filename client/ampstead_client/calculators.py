@@ -772,29 +772,31 @@ class Sag(Answer):
     rest_voltage: Quantity
     """Voltage of the pack at rest, before the load [V]."""
     loaded_voltage: Quantity | None
-    """Voltage after the leads at the end of the duration; None if impossible [V]."""
+    """Voltage after the leads at the end of the duration; None if not carried [V]."""
     sag: Quantity | None
-    """Rest less loaded voltage, leads included; None if impossible [V]."""
+    """Rest less loaded voltage, leads included; None if not carried [V]."""
     current: Quantity | None
-    """Current at the end of the duration; None if impossible [A]."""
+    """Current at the end of the duration; None if not carried [A]."""
     loaded_cell_voltages: tuple[Quantity, ...] | None
-    """Voltage of each cell then, before the leads; None if impossible [V]."""
+    """Voltage of each cell then, before the leads; None if not carried [V]."""
     weakest_cell: int | None
-    """Cell with the lowest voltage then, from 1; None if impossible."""
+    """Cell with the lowest voltage then, from 1; None if not carried."""
     weakest_cell_voltage: Quantity | None
-    """Its voltage; None if impossible [V]."""
+    """Its voltage; None if not carried [V]."""
     holds: bool
     """Whether every cell stays at its floor or above to the end of the duration."""
     delivered_power: Quantity | None
-    """Power at the load then; None if impossible [W]."""
+    """Power at the load then; None if not carried [W]."""
     heat: Quantity | None
-    """Heat released in the pack then; None if impossible [W]."""
+    """Heat released in the pack then; None if not carried [W]."""
     time_to_floor: Quantity | None
     """How long this load can go on until a cell meets its floor or is empty; None if it never does or starts below
     [min].
     """
     largest_power: Quantity
     """The most power that keeps every cell at its floor or above to the end of the duration [W]."""
+    largest_current: Quantity
+    """The most current that keeps every cell at its floor or above so long [A]."""
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -8,7 +8,7 @@ from typing import Annotated, Any
 import numpy as np
 
 from ampstead import words
-from ampstead.cell.one.discharge import largest_power, loaded, time_to_floor
+from ampstead.cell.one.discharge import largest_current, largest_power, loaded, time_to_floor
 from ampstead.cell.one.flight import Phase, flight
 from ampstead.cell.sizing import current_rate, rate_current
 from ampstead.declare import Band, Caution, Count, Flag, Floats, Group, OneOf, Quantity, Rate, derived
@@ -75,26 +75,28 @@ class Sag:
     rest_voltage: Annotated[float, Quantity("V", "Voltage of the pack at rest, before the load.")]
     loaded_voltage: Annotated[
         float | None,
-        Quantity("V", "Voltage after the leads at the end of the duration; null if impossible.", spoken="down"),
+        Quantity("V", "Voltage after the leads at the end of the duration; null if not carried.", spoken="down"),
     ] = None
     sag: Annotated[
-        float | None, Quantity("V", "Rest less loaded voltage, leads included; null if impossible.", spoken="up")
+        float | None,
+        Quantity("V", "Rest less loaded voltage, leads included; null if not carried.", spoken="up"),
     ] = None
-    current: Annotated[float | None, Quantity("A", "Current at the end of the duration; null if impossible.")] = None
+    current: Annotated[float | None, Quantity("A", "Current at the end of the duration; null if not carried.")] = None
     loaded_cell_voltages: Annotated[
-        Floats | None, Quantity("V", "Voltage of each cell then, before the leads; null if impossible.", spoken="down")
+        Floats | None,
+        Quantity("V", "Voltage of each cell then, before the leads; null if not carried.", spoken="down"),
     ] = None
-    weakest_cell: Annotated[int | None, Count("Cell with the lowest voltage then, from 1; null if impossible.")] = None
-    weakest_cell_voltage: Annotated[float | None, Quantity("V", "Its voltage; null if impossible.", spoken="down")] = (
+    weakest_cell: Annotated[int | None, Count("Cell with the lowest voltage then, from 1; null if not carried.")] = None
+    weakest_cell_voltage: Annotated[float | None, Quantity("V", "Its voltage; null if not carried.", spoken="down")] = (
         None
     )
     holds: Annotated[bool, Flag("Whether every cell stays at its floor or above to the end of the duration.")]
     delivered_power: Annotated[
-        float | None, Quantity("W", "Power at the load then; null if impossible.", spoken="down")
+        float | None, Quantity("W", "Power at the load then; null if not carried.", spoken="down")
     ] = None
-    heat: Annotated[float | None, Quantity("W", "Heat released in the pack then; null if impossible.", spoken="up")] = (
-        None
-    )
+    heat: Annotated[
+        float | None, Quantity("W", "Heat released in the pack then; null if not carried.", spoken="up")
+    ] = None
     time_to_floor: Annotated[
         float | None,
         Quantity(
@@ -109,6 +111,9 @@ class Sag:
         Quantity(
             "W", "The most power that keeps every cell at its floor or above to the end of the duration.", spoken="down"
         ),
+    ]
+    largest_current: Annotated[
+        float, Quantity("A", "The most current that keeps every cell at its floor or above so long.", spoken="down")
     ]
 
 
@@ -161,11 +166,12 @@ def sag(
         current = rate_current(rate, pack.charge)
     dead = bool(np.any(shortfalls > 0))
     most = 0.0 if dead else largest_power(cells, floor, duration, lead_resistance)
+    most_current = 0.0 if dead else largest_current(cells, floor, duration, lead_resistance=lead_resistance)
     run = loaded(cells, duration, current=current, power=power, lead_resistance=lead_resistance)
-    if run is None:
-        return Sag(rest_voltage=rest, holds=False, largest_power=most)
-    voltages = run.cell_voltages - shortfalls
-    after_lead = float(np.sum(voltages)) - run.current * lead_resistance  # Eq. (2)
+    voltages = np.zeros(pack.size) if run is None else run.cell_voltages - shortfalls
+    after_lead = 0.0 if run is None else float(np.sum(voltages)) - run.current * lead_resistance  # Eq. (2)
+    if run is None or after_lead <= 0 or np.any(voltages <= 0):
+        return Sag(rest_voltage=rest, holds=False, largest_power=most, largest_current=most_current)
     weakest = int(np.argmin(voltages))
     longest = (
         None if dead else time_to_floor(cells, floor, current=current, power=power, lead_resistance=lead_resistance)
@@ -183,18 +189,37 @@ def sag(
         heat=run.heat,
         time_to_floor=longest,
         largest_power=most,
+        largest_current=most_current,
     )
 
 
 def sentence(
-    answer: Sag, *, pack: Pack, power: float | None, duration: float, floor: float, given: frozenset[str]
+    answer: Sag,
+    *,
+    pack: Pack,
+    current: float | None,
+    rate: float | None,
+    power: float | None,
+    duration: float,
+    floor: float,
+    given: frozenset[str],
 ) -> str:
     """The answer as spoken."""
     named = f"this {pack.kind.words} pack"
     if answer.current is None or answer.loaded_voltage is None or answer.weakest_cell_voltage is None:
-        assert power is not None
-        most = watts(answer.largest_power, "down")
-        return f"{named.capitalize()} cannot give {watts(power)}: at most {most} at its floor."
+        if power is not None:
+            asked, most = watts(power), watts(answer.largest_power, "down")
+        else:
+            drawn = rate_current(rate, pack.charge) if rate is not None else current
+            asked, most = amperes(drawn or 0.0), amperes(answer.largest_current, "down")
+        if answer.largest_power == 0:
+            return (
+                f"{named.capitalize()} cannot carry {asked}: a cell is at its floor of {volts(floor)} before any load."
+            )
+        return (
+            f"{named.capitalize()} cannot carry {asked}: its voltage would collapse. "
+            f"It carries {most} at most with every cell at {volts(floor)} or above."
+        )
     load = amperes(answer.current) if power is None else f"{watts(power)}, {amperes(answer.current)} at the end,"
     when = f"after {words.duration(duration)}" if duration else "at once"
     at = state_words(pack) + ("" if STATE & given else ", near the end of a flight")

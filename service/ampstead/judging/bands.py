@@ -41,14 +41,15 @@ def resistance_factors(pack: Pack, given: frozenset[str]) -> tuple[float, float]
 
 
 def sag_band(name: str, rest: float, drop: float, rate: float, factors: tuple[float, float]) -> Band:
-    """The voltage left after a drop in the pack, given how sure its resistance and the model are."""
+    """The voltage left after a drop in the pack, given how sure its resistance and the model are; never below none."""
     error = model_error(rate)
     span = f", and the resistance may be {factors[0]:.2g} to {factors[1]:.2g} of the figure used"
     basis = (
         f"a constant resistance errs by about {error * 100:.0f} percent at this rate"
         f"{span if factors != (1, 1) else ''}; this project's own judgement"
     )
-    return Band(name, rest - drop * factors[1] * (1 + error), rest - drop * factors[0] * (1 - error), basis)
+    low, high = (rest - drop * factors[1] * (1 + error), rest - drop * factors[0] * (1 - error))
+    return Band(name, max(0.0, low), max(0.0, high), basis)
 
 
 def band_over(name: str, answer: float, edges: Iterable[float], basis: str) -> Band:

@@ -170,7 +170,7 @@ _TABLE: dict[str, tuple[Severity, str]] = {
     ),
     "load-impossible": (
         "danger",
-        "This pack cannot give that power: its voltage would collapse and the motor stop.",
+        "This pack cannot carry that load: its voltage would collapse and the motor stop.",
     ),
     "short-burst": ("note", "For bursts a constant resistance is good to about 40 percent only."),
     "not-rested": (

@@ -86,7 +86,49 @@ def test_an_impossible_power_is_an_answer_with_the_largest_one() -> None:
     current = (3.695383 - 3.3) / 0.007
     assert got["largest_power"] == pytest.approx(4 * 3.3 * current)
     assert document["cautions"][0]["code"] == "load-impossible"
-    assert "cannot give" in document["sentence"]
+    assert "cannot carry" in document["sentence"]
+
+
+@pytest.mark.parametrize(
+    "load",
+    [
+        {"current": "400 A"},
+        {"rate": 250},
+        {"current": "400 A", "lead_resistance": "9 mΩ"},
+        {"current": "130 A", "cell_resistance": ["7 mΩ", "7 mΩ", "40 mΩ", "7 mΩ"]},
+    ],
+)
+def test_a_current_that_turns_a_cell_or_the_pack_below_none_is_not_carried(load: dict[str, Any]) -> None:
+    document, got = reply("sag", **PACK | load), sag(**load)
+    assert got["holds"] is False
+    assert all(got[name] is None for name in NULL_IF_IMPOSSIBLE)
+    assert document["accuracy"] == []
+    assert document["cautions"][0]["code"] == "load-impossible"
+    assert "cannot carry" in document["sentence"]
+    most = got["largest_current"]
+    just = sag(**load | {"rate": None, "current": f"{most * (1 - 1e-9)} A"})
+    assert just["holds"] is True
+    assert just["weakest_cell_voltage"] == pytest.approx(3.3, abs=1e-6)
+    assert f"{int(most * 10) / 10:g}" in document["sentence"]
+
+
+def test_the_band_of_the_loaded_voltage_does_not_reach_below_none() -> None:
+    document = reply("sag", **PACK, current="260 A")
+    (band,) = document["accuracy"]
+    assert band["low"]["value"] == 0 < document["answer"]["loaded_voltage"]["value"] < band["high"]["value"]
+
+
+def test_no_more_current_is_promised_than_the_leads_let_through() -> None:
+    got = sag(current="400 A", lead_resistance="0.5 ohm")
+    just = sag(current=f"{got['largest_current'] * (1 - 1e-9)} A", lead_resistance="0.5 ohm")
+    assert just["loaded_voltage"] == pytest.approx(0, abs=1e-6)
+    assert just["holds"] is True
+
+
+def test_a_pack_with_a_cell_at_its_floor_carries_nothing_and_says_so() -> None:
+    document = reply("sag", **PACK, power="9 kW", floor="3.7 V")
+    assert document["answer"]["largest_power"]["value"] == document["answer"]["largest_current"]["value"] == 0
+    assert "before any load" in document["sentence"]
 
 
 @pytest.mark.parametrize("duration", ["0 s", "5 s", "30 s"])

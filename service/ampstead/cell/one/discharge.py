@@ -206,12 +206,15 @@ def _never(run: ConstantPower, floor: float) -> bool:
     return all(track.voltages[0] - i * (track.ohmic + track.polarisation) >= floor for track in run.tracks)
 
 
-def largest_current(pack: SeriesPack, floor: float, time: float, slow: float = 0.0) -> float:
+def largest_current(
+    pack: SeriesPack, floor: float, time: float, slow: float = 0.0, lead_resistance: float = 0.0
+) -> float:
     """The most constant current, A, that leaves every cell at `floor` or above, and not empty, after `time`.
 
     Its own charge counts: U is straight between the points of the table, so Eq. (1) of `loaded`, set to the
     floor, is solved exactly from one point to the next. 0 where a cell rests at the floor or below. Begun where an
     earlier load has left w (`series`) at `slow`, A, the cells stand at the floor or above at the first instant too.
+    Through a lead (of a pack at rest) no more flows than leaves a voltage behind it.
     """
     rise = -expm1(-time / pack.time_constant)
     most = inf
@@ -221,6 +224,12 @@ def largest_current(pack: SeriesPack, floor: float, time: float, slow: float = 0
         most = min(most, _most_current(track, floor + left * (1.0 - rise), time, resistance))
         if slow > 0.0:
             most = min(most, (track.voltages[0] - floor - left) / track.ohmic)
+
+    def behind(i: float) -> float:
+        return _steady(pack, time, i).terminal_voltage - i * lead_resistance
+
+    if lead_resistance > 0.0 and most > 0.0 and behind(most) < 0.0:
+        return root(behind, 0.0, most)
     return max(0.0, most)
 
 
