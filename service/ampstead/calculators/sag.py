@@ -170,8 +170,10 @@ def sag(
     run = loaded(cells, duration, current=current, power=power, lead_resistance=lead_resistance)
     voltages = np.zeros(pack.size) if run is None else run.cell_voltages - shortfalls
     after_lead = 0.0 if run is None else float(np.sum(voltages)) - run.current * lead_resistance  # Eq. (2)
-    if run is None or after_lead <= 0 or np.any(voltages <= 0):
+    # A short circuit brings the pack to nothing; more current than that it does not carry.
+    if run is None or after_lead < -SLACK or np.any(voltages < -SLACK):
         return Sag(rest_voltage=rest, holds=False, largest_power=most, largest_current=most_current)
+    voltages, after_lead = np.maximum(voltages, 0.0), max(0.0, after_lead)
     weakest = int(np.argmin(voltages))
     longest = (
         None if dead else time_to_floor(cells, floor, current=current, power=power, lead_resistance=lead_resistance)
