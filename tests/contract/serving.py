@@ -37,7 +37,7 @@ def application():
         return behind(environ, start)
     served.behind = slowed
     return served
-server.serve(port="0", application="__main__:application")
+server.serve(port="0", application=application)
 """
 
 

@@ -242,7 +242,7 @@ def test_an_answer_that_takes_too_long_is_ended_with_its_work() -> None:
 
 
 def test_a_worker_that_dies_is_replaced() -> None:
-    server = Running("workers.PAUSE = 0.1", script=WITH_BAD_QUESTIONS)
+    server = Running(script=WITH_BAD_QUESTIONS)
     try:
         before = set(server.workers())
         assert len(before) == 2
@@ -255,7 +255,7 @@ def test_a_worker_that_dies_is_replaced() -> None:
 
 
 def test_a_stuck_worker_is_replaced() -> None:
-    server = Running("workers.SILENT = 2.5", workers=1)
+    server = Running("workers.STUCK = 3", workers=1)
     try:
         (before,) = server.workers()
         os.kill(before, signal.SIGSTOP)
@@ -266,7 +266,7 @@ def test_a_stuck_worker_is_replaced() -> None:
 
 
 def test_workers_are_replaced_after_their_share_and_no_question_is_lost() -> None:
-    server = Running("server.RECYCLED = 20; workers.PAUSE = 0.0")
+    server = Running("workers.RECYCLED = 20")
     try:
         before = set(server.workers())
         for _ in range(150):
@@ -287,7 +287,7 @@ def test_workers_end_where_the_process_that_watches_them_is_killed() -> None:
 def test_there_are_as_many_workers_as_asked_for() -> None:
     server = Running(workers=3)
     try:
-        assert len(server.workers()) == 3
+        assert within(3, lambda: len(server.workers()) == 3)
     finally:
         server.killed()
 

@@ -97,7 +97,21 @@ def test_an_arrow_the_wrong_way_breaks_its_contract(contract: str, file: str, li
         ("ampstead.cell", {"numpy"}),
         ("ampstead.calculators", {"numpy"}),
         ("ampstead_client", {"requests", "urllib3"}),
-        ("ampstead", {"apispec", "flask", "marshmallow", "numpy", "pint", "resvg_py", "uvicorn", "werkzeug"}),
+        (
+            "ampstead",
+            {
+                "apispec",
+                "flask",
+                "gunicorn",
+                "marshmallow",
+                "numpy",
+                "pint",
+                "resvg_py",
+                "uvicorn",
+                "uvicorn_worker",
+                "werkzeug",
+            },
+        ),
     ],
 )
 def test_a_package_imports_from_outside_only_what_it_needs(package: str, needs: set[str]) -> None:

@@ -1,31 +1,27 @@
-"""The production server: uvicorn's workers, one a core, with limits and one shape of error of this project.
+"""The production server: gunicorn's workers, one a core, each running uvicorn behind a guard.
 
 The address and port come from ``HOST`` and ``PORT`` (127.0.0.1 and 8080 by default), the number of workers from
 ``AMPSTEAD_WORKERS``. SIGTERM and SIGINT end the server after the questions in hand are answered; a worker that dies is
 replaced, and each is replaced by itself after some tens of thousands of requests.
 
-This process binds the address, loads the service once, and starts and watches the workers, which are copies of it.
+This process binds the address and loads the service once; the workers are copies of it.
 """
 
 import errno
+import logging.config
 import os
 import signal
 import socket
 import sys
 from collections.abc import Callable
 from contextlib import suppress
+from typing import Any
 
-from uvicorn import Config, Server
-
-from ampstead.server.workers import BEAT, Workers
+from ampstead.server.workers import Workers
 
 MOST_WORKERS = 4
 """By default: what the memory and the processes that docker/compose.yaml allows are enough for."""
-RECYCLED = 50_000
-DRAIN = 6
-"""Seconds for the questions in hand when the server stops; the longest answer ends before."""
 BACKLOG = 1024
-APPLICATION = "ampstead.server.gate:application"
 
 ADDRESSES = "use 127.0.0.1 for this machine alone, or 0.0.0.0 for its network"
 
@@ -43,7 +39,7 @@ class NotServed(Exception):
     """Why the server cannot start, and the cure, in one sentence."""
 
 
-def serve(host: str | None = None, port: str | None = None, application: str = APPLICATION) -> None:
+def serve(host: str | None = None, port: str | None = None, application: Callable[[], Any] | None = None) -> None:
     """Serve until told to stop; prints three addresses to try.
 
     Raises
@@ -59,39 +55,21 @@ def serve(host: str | None = None, port: str | None = None, application: str = A
     taken = listening[0].getsockname()[1]
     # A thread of linear algebra for each core in each worker would be memory for nothing: the systems are small.
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
-    config = Config(
-        application,
-        factory=True,
-        http="ampstead.server.wire:Wire",
-        ws="none",
-        lifespan="off",
-        interface="asgi3",
-        backlog=BACKLOG,
-        access_log=False,
-        log_config=LOGGING,
-        proxy_headers=False,
-        server_header=False,
-        limit_max_requests=RECYCLED,
-        limit_max_requests_jitter=RECYCLED // 5,
-        timeout_keep_alive=20,
-        timeout_graceful_shutdown=DRAIN,
-    )
+    logging.config.dictConfig(LOGGING)
     shown = {"0.0.0.0": "127.0.0.1", "::": "127.0.0.1"}.get(host, host)
     base = f"http://[{shown}]:{taken}" if ":" in shown else f"http://{shown}:{taken}"
     print(f"Ampstead serves on {host}, port {taken}. Try:", flush=True)
     print(f"  {base}/v1/wattage.txt?cells=3&capacity=2250mAh&available_power=25W", flush=True)
     print(f"  {base}/v1/", flush=True)
     print(f"  {base}/openapi.json", flush=True)
-    config.load()
+    Workers(workers, listening, application or _loaded).run()
 
-    def work(alive: Callable[[], None]) -> None:
-        async def beat() -> None:
-            alive()
 
-        config.callback_notify, config.timeout_notify = beat, BEAT
-        Server(config).run(listening)
+def _loaded() -> Any:
+    # Not above: a server that cannot start says so at once.
+    from ampstead.server.gate import application
 
-    Workers(workers, work, DRAIN + 2).run()
+    return application()
 
 
 def whole_number(name: str, text: str, least: int, most: int) -> int:

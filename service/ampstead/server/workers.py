@@ -1,109 +1,79 @@
-"""The processes that serve: made by copying one that has loaded everything, watched, and replaced.
+"""The processes that serve: gunicorn makes, watches, recycles and replaces them; each runs uvicorn.
 
-A copy shares the memory of what was loaded and starts in milliseconds, so that a worker may be replaced at any time.
+They are copies of one process that has loaded everything, so that they share its memory and start in milliseconds.
 """
 
-import gc
-import logging
-import mmap
 import os
 import signal
-import struct
-import threading
-import time
-from collections.abc import Callable
-from contextlib import suppress
-from types import FrameType
+from collections.abc import Callable, Sequence
+from pathlib import Path
+from socket import socket
+from typing import Any
 
-BEAT = 1
-"""Seconds between a worker's signs of life."""
-SILENT = 30.0
-"""Seconds without one after which it is taken for stuck; a busy one gives them late, never that late."""
-LOOKED_AFTER = 0.1
-PAUSE = 1.0
-"""Seconds from one start of a worker to the next start of the same, where it dies at once."""
+from gunicorn.app.base import BaseApplication
+from uvicorn_worker import UvicornWorker
 
-log = logging.getLogger("ampstead")
+RECYCLED = 50_000
+"""Requests after which a worker is replaced, and a fifth more or less, so that not all are at once."""
+STUCK = 30
+"""Seconds without a sign of life after which a worker is replaced; a busy one gives them late, never that late."""
+DRAIN = 6
+"""Seconds for the questions in hand when a worker stops; the longest answer ends before."""
+IN_MEMORY = Path("/dev/shm")
+"""Where signs of life are kept, where a system has it: no disk that is slow, full or read-only can stop them."""
 
 
-class Workers:
-    """Some workers; each runs `work`, is given a sign of life to call, and is known by its place."""
+class Worker(UvicornWorker):  # type: ignore[misc]  # gunicorn ships no types
+    """A process of uvicorn's, with this service's guard at each connection."""
 
-    def __init__(self, number: int, work: Callable[[Callable[[], None]], None], drain: float) -> None:
+    CONFIG_KWARGS = {  # noqa: RUF012  # as the class above has it
+        "http": "ampstead.server.wire:Wire",
+        "ws": "none",
+        "lifespan": "off",
+        "interface": "asgi3",
+        "access_log": False,
+        "proxy_headers": False,
+        "server_header": False,
+        "timeout_graceful_shutdown": DRAIN,
+        "timeout_notify": 1,
+    }
+
+    async def callback_notify(self) -> None:
+        """Give a sign of life; stop where the process is gone that would replace or stop this one."""
+        await super().callback_notify()
+        if os.getppid() != self.ppid:
+            signal.raise_signal(signal.SIGTERM)
+
+
+class Workers(BaseApplication):  # type: ignore[misc]  # gunicorn ships no types
+    """Some workers on sockets that listen already."""
+
+    def __init__(self, number: int, listening: Sequence[socket], application: Callable[[], Any]) -> None:
         self.number = number
-        self.work = work
-        self.drain = drain
-        self.pids: dict[int, int] = {}
-        self.started: dict[int, float] = {}
-        self.beats = mmap.mmap(-1, 8 * number)
-        self.lifeline = os.pipe()
-        self.stopping = False
+        self.listening = listening
+        self.application = application
+        super().__init__()
 
-    def run(self) -> None:
-        """Keep the workers running until this process is told to stop, and see them end."""
-        gc.freeze()  # the collector would write to pages that the copies share
-        for number in (signal.SIGTERM, signal.SIGINT):
-            signal.signal(number, self._stop)
-        while not self.stopping:
-            for place in range(self.number):
-                if place not in self.pids and time.monotonic() - self.started.get(place, -PAUSE) >= PAUSE:
-                    self._start(place)
-            self._silent_ended()
-            time.sleep(LOOKED_AFTER)
-            self._buried()
-        for pid in self.pids.values():
-            os.kill(pid, signal.SIGTERM)
-        end = time.monotonic() + self.drain
-        while self.pids and time.monotonic() < end:
-            time.sleep(LOOKED_AFTER / 2)
-            self._buried()
-        for pid in self.pids.values():
-            os.kill(pid, signal.SIGKILL)
+    def load_config(self) -> None:
+        """Settings as gunicorn names them."""
+        settings = {
+            "bind": [f"fd://{each.fileno()}" for each in self.listening],
+            "workers": self.number,
+            "worker_class": Worker,
+            "preload_app": True,
+            "max_requests": RECYCLED - RECYCLED // 5,
+            "max_requests_jitter": 2 * (RECYCLED // 5),
+            "timeout": STUCK,
+            "graceful_timeout": DRAIN + 2,
+            "worker_tmp_dir": str(IN_MEMORY) if IN_MEMORY.is_dir() else None,
+            "control_socket_disable": True,
+            "loglevel": "warning",
+        }
+        for name, value in settings.items():
+            self.cfg.set(name, value)
 
-    def _stop(self, number: int, frame: FrameType | None) -> None:
-        self.stopping = True
+    def load(self) -> Any:
+        """What every worker serves, loaded once."""
+        import ampstead.server.wire  # noqa: F401  # by name only in the workers: here, so that they share it
 
-    def _start(self, place: int) -> None:
-        self.started[place] = time.monotonic()
-        self._beat(place)
-        if pid := os.fork():
-            self.pids[place] = pid
-            return
-        status = 1
-        try:
-            for number in (signal.SIGTERM, signal.SIGINT):
-                signal.signal(number, signal.SIG_DFL)
-            os.close(self.lifeline[1])
-            threading.Thread(target=_outlived, args=(self.lifeline[0],), daemon=True).start()
-            self.work(lambda: self._beat(place))
-            status = 0
-        except Exception:
-            log.exception("a worker failed")
-        finally:
-            os._exit(status)
-
-    def _beat(self, place: int) -> None:
-        struct.pack_into("d", self.beats, 8 * place, time.monotonic())
-
-    def _silent_ended(self) -> None:
-        for place, pid in self.pids.items():
-            if time.monotonic() - struct.unpack_from("d", self.beats, 8 * place)[0] > SILENT:
-                log.error("worker %d is stuck, and ended", pid)
-                os.kill(pid, signal.SIGKILL)
-
-    def _buried(self) -> None:
-        for place, pid in list(self.pids.items()):
-            ended, status = os.waitpid(pid, os.WNOHANG)
-            if not ended:
-                continue
-            del self.pids[place]
-            code = os.waitstatus_to_exitcode(status)
-            if not self.stopping and code not in (0, -signal.SIGTERM):
-                log.error("worker %d ended with %d, and is replaced", pid, code)
-
-
-def _outlived(lifeline: int) -> None:
-    """Stop where the process is gone that would replace or stop this one."""
-    with suppress(OSError):
-        os.read(lifeline, 1)
-    os.kill(os.getpid(), signal.SIGTERM)
+        return self.application()
