@@ -18,7 +18,7 @@ import numpy as np
 from ampstead.cell.kinds.chemistries import CHEMISTRIES
 from ampstead.cell.one.charge import charge
 from ampstead.cell.one.discharge import loaded, time_to_floor
-from ampstead.cell.one.flight import Step, Thermal, flight
+from ampstead.cell.one.flight import Phase, Warming, flight
 from ampstead.cell.one.series import SeriesPack
 from ampstead.cell.rows.charge import charges
 from ampstead.cell.rows.discharge import loaded_many, time_to_floor_many
@@ -136,13 +136,13 @@ def main() -> int:
         rows.append((f"1,000 sags at constant {words}", cpu(lambda k=kind: loaded_many(LIPO, *packs, 10.0, **k)), ""))
         floor = cpu(lambda k=kind: time_to_floor_many(LIPO, *packs, 3.3, **k))
         rows.append((f"1,000 times to the floor at constant {words}", floor, ""))
-    warm = Thermal(mass=0.032, start=298.15, ambient=298.15, cooling=0.1, entropy=-0.235e-3)
-    for words, steps in (
-        ("constant current", [Step(current=10.0)]),
-        ("constant power", [Step(power=150.0)]),
-        ("30 s at 300 W, 60 s at 60 W in turn", [Step(power=300.0, duration=30.0), Step(power=60.0, duration=60.0)]),
+    warm = Warming(mass=0.032, start=298.15, ambient=298.15, cooling=0.1, entropy=-0.235e-3)
+    for words, phases in (
+        ("constant current", [Phase(current=10.0)]),
+        ("constant power", [Phase(power=150.0)]),
+        ("30 s at 300 W, 60 s at 60 W in turn", [Phase(power=300.0, duration=30.0), Phase(power=60.0, duration=60.0)]),
     ):
-        job = lambda s=steps: flight(pack(), s, floor=3.3, reserve=0.2, limit_temperature=333.15, thermal=warm)  # noqa: E731
+        job = lambda s=phases: flight(pack(), s, floor=3.3, reserve=0.2, limit_temperature=333.15, warming=warm)  # noqa: E731
         rows.append((f"flight at {words}, warming", cpu(job), ""))
     whole = job()
     times = np.linspace(0.0, whole.time, POINTS)

@@ -80,17 +80,15 @@ class Charge:
 
     def curve(self, times: ArrayLike) -> tuple[Floats, Floats, Floats]:
         """Voltage of the pack (V), current (A) and charge put in (C) at some times; held after the end."""
-        asked = np.clip(np.atleast_1d(np.asarray(times, dtype=float)), 0.0, self.time_total)
+        asked = np.minimum(np.maximum(np.atleast_1d(np.asarray(times, dtype=float)), 0.0), self.time_total)
         i, tau = self.first_current, self._pack.time_constant
         q, w, currents = i * asked, -i * np.expm1(-asked / tau), np.full(asked.shape, i)
         if self._pieces:
             later = asked > self.time_constant_current
-            starts = np.array([(piece.time, piece.charge) for piece in self._pieces]).T
-            at = np.maximum(np.searchsorted(starts[0], asked[later], side="right") - 1, 0)
-            began, charge = starts[:, at]
-            passed, slow, flowing = sampled([piece.law for piece in self._pieces], at, asked[later] - began)
-            q[later], w[later], currents[later] = charge + passed, slow, flowing
-        V = np.zeros_like(q)
+            q[later], w[later], currents[later] = sampled(
+                [(piece.time, piece.charge, piece.law) for piece in self._pieces], asked[later]
+            )
+        V = np.zeros(q.shape)
         for track in self._pack.charging:
             U = np.interp(q, track.charges, track.voltages)
             V += track.count * (U + track.ohmic * currents + track.polarisation * w)

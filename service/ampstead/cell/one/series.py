@@ -13,6 +13,7 @@ from bisect import bisect_right
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
+from itertools import accumulate
 from math import isinf
 
 import numpy as np
@@ -78,10 +79,8 @@ class Track:
                     del self.slopes[0]
         if len(self.slopes) != len(self.charges):
             raise AssertionError("one slope per point")
-        self.areas = [0.0]
-        for k in range(1, len(self.charges)):
-            width = self.charges[k] - self.charges[k - 1]
-            self.areas.append(self.areas[-1] + 0.5 * (self.voltages[k] + self.voltages[k - 1]) * width)
+        points = zip(self.charges, self.charges[1:], self.voltages, self.voltages[1:], strict=False)
+        self.areas = list(accumulate((0.5 * (u0 + u1) * (q1 - q0) for q0, q1, u0, u1 in points), initial=0.0))
 
     @property
     def end(self) -> float:

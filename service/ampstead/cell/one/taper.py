@@ -24,6 +24,8 @@ from ..roots import root
 Floats = NDArray[np.float64]
 
 _LEAST_SPLIT = 1e-5
+_CLOSE = 1e-13  # of the time, as in `root`
+_MOST_STEPS = 12
 
 
 def _integral(rate: float, t: float) -> float:
@@ -81,7 +83,7 @@ class Taper:
         """When `charge` more has passed; at most `longest`."""
         if self.passed(longest) <= charge:
             return longest
-        return root(lambda t: self.passed(t) - charge, 0.0, longest)
+        return self._zero(lambda t: charge - self.passed(t), -self.c1, -self.c2, 0.0, longest)
 
     def time_of_current(self, current: float, longest: float) -> float | None:
         """When the current first falls to `current`, within `longest`."""
@@ -118,16 +120,38 @@ class Taper:
         start = 0.0
         for end in ends:
             if value(end) <= 0.0:
-                return root(value, start, end)
+                return self._zero(value, d1, d2, start, end)
             start = end
         return None
 
+    def _zero(self, value: Callable[[float], float], d1: float, d2: float, low: float, high: float) -> float:
+        """Where a value that falls from `low` to `high` is 0, by its derivative; in the bracket where that fails."""
+        t = low
+        for _ in range(_MOST_STEPS):
+            slope = d1 * exp(self.rate1 * t) + d2 * exp(self.rate2 * t)
+            if slope >= 0.0:
+                break
+            step = value(t) / slope
+            t -= step
+            if abs(step) <= _CLOSE * t:
+                return t
+            if not low < t < high:
+                break
+        return root(value, low, high)
 
-def sampled(laws: Sequence[Taper], at: NDArray[np.intp], t: Floats) -> tuple[Floats, Floats, Floats]:
-    """∫ i dt, w and i by the laws that `at` names, each `t` after its start."""
-    rows = [(law.c1, law.c2, law.g1, law.g2, law.rate1, law.rate2) for law in laws]
-    c1, c2, g1, g2, rate1, rate2 = np.array(rows).T[:, at]
+
+def sampled(pieces: Sequence[tuple[float, float, Taper]], times: Floats) -> tuple[Floats, Floats, Floats]:
+    """The charge that has passed, w and i at some times, by laws that hold one after the other.
+
+    Each piece is the time and the charge at which its law begins; before the first, that one holds.
+    """
+    rows = [(t, q, law.c1, law.c2, law.g1, law.g2, law.rate1, law.rate2) for t, q, law in pieces]
+    laws = np.array(rows).T
+    if len(rows) > 1:
+        laws = laws[:, np.maximum(np.searchsorted(laws[0], times, side="right") - 1, 0)]
+    began, charge, c1, c2, g1, g2, rate1, rate2 = laws
+    t = times - began
     x1, x2 = np.expm1(rate1 * t), np.expm1(rate2 * t)
     nil = rate1 == 0.0
-    passed = c1 * np.where(nil, t, x1 / np.where(nil, 1.0, rate1)) + c2 * x2 / rate2
-    return passed, g1 + g2 + g1 * x1 + g2 * x2, c1 + c2 + c1 * x1 + c2 * x2
+    grown = np.where(nil, t, x1 / np.where(nil, 1.0, rate1)) if nil.any() else x1 / rate1
+    return charge + c1 * grown + c2 * x2 / rate2, g1 + g2 + g1 * x1 + g2 * x2, c1 + c2 + c1 * x1 + c2 * x2
