@@ -157,10 +157,15 @@ class Join:
         factors = [resistance_factors(pack, _RESISTANCE - guessed(pack)) for pack in self.packs]
         return np.array([low for low, _ in factors]), np.array([high for _, high in factors])
 
+    @cached_property
+    def _ohmic(self) -> tuple[Floats, Floats]:
+        """Ohmic resistance of each pack, and of its lead."""
+        own = np.array([float(np.sum(branch.pack.ohmic)) for branch in self.branches])
+        return own, np.array([branch.lead for branch in self.branches])
+
     def ohmic(self, factors: Floats | float = 1.0) -> Floats:
         """Ohmic resistance of each pack and its lead, the pack's own multiplied by a factor."""
-        own = np.array([float(np.sum(pack.ohmic())) for pack in self.packs])
-        leads = np.array([branch.lead for branch in self.branches])
+        own, leads = self._ohmic
         total: Floats = own * factors + leads
         return total
 

@@ -184,7 +184,7 @@ class Bank:
         """Offset and slope of E_p where each strand stands; the last axis is the strands'."""
         scale, shift, strands = self._scale
         key = np.minimum(np.maximum(scale * charges + shift, strands), strands + 0.999)
-        at = np.searchsorted(self._keys, key, side="right") + strands
+        at = self._keys.searchsorted(key, side="right") + strands
         return self.offsets[at], self.pieces[at]
 
     def emf(self, charges: Floats) -> Floats:

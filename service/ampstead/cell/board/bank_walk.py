@@ -37,7 +37,7 @@ _MOST_STEPS = 20000
 _CROWD = 1.25
 _FARTHEST = 0.02  # of a capacity, about from point to point of a curve: so that no bend is stepped over unseen
 _GROWN = 1.5  # what the highest rate may have grown in a step, to be a measure
-_MANY_STEPS, _USUAL = 600, 2e-4
+_MANY_STEPS, _USUAL = 300, 2e-4
 
 
 def tolerance_of(bank: Bank, tolerance: float) -> float:

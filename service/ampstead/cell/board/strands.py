@@ -239,18 +239,20 @@ class Many:
 
     def error(self, rise: float) -> tuple[float, float]:
         error = np.abs(rise - self.off) / self.D * self.per
-        return float(error.max()), float((np.abs(self.next_current) * self.per).max())
+        return float(np.maximum.reduce(error)), float(np.maximum.reduce(np.abs(self.next_current) * self.per))
 
     def accept(self) -> None:
         self.past, self.state, self.changed = self.state, self.next, self.change
         self.current = i = self.next_current
-        self.change = np.stack([i, (i - self.state[1]) * self.rate])
+        self.change = np.empty(self.state.shape)
+        self.change[0] = i
+        self.change[1] = (i - self.state[1]) * self.rate
 
     def total(self) -> float:
         return float(self.weight.dot(self.next_current))
 
     def filled(self) -> float:
-        return float(((self.next[0] - self.rooms) * self.per).max())
+        return float(np.maximum.reduce((self.next[0] - self.rooms) * self.per))
 
     def quiet(self) -> float:
         R1 = self.rise[1]
@@ -289,7 +291,7 @@ def ceilings(
 ) -> Floats:
     """Of each cell, the voltage of the board with which it stands at the end voltage; the last axis is the cells'."""
     own = cells.owner
-    at = np.searchsorted(bank.states[1:-1], cells.states + told[..., own] / cells.capacities, side="right")
+    at = bank.states[1:-1].searchsorted(cells.states + told[..., own] / cells.capacities, side="right")
     slope = bank.slopes[at] / cells.capacities
     U = bank.voltages[at] + bank.slopes[at] * (cells.states - bank.states[at]) + slope * q[..., own]
     taken = share[own] if isinstance(share, np.ndarray) else share
