@@ -234,6 +234,11 @@ class Band:
     high: float
     basis: str
 
+    @property
+    def wide(self) -> bool:
+        """Whether it is wider than rounding, and so worth telling."""
+        return self.high - self.low > SLACK * max(abs(self.low), abs(self.high))
+
 
 @dataclass(frozen=True, slots=True)
 class Caution:

@@ -396,7 +396,7 @@ def accuracy(
     warm = "and 15 to 25 kJ/mol, as published tables of general lithium-ion cells have it"
     yield Band("resistance_at_25C", min(ends), max(ends), f"{basis}; {warm}")
     rest = line.rest_limits(error)
-    yield Band("rest_voltage", answer.rest_voltage - rest, answer.rest_voltage + rest, basis)
+    yield Band("rest_voltage", max(answer.rest_voltage - rest, 0.0), answer.rest_voltage + rest, basis)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

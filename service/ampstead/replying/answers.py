@@ -120,7 +120,7 @@ class Answered:
                 for inner, value in item.assumed.items()
             ]
         results = [key + write(getattr(answer, name)) for name, key, write in teller.results]
-        bands = [_band(band, teller.edges[band.of]) for band in self.known["bands"].values()]
+        bands = [_band(band, teller.edges[band.of]) for band in self.known["bands"].values() if band.wide]
         cautions = [_caution(entry) for entry in self.cautions()]
         return (
             f'{teller.head}{",".join(given)}}},"assumed":{{{",".join(assumed)}}},"answer":{{{",".join(results)}}},'
