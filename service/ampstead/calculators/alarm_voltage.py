@@ -112,7 +112,7 @@ def cautions(
     if answer.alarm_voltage <= 0:
         yield caution("alarm-impossible")
     elif answer.alarm_cell_voltage < floor - SLACK:
-        yield caution("alarm-below-floor", floor=volts(floor))
+        yield caution("alarm-below-floor")
     if pack.temperature < VERY_COLD:
         yield caution("very-cold")
     low, _ = resistance_factors(pack, given)

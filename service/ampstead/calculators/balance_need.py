@@ -16,7 +16,7 @@ from ampstead.judging.cautions import caution
 from ampstead.judging.cells import LIMIT, Verdict, cells_verdict, suspect_words
 from ampstead.judging.overfull import reading_cautions
 from ampstead.sketch import Bars, Limit
-from ampstead.words import capitalised, duration, millivolts, span
+from ampstead.words import duration, millivolts, sentences, span, volts
 
 SOURCES = (
     "State of charge from resting voltage: Ai et al. 2020 (lipo), Chen et al. 2020 (liion), Prada et al. 2013 (life), "
@@ -136,25 +136,30 @@ def sentence(
 ) -> str:
     """The answer as spoken."""
     kind = CHEMISTRIES[chemistry]
-    why = suspect_words(kind, cell_voltages, limit)
-    warning = "Do not charge or fly" if low_cell_rate(kind, cell_voltages) == 0 else "Be wary of"
+    named = f"this {kind.words} pack"
+    part = f"{span(bands['imbalance'].low, bands['imbalance'].high)} of the charge" if rested and answer.spread else ""
+    apart = f"{millivolts(answer.spread, 'up')} apart"
+    wrong = None
+    if answer.highest_voltage > kind.end_of_charge + kind.full_margin + SLACK:
+        wrong = (
+            f"Do not charge {named}: cell {answer.highest_cell} stands at {volts(answer.highest_voltage)}, above full"
+        )
+    elif answer.verdict == "suspect":
+        barred = "charge or fly" if low_cell_rate(kind, cell_voltages) == 0 else "fly or fast-charge"
+        wrong = f"Do not {barred} {named} yet: {suspect_words(kind, cell_voltages, limit)}"
+    if wrong:
+        return f"{wrong}." if answer.spread == 0 else f"{wrong}. Its cells lie {apart}{f', {part}' if part else ''}."
     said = {
-        "level": f"The cells of this {kind.words} pack are level",
-        "drifting": f"The cells of this {kind.words} pack drift a little, but need no levelling yet",
-        "balance": f"Level the cells of this {kind.words} pack at the next charge",
-        "suspect": f"{warning} this {kind.words} pack: {why}",
+        "level": f"The cells of {named} are level",
+        "drifting": f"The cells of {named} drift a little, but need no levelling yet",
+        "balance": f"Level the cells of {named} at the next charge",
     }[answer.verdict]
     if answer.spread == 0:
-        return f"{said}; all its cells read alike."
-    apart = f"they lie {millivolts(answer.spread, 'up')} apart, where {millivolts(limit)} is the limit."
-    start = f"{said}; {apart}" if answer.verdict == "suspect" else f"{said}: {apart}"
-    if not rested:
-        return start
-    band = bands["imbalance"]
-    meaning = f"That is {span(band.low, band.high)} of the charge"
-    if answer.time_to_level is None:
-        return f"{start} {meaning}."
-    return f"{start} {meaning}, and takes about {duration(answer.time_to_level, 'up')} to bleed off."
+        return f"{said}: all read alike."
+    start = f"{said}: they lie {apart}, where {millivolts(limit)} is the limit."
+    bled = answer.time_to_level
+    takes = "" if bled is None else f", and takes about {duration(bled, 'up')} to bleed off"
+    return sentences(start, f"That is {part}{takes}." if part else None)
 
 
 def cautions(
@@ -167,7 +172,7 @@ def cautions(
     if low == 0:
         yield caution("dead-cell")
     elif answer.verdict == "suspect":
-        yield caution("suspect-cell", why=capitalised(suspect_words(kind, cell_voltages, limit)))
+        yield caution("suspect-cell", why=suspect_words(kind, cell_voltages, limit))
     if 0 < low < np.inf:
         yield caution("low-cell")
     yield from reading_cautions(kind, answer.highest_voltage)

@@ -181,13 +181,10 @@ def sentence(
         part = float(np.max(state_differences(pack, before, after)))
         if part <= SLACK:
             return (
-                "No capacity can be told: the resting voltage did not rise between these readings. Check them, and "
-                "whether they were swapped."
+                f"No capacity of this {kind.words} pack can be told: the resting voltage did not rise between these "
+                "readings. Check them, and whether they were swapped."
             )
-        return (
-            "These readings cannot tell the capacity: the charge went over too little of the curve. Use the pack down "
-            "to a fifth, let it rest, charge it full, and ask with those readings."
-        )
+        return f"These readings cannot tell the capacity of this {kind.words} pack."
     band = bands["measured_capacity"]
     about = f"about {milliampere_hours(answer.measured_capacity)}"
     likely = span(band.low, band.high, milliampere_hours)
@@ -216,9 +213,9 @@ def cautions(
 ) -> Iterator[Caution]:
     """What to heed."""
     part = float(np.max(state_differences(pack, before, after)))
-    if part < PLENTY - SLACK:
-        yield caution("small-difference", part=percent(max(part, 0.0)))
-    elif vague(answer, bands):
+    if SLACK < part < PLENTY - SLACK:
+        yield caution("small-difference", part=percent(part))
+    elif part > SLACK and vague(answer, bands):
         yield caution("curves-disagree")
     if answer.capacity_left is not None and bands["capacity_left"].low > 1 + SLACK:
         yield caution("more-than-label")

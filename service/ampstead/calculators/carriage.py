@@ -120,7 +120,7 @@ def sentence(answer: Carriage, *, pack: Pack, count: int) -> str:
     """The answer as spoken."""
     named = f"{pack.kind.words} pack"
     if pack.condition != "sound":
-        return f"A {named} that {body_words(pack.condition)} must not fly at all."
+        return f"Leave this {named} at home: it {body_words(pack.condition)}."
     energy = watt_hours(answer.energy, "up")
     if answer.category == "not-by-passengers":
         return f"Passengers may not take this {named} of {energy}. {answer.advice}"
@@ -131,8 +131,7 @@ def sentence(answer: Carriage, *, pack: Pack, count: int) -> str:
         "ask-operator": f"This {named} of {energy} may go only if the airline approves, in the cabin{hold}, at most "
         f"{most} a traveller.",
     }[answer.category]
-    over = f"Your {words.count(count, 'pack')} are too many." if count > answer.allowed_count else None
-    return sentences(told, over, "By the rules as read for 2025 and 2026; the airline decides.")
+    return sentences(told, "By the rules as read for 2025 and 2026; the airline decides.")
 
 
 def cautions(answer: Carriage, *, pack: Pack, label_energy: float | None, count: int) -> Iterator[Caution]:

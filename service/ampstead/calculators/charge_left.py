@@ -121,7 +121,9 @@ def sentence(answer: ChargeLeft, *, pack: Pack, reserve: float, bands: Mapping[s
     outing = "flight" if pack.kind.is_lithium else "run"
     if is_suspect(pack):
         assert pack.cell_voltages is not None
-        return f"No: {suspect_words(pack.kind, pack.cell_voltages)}. Be wary of this {pack.kind.words} pack."
+        return f"No: {suspect_words(pack.kind, pack.cell_voltages)} in this {pack.kind.words} pack."
+    if band.low >= 1 - SLACK:
+        return f"Yes, it is full: {where(pack).removesuffix(',')}."
     return {
         "empty": f"No, it is empty: {seen}.",
         "low": f"No: {seen}, which may be less than the reserve of {percent(reserve)}.",

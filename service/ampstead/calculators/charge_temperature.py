@@ -157,7 +157,7 @@ def sentence(answer: ChargeTemperature, *, pack: Pack, current: float | None, ba
     if verdict.refused:
         if verdict.limited_by != "temperature":
             return f"Do not charge {named}: {verdict.because}."
-        return f"Do not charge {named} at {at}: {cure(pack)} first."
+        return f"Do not charge {named} at {at}, {cure(pack)}."
     how = f"at most{verdict.because}" if verdict.because else "as usual"
     end = "" if answer.charge_voltage_limit is None else f", to {volts(answer.charge_voltage_limit, 'down')} a cell"
     start = (
@@ -168,11 +168,9 @@ def sentence(answer: ChargeTemperature, *, pack: Pack, current: float | None, ba
         return start
     if pack.temperature + answer.predicted_rise > answer.stop_temperature + SLACK:
         return sentences(start, f"{capitalised(amperes(current))} may bring it past that: charge slower.")
-    how_much = (
-        f"warm by up to {warming(answer.predicted_rise, 'up')}" if answer.predicted_rise >= 0.5 else "hardly warm"
-    )
+    how_much = f"warm by {warming(answer.predicted_rise, 'up')}" if answer.predicted_rise >= 0.5 else "hardly warm"
     most = max(1.0, bands["predicted_rise"].high)
-    return sentences(start, f"At {amperes(current)} it should {how_much}, and by {warming(most, 'up')} at the worst.")
+    return sentences(start, f"At {amperes(current)} it should {how_much}, at the worst by {warming(most, 'up')}.")
 
 
 def cautions(

@@ -219,7 +219,7 @@ def sentence(answer: Endurance, *, pack: Pack, demand: Demand, reserve: float, t
             "heat": "it is too warm",
         }
         return f"Do not fly {named} so: {why[answer.ended_by]}."
-    drawn = "as in that flight" if demand.current is None else f"at {amperes(demand.current)}"
+    drawn = "just like that flight" if demand.current is None else f"at {amperes(demand.current)}"
     if demand.load or demand.power:
         drawn = f"at {watts(demand.power)}" if demand.power else "under this load"
     ended = {
@@ -229,7 +229,7 @@ def sentence(answer: Endurance, *, pack: Pack, demand: Demand, reserve: float, t
     }[answer.ended_by]
     time = quarter_minutes(answer.time_flight)
     return (
-        f"Fly {named} for {time} at most {drawn}, taken from {degrees(pack.temperature)}: {ended}. "
+        f"Fly {named} {drawn} for {time} at most, taken from {degrees(pack.temperature)}: {ended}. "
         f"It should rest at {volts(answer.resting_landing_voltage)} after landing and take back "
         f"{milliampere_hours(answer.charge_to_return)}."
     )

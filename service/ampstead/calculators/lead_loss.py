@@ -225,7 +225,7 @@ def sentence(
     hot = answer.loss_per_metre > HOT * (1 + SLACK)
     deep = answer.drop_fraction is not None and answer.drop_fraction > drop_limit * (1 + SLACK)
     if voltage is None or not (hot or deep):
-        return sentences(start, "It gets hot: take thicker wire, or draw this in short bursts only." if hot else "")
+        return sentences(start, "It gets hot." if hot else "")
     if answer.drop_fraction is not None and answer.drop_fraction >= 1:
         return (
             f"Through this lead {amperes(current)} cannot flow: it would lose more than the {volts(voltage)} there are."
@@ -243,7 +243,7 @@ def cautions(answer: LeadLoss, *, drop_limit: float) -> Iterator[Caution]:
         yield caution("lead-impossible")
     if answer.loss_per_metre > HOT * (1 + SLACK):
         heating = number(answer.heating_rate, 2)
-        yield caution("lead-hot", heat=number(answer.loss_per_metre, 2), rate=heating)
+        yield caution("lead-hot", rate=heating)
     if answer.drop_fraction is not None and answer.drop_fraction > drop_limit * (1 + SLACK):
         yield caution("lead-drop", limit=percent(drop_limit))
     yield caution("no-ampacity")

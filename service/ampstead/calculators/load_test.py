@@ -304,7 +304,7 @@ def sentence(
         warm = f"; at 25 degrees that would be about {milliohms(answer.resistance_at_25C)}"
     sure = span(max(band.low, 0), band.high, milliohms)
     start = (
-        f"This pack has {milliohms(answer.pack_resistance)}{off}, somewhere from {sure}, "
+        f"This pack has a resistance of {milliohms(answer.pack_resistance)}{off}, somewhere from {sure}, "
         f"taken at {degrees(pack.temperature)}{warm}."
     )
     if answer.cell_resistances is None or answer.weakest_cell is None or len(answer.cell_resistances) == 1:

@@ -361,10 +361,7 @@ def sentence(answer: PackFitness, *, pack: Pack) -> str:
     if answer.verdict == "retire":
         return f"Retire {named}: {first}."
     if answer.verdict == "light-duty":
-        return (
-            f"Use {named} for light duty only, the bench and lamps on the ground, at no more than {most}, never in a "
-            f"model or for its receiver: {first}."
-        )
+        return f"Use {named} for light duty on the ground only, never in a model, and at no more than {most}: {first}."
     if answer.continuous_current <= 0:
         return (
             f"{capitalised(named)} is sound, but at {degrees(pack.temperature)} it can give nothing: bring it nearer "

@@ -200,7 +200,7 @@ def sentence(answer: ParallelJoin, *, packs: list[JoinedPack]) -> str:
     """The answer as spoken."""
     join, called = answer._join, names(packs)
     if join.refused:
-        return sentences("Do not join these packs.", *unfit_words(join))
+        return sentences(f"Do not join these {packs[0].kind.words} packs.", *unfit_words(join))
     assert answer.settled_voltage is not None
     assert answer.time_to_settle is not None
     name, rate = called[join.hardest], float(join.rates(join.most)[join.hardest])

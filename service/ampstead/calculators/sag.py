@@ -247,7 +247,7 @@ def cautions(answer: Sag, *, pack: Pack, duration: float, given: frozenset[str])
     if np.any(pack.shortfalls() > 0):
         yield caution("dead-cell-load", cell=int(np.argmax(pack.shortfalls())) + 1)
     if not answer.holds and answer.weakest_cell is not None:
-        yield caution("below-floor", cell=answer.weakest_cell)
+        yield caution("below-floor")
     if pack.temperature < VERY_COLD:
         yield caution("very-cold")
     yield from resistance_cautions(pack, given)

@@ -184,7 +184,9 @@ def sentence(
     gone = f", {milliampere_hours(charge)} in all" if charge > 0 else ""
     others = loss if size == 1 else float(np.max(np.delete(answer.loss_per_day, worst)))
     apart = loss - float(np.min(answer.loss_per_day))
-    if loss <= 0:
+    if loss <= 0 and apart * DAY > ALIKE:
+        found = f"its other cells rose more than cell {answer.worst_cell}"
+    elif loss <= 0:
         found = "none of its cells fell between the readings"
     elif apart * DAY <= ALIKE:
         found = f"its cell loses {fall}{gone}" if size == 1 else f"its cells lose up to {fall} each{gone}"

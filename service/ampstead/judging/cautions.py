@@ -162,7 +162,7 @@ _TABLE: dict[str, tuple[Severity, str]] = {
     "very-cold": ("warning", "Below minus 10 degrees the model promises nothing; a pack gives much less."),
     "below-floor": (
         "warning",
-        "Cell {cell} goes below its floor under this load: land or lighten the load.",
+        "Below its floor a cell is soon harmed: land, or lighten the load.",
     ),
     "dead-cell-load": (
         "danger",
@@ -183,7 +183,7 @@ _TABLE: dict[str, tuple[Severity, str]] = {
     ),
     "suspect-cell": (
         "danger",
-        "{why}: do not fly or fast-charge this pack before that is understood.",
+        "Do not fly or fast-charge this pack before you know why {why}.",
     ),
     "steady-draw": (
         "note",
@@ -238,8 +238,8 @@ _TABLE: dict[str, tuple[Severity, str]] = {
     # This project's own judgement: no published figure fits short leads.
     "lead-hot": (
         "warning",
-        "This lead gives off {heat} watts a metre, and warms by {rate} degrees a second until air carries that away: "
-        "take thicker wire, or draw this in short bursts only.",
+        "This lead warms by {rate} degrees a second until air carries the heat away: take thicker wire, or draw this "
+        "in short bursts only.",
     ),
     "lead-drop": ("warning", "The drop is over the limit of {limit}: take thicker wire or shorten the lead."),
     "lead-impossible": (
@@ -342,8 +342,7 @@ _TABLE: dict[str, tuple[Severity, str]] = {
     "older-pack": ("note", "A worn pack also sags more than a new one: set the low-voltage warning as well."),
     "alarm-below-floor": (
         "warning",
-        "Under this current a cell meets its floor of {floor} before the reserve: set the warning at the floor, and "
-        "draw less.",
+        "Under this current a cell meets its floor before the reserve: draw less, and never set the warning lower.",
     ),
     "alarm-impossible": (
         "danger",
@@ -626,6 +625,9 @@ STANDING = frozenset(
         "starting-battery",
         "source-fuse",
         "extrapolated-curve",
+        "state-from-voltage",
+        "short-burst",
+        "peukert-assumed",
         "flat-curve",
         "lead-time",
     }

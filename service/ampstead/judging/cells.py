@@ -13,7 +13,7 @@ from ampstead.cell.limits.low_cells import low_cell_rate
 from ampstead.declare import Caution, Floats
 from ampstead.inputs.pack import Pack
 from ampstead.judging.cautions import caution
-from ampstead.words import capitalised, listed, volts
+from ampstead.words import listed, volts
 
 Verdict = Literal["level", "drifting", "balance", "suspect"]
 
@@ -114,4 +114,4 @@ def suspect_cautions(pack: Pack) -> Iterator[Caution]:
     if low_cell_rate(pack.kind, pack.cell_voltages) == 0:
         yield caution("dead-cell")
     else:
-        yield caution("suspect-cell", why=capitalised(suspect_words(pack.kind, pack.cell_voltages)))
+        yield caution("suspect-cell", why=suspect_words(pack.kind, pack.cell_voltages))

@@ -321,9 +321,9 @@ def unfit_words(join: Join) -> Iterator[str]:
     """A sentence for each pack that may not be joined."""
     for name, pack, verdict, reason in zip(names(join.packs), join.packs, join.verdicts, join.reasons, strict=True):
         if reason == "suspect-cell" and pack.cell_voltages is not None:
-            yield f"{capitalised(name)}: {suspect_words(pack.kind, pack.cell_voltages)}."
+            yield f"Of {name} {suspect_words(pack.kind, pack.cell_voltages)}."
         elif reason == "full":
-            yield f"{capitalised(name)}: it stands above its end of charge."
+            yield f"{capitalised(name)} stands above its end of charge."
         elif reason is not None:
             yield f"{capitalised(name)}: {verdict.because}."
 

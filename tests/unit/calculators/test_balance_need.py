@@ -113,13 +113,13 @@ def test_cells_that_did_not_rest_are_told_so() -> None:
 def test_a_suspect_cell_is_a_danger_named_first() -> None:
     first = reply("balance-need", cell_voltages="3.9,3.9,3.7 V")["cautions"][0]
     assert (first["code"], first["severity"]) == ("suspect-cell", "danger")
-    assert "Cell 3" in first["text"]
+    assert "cell 3" in first["text"]
 
 
 def test_a_dead_cell_is_not_to_be_charged_at_all() -> None:
     question = {"cell_voltages": "0,0,0 V"}
     assert spoken("balance-need", **question).startswith(
-        "Do not charge or fly this lithium-polymer pack: every cell rests below 2.5 volts; all its cells read alike."
+        "Do not charge or fly this lithium-polymer pack yet: every cell rests below 2.5 volts."
     )
     told = cautions("balance-need", **question)
     assert told[0] == "dead-cell"
@@ -140,7 +140,7 @@ def test_a_cell_within_a_meters_error_of_full_is_said_to_be_full() -> None:
 def test_the_odd_cell_is_named_wherever_it_stands() -> None:
     said = spoken("balance-need", cell_voltages="3.85,4.15,3.84,3.86 V")
     assert "cell 2 stands out at 4.15 volts" in said
-    assert "Cell 2 stands out at 4.15 volts" in said
+    assert "cell 2 stands out at 4.15 volts" in said
 
 
 def test_balancing_is_charging_and_says_never_to_leave_it_alone() -> None:

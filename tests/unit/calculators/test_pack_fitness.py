@@ -205,7 +205,7 @@ def test_resistance_times_capacity_is_held_against_that_of_sound_packs(milliohms
 
 def test_light_duty_is_explained_with_the_amperes_it_allows() -> None:
     said = spoken("pack-fitness", cells=3, capacity="1600 mAh", cell_resistance="30 mΩ")
-    assert "light duty only" in said
+    assert "light duty on the ground only, never in a model" in said
     assert "bench" in said
     assert "amperes" in said
 

@@ -100,7 +100,7 @@ def test_a_pack_that_is_not_sound_is_joined_to_nothing(condition: str) -> None:
     assert got["largest_difference"] == 0
     assert (got["settled_voltage"], got["time_to_settle"]) == (None, None)
     assert warned(*packs)[0] == condition
-    assert said(*packs).startswith("Do not join these packs. The old one: it ")
+    assert said(*packs).startswith("Do not join these lithium-polymer packs. The old one: it ")
 
 
 def test_a_dead_cell_or_a_doubtful_count_joins_nothing() -> None:
@@ -283,7 +283,7 @@ def test_like_sums_with_unlike_cells_are_not_joined() -> None:
     assert 18 < got["balance_wire_current"] < 24
     assert {"suspect-cell", "join-cells-apart"} <= set(cautions("parallel-join", packs=packs))
     sentence = reply("parallel-join", packs=packs)["sentence"]
-    assert sentence == "Do not join these packs. Pack 1: cell 4 stands out at 3 volts."
+    assert sentence == "Do not join these lithium-polymer packs. Of pack 1 cell 4 stands out at 3 volts."
 
 
 def test_cells_apart_in_packs_that_are_each_level_enough_are_levelled_first() -> None:
