@@ -16,9 +16,20 @@ from reference.layout import laid_out
 
 from ampstead.app import create_app
 from ampstead.calculators import registry
+from ampstead.declare import Text
 
 DATA = Path(__file__).parent / "data"
 OUTSIDE = {"published", "simulated elsewhere"}
+OURS = {"common practice", "own judgement"}
+POLICY = {
+    "balance-need": {"balance", "verdict"},
+    "charge-current": {"stop_temperature"},
+    "charge-left": {"flies"},
+    "charge-temperature": {"rise_alarm", "stop_temperature"},
+    "group-charge": {"stop_temperature"},
+    "standing-loss": {"verdict"},
+}
+"""Results that are a policy: no figure from outside exists, and a case says whose judgement each is."""
 KINDS = OUTSIDE | {"common practice", "own judgement", "from memory", "regression"}
 NAMES = sorted(registry())
 ENOUGH = 3
@@ -102,6 +113,30 @@ def test_a_calculator_gives_the_figure_of_its_source(client: Any, name: str, cas
         got = client.get(f"/v1/{name}", query_string=query)
         assert got.status_code == 200, got.get_json()
         assert got.get_json() == posted.get_json()
+
+
+def figured(name: str) -> set[str]:
+    """A calculator's results, nested ones too, but for words."""
+    figures = set()
+    for result in registry()[name].results.values():
+        inner = result.item.results.values() if result.item else ()
+        figures |= {f"{result.name}.{part.name}" for part in inner if not isinstance(part.spec, Text)}
+        figures |= {result.name} if not inner and not isinstance(result.spec, Text) else set()
+    return figures
+
+
+def expected(name: str, kinds: set[str]) -> set[str]:
+    """The results that cases of these kinds expect."""
+    paths = [path for case in read(name) if case["kind"] in kinds for path in case["expect"]]
+    steps = [path.split(".")[1:] for path in paths if path.startswith("answer.")]
+    return {".".join(step for step in each if not step.isdigit()) for each in steps}
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_every_result_is_held_against_a_figure_from_outside_or_is_a_policy_that_says_whose_it_is(name: str) -> None:
+    policy = POLICY.get(name, set())
+    assert figured(name) - expected(name, OUTSIDE) == policy
+    assert policy <= expected(name, OURS)
 
 
 @pytest.mark.parametrize("name", NAMES)
