@@ -13,8 +13,8 @@ from ampstead.declare import Band, Caution, Choice, Count, Flag, Floats, Fractio
 from ampstead.errors import FieldError
 from ampstead.inputs.pack import ChemistryInput, ChemistryName, cells_in_range, has_curve, voltages_in_range
 from ampstead.judging.cautions import caution
-from ampstead.judging.cells import LIMIT, Verdict, cells_verdict, suspect_words
-from ampstead.judging.overfull import reading_cautions
+from ampstead.judging.cells import LIMIT, Verdict, cells_verdict, suspect_words, taken_for_life
+from ampstead.judging.overfull import is_overfull, reading_cautions
 from ampstead.sketch import Bars, Limit
 from ampstead.words import duration, millivolts, sentences, span, volts
 
@@ -140,7 +140,7 @@ def sentence(
     part = f"{span(bands['imbalance'].low, bands['imbalance'].high)} of the charge" if rested and answer.spread else ""
     apart = f"{millivolts(answer.spread, 'up')} apart"
     wrong = None
-    if answer.highest_voltage > kind.end_of_charge + kind.full_margin + SLACK:
+    if is_overfull(kind, answer.highest_voltage):
         wrong = (
             f"Do not charge {named}: cell {answer.highest_cell} stands at {volts(answer.highest_voltage)}, above full"
         )
@@ -176,6 +176,7 @@ def cautions(
     if 0 < low < np.inf:
         yield caution("low-cell")
     yield from reading_cautions(kind, answer.highest_voltage)
+    yield from taken_for_life(kind, cell_voltages)
     if answer.balance:
         yield caution("never-alone")
         yield caution("papers")

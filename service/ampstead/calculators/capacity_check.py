@@ -12,6 +12,7 @@ from ampstead.errors import FieldError
 from ampstead.inputs.pack import ChemistryName, Pack, has_curve
 from ampstead.inputs.shared import readings_in_range
 from ampstead.judging.cautions import caution
+from ampstead.judging.cells import taken_for_life
 from ampstead.sketch import Bars
 from ampstead.words import capitalised, cells_named, milliampere_hours, percent, span
 
@@ -219,6 +220,7 @@ def cautions(
         yield caution("curves-disagree")
     if answer.capacity_left is not None and bands["capacity_left"].low > 1 + SLACK:
         yield caution("more-than-label")
+    yield from taken_for_life(pack.kind, np.concatenate(of_cells(pack, before, after)))
     yield caution("never-alone")
     yield caution("papers")
     if answer.capacity_left is not None and answer.capacity_left < WORN - SLACK:

@@ -11,8 +11,8 @@ from ampstead.declare import Band, Caution, Choice, Flag, Floats, Fraction, Grou
 from ampstead.inputs.pack import Pack, has_curve
 from ampstead.inputs.shared import voltage_is_told
 from ampstead.judging.cautions import caution
-from ampstead.judging.cells import LIMIT, is_suspect, suspect_cautions, suspect_words
-from ampstead.judging.overfull import overfull_cautions
+from ampstead.judging.cells import LIMIT, is_suspect, suspect_cautions, suspect_words, taken_for_life
+from ampstead.judging.overfull import highest_cell, is_overfull, overfull_cautions
 from ampstead.sketch import Bars, Limit
 from ampstead.words import cells_named, count, milliampere_hours, millivolts, percent, span, volts
 
@@ -89,7 +89,9 @@ def charge_left(
         state_of_charge=float(np.min(pack.states())),  # Eq. (1)
         charge_left=above_reserve(pack, low, reserve),  # Eq. (2)
         verdict=verdict,  # Eq. (3)
-        flies=verdict in ("flyable", "full") and not is_suspect(pack),
+        flies=verdict in ("flyable", "full")
+        and not is_suspect(pack)
+        and not is_overfull(pack.kind, highest_cell(pack)),
     )
 
 
@@ -119,6 +121,9 @@ def sentence(answer: ChargeLeft, *, pack: Pack, reserve: float, bands: Mapping[s
     if answer.charge_left is not None:
         sure = f"count on {milliampere_hours(answer.charge_left, 'down')} above the reserve of {percent(reserve)}"
     outing = "flight" if pack.kind.is_lithium else "run"
+    highest = highest_cell(pack)
+    if is_overfull(pack.kind, highest):
+        return f"No: a cell of this {pack.kind.words} pack stands at {volts(highest)}, above full."
     if is_suspect(pack):
         assert pack.cell_voltages is not None
         return f"No: {suspect_words(pack.kind, pack.cell_voltages)} in this {pack.kind.words} pack."
@@ -148,6 +153,7 @@ def cautions(answer: ChargeLeft, *, pack: Pack) -> Iterator[Caution]:
     assert readings is not None
     if fewer := fewer_cells(pack.kind, pack.size, pack.rest_voltage):
         yield caution("cell-count", fewer=count(fewer, "cell"))
+    yield from taken_for_life(pack.kind, readings)
     yield from suspect_cautions(pack)
     rate = low_cell_rate(pack.kind, readings)
     if rate == 0:

@@ -184,7 +184,7 @@ def cautions(
         if answer._verdict.limited_by != "asked-rate" and asked > answer.rate_limit * (1 + SLACK):
             yield caution("charge-too-hard", asked=spoken_rate(asked), most=spoken_rate(answer.rate_limit, "down"))
         elif asked > usual * (1 + SLACK):
-            yield from rate_cautions(pack, asked, None)
+            yield from rate_cautions(pack.kind, asked)
     warmest = None if answer.predicted_rise is None else pack.temperature + answer.predicted_rise
     if warmest is not None and warmest > answer.stop_temperature + SLACK:
         yield caution("charge-heats", temperature=degrees(warmest), stop=degrees(answer.stop_temperature))

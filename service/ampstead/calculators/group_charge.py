@@ -255,10 +255,12 @@ def group_charge(
         total, run = largest_total(join.branches, each, float(most), end, taper, join.run)
         group = replace(group, total=total, run=run)
         if run is not None:
-            binding = [verdicts[p].limited_by for p in np.flatnonzero(run.largest >= each * (1 - BINDS))]
-            if charger and total >= most * (1 - SLACK):
-                binding.append(named)
-            limited_by = max(binding, key=ORDER.index) if binding else "asked-rate"
+            by_charger = bool(charger) and total >= most * (1 - SLACK)
+            parts = run.largest / each
+            # What is found a little below the largest total is bound by the pack that is nearest to its limit.
+            least_part = 1 - BINDS if by_charger else float(np.max(parts)) - BINDS
+            binding = [verdicts[p].limited_by for p in np.flatnonzero(parts >= least_part)]
+            limited_by = max([*binding, *([named] if by_charger else [])], key=ORDER.index)
     taken = np.zeros(len(packs)) if group.run is None else group.run.largest
     timed = group.run is not None and packs[0].kind.charge_timed
     return GroupCharge(

@@ -19,9 +19,16 @@ from ampstead.inputs.shared import MOST_CURRENT
 from ampstead.inputs.warming import Thermal
 from ampstead.judging.bands import BURST_ERROR, model_error, resistance_factors
 from ampstead.judging.cautions import caution, resistance_cautions
-from ampstead.judging.cells import is_suspect, least_at_rest, suspect_cautions, suspect_words
+from ampstead.judging.cells import (
+    is_suspect,
+    least_at_rest,
+    standing_out,
+    suspect_cautions,
+    suspect_words,
+    taken_for_life,
+)
 from ampstead.judging.drawing import BURST, DEPTH, MARGIN, draw_limits
-from ampstead.judging.overfull import overfull_cautions
+from ampstead.judging.overfull import is_overfull, overfull_cautions
 from ampstead.sketch import Bars, Limit
 from ampstead.words import amperes, capitalised, degrees, milliohms, millivolts, number, percent, volts
 from ampstead.words import rate as spoken_rate
@@ -72,6 +79,7 @@ THRESHOLDS = {
     "resistance for its size": Threshold(1.0, 2.5, f"the highest usual resistance of such a pack: {OWN}"),
 }
 CELLS_BASIS = f"the rule of balance-need for a cell that stands out: {OWN}"
+OVERFULL_BASIS = f"a cell that was overcharged may plate lithium: {OWN}"
 CURRENT_BASIS = f"the current drawn against the current the pack can give, margin kept: {OWN}"
 FALLEN = 0.3
 """Spread in V from which a pack is retired: no levelling mends a cell fallen so far. This project's own judgement."""
@@ -320,7 +328,11 @@ def voltage_findings(pack: Pack) -> Iterator[Finding]:
     readings = pack.cell_voltages
     if readings is None:
         return
-    lowest, spread = float(np.min(readings)), float(np.ptp(readings))
+    lowest, highest, spread = float(np.min(readings)), float(np.max(readings)), float(np.ptp(readings))
+    if is_overfull(pack.kind, highest):
+        said = f"cell {int(np.argmax(readings)) + 1} stands at {volts(highest)}, above full"
+        yield "retire", Reason(said, volts(highest), f"at most {volts(pack.kind.end_of_charge)}", OVERFULL_BASIS)
+        return
     if not is_suspect(pack):
         said = f"its cells lie {millivolts(spread)} apart, and none stands out"
         yield "flight", Reason(said, millivolts(spread), "no cell stands out", CELLS_BASIS)
@@ -330,7 +342,8 @@ def voltage_findings(pack: Pack) -> Iterator[Finding]:
     bad = low_cell_rate(pack.kind, readings) == 0 or alone or spread > FALLEN + SLACK
     limit = f"at least {least} at rest" if np.any(low) else "no cell stands out"
     said = suspect_words(pack.kind, readings)
-    yield "retire" if bad else "light-duty", Reason(said, volts(lowest), limit, CELLS_BASIS)
+    odd = lowest if np.any(low) else float(readings[standing_out(pack.kind, readings)[0] - 1])
+    yield "retire" if bad else "light-duty", Reason(said, volts(odd), limit, CELLS_BASIS)
 
 
 def draw_findings(
@@ -384,6 +397,7 @@ def cautions(answer: PackFitness, *, pack: Pack, given: frozenset[str]) -> Itera
     elif answer.verdict == "light-duty":
         yield caution("light-duty")
     yield from overfull_cautions(pack)
+    yield from taken_for_life(pack.kind, pack.cell_voltages)
     yield from suspect_cautions(pack)
     if answer.continuous_current <= 0 and pack.temperature > ROOM:
         yield caution("hot-start")

@@ -13,6 +13,7 @@ from ampstead.errors import FieldError
 from ampstead.inputs.pack import ChemistryInput, ChemistryName, cells_in_range, has_curve
 from ampstead.inputs.shared import MeterResolution, readings_in_range
 from ampstead.judging.cautions import caution
+from ampstead.judging.cells import taken_for_life
 from ampstead.judging.overfull import reading_cautions
 from ampstead.sketch import Bars, Limit
 from ampstead.words import days as spoken_days
@@ -226,6 +227,7 @@ def cautions(
     dead = kind.dead_cell is not None and least < kind.dead_cell - SLACK
     beyond = beyond_fellows(loss)
     yield from reading_cautions(kind, float(np.max(second_cell_voltages)))
+    yield from taken_for_life(kind, second_cell_voltages)
     alone = graded("beyond its fellows", float(np.max(beyond)), days, meter_resolution)
     odd = int(np.argmax(beyond)) + 1
     if dead:

@@ -20,6 +20,7 @@ from ampstead.errors import FieldError
 from ampstead.inputs.pack import ChemistryName, Pack, has_curve
 from ampstead.inputs.shared import MOST_POWER, ChargeRate, state_is_told, usual_charge_rate
 from ampstead.judging.cautions import caution, charging, resistance_cautions
+from ampstead.judging.cells import is_suspect
 from ampstead.judging.charging import (
     LEVEL,
     RESISTIVE,
@@ -34,7 +35,7 @@ from ampstead.judging.charging import (
     state_cautions,
     warmth_words,
 )
-from ampstead.judging.overfull import highest_cell
+from ampstead.judging.overfull import highest_cell, is_overfull
 from ampstead.judging.states import state_words
 from ampstead.sketch import Chart, Limit, Panel
 from ampstead.words import (
@@ -234,6 +235,11 @@ class Plan:
         return self.pack.temperature > HOTTEST_LOAD + SLACK
 
     @property
+    def grounded(self) -> bool:
+        """Whether it is not to be flown down: overcharged, or with a cell that stands out."""
+        return is_overfull(self.pack.kind, highest_cell(self.pack)) or is_suspect(self.pack)
+
+    @property
     def near(self) -> bool:
         return abs(self.move.gap) <= NEAR + SLACK
 
@@ -345,7 +351,7 @@ def sentence(
         last = f"It cannot give {watts(discharge_power)}: use less." if moved else None
         return sentences(f"Discharge {named}{moved}, {begun} to {to}.", last)
     if answer.time_total > LONG * (1 + SLACK):
-        if highest_cell(pack) > pack.kind.end_of_charge + pack.kind.full_margin + SLACK:
+        if plan.grounded:
             quicker = "draw more from it, outdoors, but not to fly it"
         else:
             quicker = "fly it down, if it is fit" if pack.kind.is_lithium else "use it"
@@ -414,7 +420,7 @@ def discharge_cautions(plan: Plan, answer: Storage) -> Iterator[Caution]:
         elif (plan.given.lowest_cell(plan.move.charge) or 0.0) < plan.pack.kind.floor - SLACK:
             yield caution("discharge-strong")
         elif answer.time_total > LONG * (1 + SLACK):
-            yield caution("long-discharge")
+            yield caution("long-discharge-grounded" if plan.grounded else "long-discharge")
     yield caution("signs-of-failure")
     yield caution("papers")
 

@@ -39,6 +39,7 @@ from ampstead.inputs.shared import (
     SupplyVoltage,
 )
 from ampstead.judging.cautions import caution, charging
+from ampstead.judging.charging import rate_cautions
 from ampstead.sketch import Bars, Limit
 from ampstead.words import amperes_to_set, capitalised, count, listed, percent, sentences, volts, watts
 
@@ -392,6 +393,9 @@ def cautions(
             yield caution("short", name=capitalised(entry.name), allotted=got, asked=want)
     if answer.bus_voltage is not None and answer.input_holds is False and input_floor is not None:
         yield caution("input-low", floor=volts(input_floor))
+    for load, entry in zip(loads, answer.allotments, strict=True):
+        if entry.rate is not None:
+            yield from rate_cautions(CHEMISTRIES[load.chemistry], entry.rate)
     if any(load.power is None for load in loads):
         yield from charging()
     yield caution("mains")

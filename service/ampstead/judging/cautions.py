@@ -470,6 +470,11 @@ _TABLE: dict[str, tuple[Severity, str]] = {
         "A discharge this long is rarely watched to its end: fly the pack down instead, to well above its floor, or "
         "use a stronger discharger.",
     ),
+    "long-discharge-grounded": (
+        "warning",
+        "A discharge this long is rarely watched to its end: use a stronger discharger, outdoors, and do not fly this "
+        "pack.",
+    ),
     # US Fire Administration: away from what burns, not in direct sun or hot cars (retrieved).
     "stored-safely": (
         "note",

@@ -106,6 +106,15 @@ def is_suspect(pack: Pack) -> bool:
     return pack.cell_voltages is not None and cells_verdict(pack.kind, pack.cell_voltages) == "suspect"
 
 
+def taken_for_life(kind: Chemistry, readings: Floats | None) -> Iterator[Caution]:
+    """The question whether cells told as lithium-polymer are lithium-iron-phosphate, by their resting voltages, V."""
+    if readings is None or kind.taken_for_life is None:
+        return
+    least, most = kind.taken_for_life
+    if np.min(readings) >= least - SLACK and np.max(readings) <= most + SLACK:
+        yield caution("chemistry-in-doubt")
+
+
 def suspect_cautions(pack: Pack) -> Iterator[Caution]:
     """The danger of cells that stand out or are dead, for every calculator that may be told cell voltages."""
     if not is_suspect(pack):

@@ -10,7 +10,7 @@ from typing import Literal
 
 import numpy as np
 
-from ampstead.cell.kinds.chemistries import CHEMISTRIES
+from ampstead.cell.kinds.chemistries import CHEMISTRIES, Chemistry
 from ampstead.cell.limits.charge_bands import (
     STOP_TEMPERATURE,
     charge_part,
@@ -26,8 +26,8 @@ from ampstead.declare import Band, Caution
 from ampstead.errors import FieldError
 from ampstead.inputs.pack import ChemistryName, Condition, Pack
 from ampstead.judging.cautions import caution
-from ampstead.judging.cells import is_suspect, suspect_cautions, suspect_words
-from ampstead.judging.overfull import highest_cell, overfull_cautions
+from ampstead.judging.cells import is_suspect, suspect_cautions, suspect_words, taken_for_life
+from ampstead.judging.overfull import highest_cell, is_overfull, overfull_cautions
 from ampstead.words import count, degrees, millivolts, volts
 from ampstead.words import rate as spoken_rate
 
@@ -200,7 +200,7 @@ def warmth_words(pack: Pack) -> str:
 
 def _full_words(pack: Pack) -> str:
     high, end = highest_cell(pack), pack.kind.end_of_charge
-    if high > end + pack.kind.full_margin + SLACK:
+    if is_overfull(pack.kind, high):
         whole = pack.rest_voltage
         return f"a cell stands at {volts(high)}, above full" if whole is None else f"{volts(whole)} is above full"
     if high >= end - SLACK:
@@ -218,7 +218,7 @@ def pack_cautions(pack: Pack, rate: float, max_rate: float | None) -> Iterator[C
     """What to heed of the pack that is to be charged, the reason for a refusal first."""
     if pack.condition != "sound":
         yield caution(pack.condition)
-    yield from rate_cautions(pack, rate, max_rate)
+    yield from rate_cautions(pack.kind, rate, max_rate)
     yield from state_cautions(pack)
     yield from warmth_cautions(pack)
 
@@ -230,7 +230,7 @@ def state_cautions(pack: Pack) -> Iterator[Caution]:
     yield from overfull_cautions(pack)
     if pack.rest_voltage is not None and (fewer := fewer_cells(pack.kind, pack.size, pack.rest_voltage)):
         yield caution("cell-count", fewer=count(fewer, "cell"))
-    yield from taken_for_life(pack)
+    yield from taken_for_life(pack.kind, pack.voltage_readings())
     if (low := low_cell_rate(pack.kind, pack.voltage_readings())) < inf:
         yield caution("low-cell" if low else "dead-cell")
     yield from suspect_cautions(pack)
@@ -239,11 +239,11 @@ def state_cautions(pack: Pack) -> Iterator[Caution]:
         yield caution("very-cold")
 
 
-def rate_cautions(pack: Pack, rate: float, max_rate: float | None) -> Iterator[Caution]:
+def rate_cautions(kind: Chemistry, rate: float, max_rate: float | None = None) -> Iterator[Caution]:
     """What to say of the rate that is asked."""
-    usual = pack.kind.usual_rate
+    usual = kind.usual_rate
     if max_rate is None and rate > usual * (1 + SLACK):
-        harm = "a cell may plate lithium, swell and burn" if pack.kind.is_lithium else "it overheats and vents"
+        harm = "a cell may plate lithium, swell and burn" if kind.is_lithium else "it overheats and vents"
         yield caution("rate-above-usual", asked=spoken_rate(rate), usual=spoken_rate(usual), harm=harm)
     if max_rate is not None and min(rate, max_rate) > LARGEST_LABEL * (1 + SLACK):
         yield caution("label-rate-doubtful", rate=spoken_rate(max_rate))
@@ -261,15 +261,6 @@ def warmth_cautions(pack: Pack) -> Iterator[Caution]:
         yield caution("cold", lower=f", to {volts(charge_voltage(kind, temperature))} a cell at most" if cut else "")
     if may_be_frozen(kind, temperature):
         yield caution("frozen-lead")
-
-
-def taken_for_life(pack: Pack) -> Iterator[Caution]:
-    """The question whether a pack told as lithium-polymer is a lithium-iron-phosphate one."""
-    readings, between = pack.voltage_readings(), pack.kind.taken_for_life
-    if readings is None or between is None:
-        return
-    if np.min(readings) >= between[0] - SLACK and np.max(readings) <= between[1] + SLACK:
-        yield caution("chemistry-in-doubt")
 
 
 def deep_lead(pack: Pack) -> Iterator[Caution]:

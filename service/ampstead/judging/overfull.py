@@ -25,6 +25,11 @@ def highest_cell(pack: Pack) -> float:
     return float(np.max(pack.curve.voltage(pack.states())))
 
 
+def is_overfull(kind: Chemistry, highest: float) -> bool:
+    """Whether the highest of some cells, V, stands so far above full that no meter's error explains it."""
+    return highest > kind.end_of_charge + kind.full_margin + SLACK
+
+
 def overfull_cautions(pack: Pack) -> Iterator[Caution]:
     """What to say of a cell of a pack above the chemistry's own end of charge, by how much it is."""
     yield from reading_cautions(pack.kind, highest_cell(pack), whole=pack.rest_voltage is not None)
@@ -37,7 +42,7 @@ def reading_cautions(kind: Chemistry, highest: float, *, whole: bool = False) ->
     dispel; beyond, the cell is to be let down. **Own judgement**.
     """
     excess = highest - kind.end_of_charge
-    if excess > kind.full_margin + SLACK:
+    if is_overfull(kind, highest):
         recount = ", count the cells" if whole else ""
         cure = f"check the reading and the charger{recount}, and let the pack down outdoors, watched"
         yield caution("overcharged", cure=cure)

@@ -19,7 +19,10 @@ def volts(cells: list[float]) -> list[str]:
 
 
 def band(of: str, **question: Any) -> tuple[float, float]:
-    entry = next(entry for entry in reply("charge-left", **question)["accuracy"] if entry["of"] == of)
+    """The edges of a result; the result itself where its band has no width and is not told."""
+    entry = next((entry for entry in reply("charge-left", **question)["accuracy"] if entry["of"] == of), None)
+    if entry is None:
+        return left(**question)[of], left(**question)[of]
     low, high = (edge["value"] if isinstance(edge, dict) else edge for edge in (entry["low"], entry["high"]))
     return low, high
 
@@ -155,3 +158,12 @@ def test_a_level_pack_flies_again_where_its_verdict_says_so() -> None:
     assert answer("charge-left", cell_voltages="4.0,4.0,3.99,4.01 V")["flies"] is True
     assert answer("charge-left", cell_voltages="3.70,3.70,3.69,3.70 V")["flies"] is False
     assert "suspect-cell" not in cautions("charge-left", cell_voltages="3.70,3.70,3.69,3.70 V")
+
+
+@pytest.mark.parametrize("told", [{"cells": 4, "rest_voltage": "17.4 V"}, {"cell_voltages": "4.2,4.35,4.2,4.2 V"}])
+def test_an_overcharged_pack_is_never_told_to_fly(told: dict[str, Any]) -> None:
+    # This project's own judgement: more than 50 mV above full no meter's error explains.
+    assert left(**told)["flies"] is False
+    assert spoken("charge-left", **told).startswith("No: a cell of this lithium-polymer pack stands at 4.35 volts")
+    assert "overcharged" in cautions("charge-left", **told)
+    assert left(cells=4, rest_voltage="17.0 V")["flies"] is True

@@ -319,3 +319,12 @@ def test_every_board_of_random_packs_that_keep_the_bounds_is_answered() -> None:
         ]
         for name in ("group-charge", "parallel-join"):
             assert answer(name, packs=packs)["within_limit"] in (True, False)
+
+
+def test_the_pack_that_sets_the_total_names_what_limits_it() -> None:
+    one = {"cells": 4, "capacity": "3700 mAh", "state_of_charge": 0.3}
+    got = group(one, one | {"temperature": "5 °C"})
+    assert got["limited_by"] == "temperature"
+    assert min(rates(got)) == pytest.approx(0.2, rel=1e-3)
+    assert group(one, one | {"max_rate": 0.5})["limited_by"] == "pack-label"
+    assert group(one, one)["limited_by"] == "asked-rate"

@@ -238,3 +238,17 @@ def test_the_reasons_carry_the_verdict(voltage: float, milliohms: float) -> None
     assert got["reasons"]
     assert all(reason["finding"] and reason["limit"] and reason["basis"] for reason in got["reasons"])
     assert got["weakest_cell"] == 1
+
+
+@pytest.mark.parametrize("told", ["4.2,4.35,4.2,4.2 V", "4.35,4.35,4.35,4.35 V"])
+def test_a_pack_that_was_overcharged_is_retired(told: str) -> None:
+    # This project's own judgement.
+    got = fitness(cells=4, cell_resistance="4.2 mΩ", cell_voltages=told)
+    assert got["verdict"] == "retire"
+    assert got["reasons"][0]["figure"] == "4.35 volts"
+    assert fitness(cells=4, cell_resistance="4.2 mΩ", cell_voltages="4.25,4.25,4.25,4.25 V")["verdict"] == "flight"
+
+
+def test_the_figure_of_a_cell_apart_is_its_own() -> None:
+    (reason,) = fitness(cells=4, cell_resistance="4.2 mΩ", cell_voltages="3.8,4.0,3.8,3.8 V")["reasons"]
+    assert reason["figure"] == "4 volts"

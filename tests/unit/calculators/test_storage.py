@@ -276,3 +276,13 @@ def test_the_curve_runs_from_now_to_the_target_and_is_empty_where_nothing_moves(
     assert float(down[-1][4]) == pytest.approx(0.5)
     assert float(down[1][4]) == 1
     assert len(rows(state_of_charge=0.5, target_state=0.5)) == 1
+
+
+@pytest.mark.parametrize("cells", ["4.35,4.2,4.2,4.2 V", "4.05,4.2,4.2,4.2 V"])
+def test_a_pack_that_is_overcharged_or_has_a_cell_apart_is_not_to_be_flown_down(cells: str) -> None:
+    told = PACK | {"cell_voltages": cells}
+    said = spoken("storage", **told)
+    assert "but not to fly it" in said
+    assert "fly it down" not in said
+    assert "long-discharge" not in cautions("storage", **told)
+    assert "long-discharge-grounded" in cautions("storage", **told)

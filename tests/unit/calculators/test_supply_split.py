@@ -265,3 +265,16 @@ def test_a_pack_scales_with_its_cells_and_current(amperes: float, cells: int) ->
     one = split(1000, [{"cells": 1, "capacity": "1 Ah", "current": "1 A"}], rating_step="0.0001 W")
     many = split(9000, [{"cells": cells, "capacity": "1 Ah", "current": f"{amperes} A"}], rating_step="0.0001 W")
     assert many["asked_power"] == pytest.approx(cells * amperes * one["asked_power"], abs=0.02)
+
+
+def test_a_pack_that_gets_more_than_its_usual_rate_brings_the_danger_of_that() -> None:
+    pack = {"cells": 6, "capacity": "4900 mAh"}
+    ample = {"supply_rating": "5 kW", "headroom": 0}
+    assert cautions("supply-split", **ample, loads=[pack, pack | {"rate": 3}])[0] == "rate-above-usual"
+    assert "rate-above-usual" not in cautions("supply-split", **ample, loads=[pack])
+    # Lithium-ion is usually charged at half that.
+    assert "rate-above-usual" in cautions("supply-split", **ample, loads=[pack | {"chemistry": "liion", "rate": 1}])
+    # What its share carries counts, not what is asked.
+    assert "rate-above-usual" not in cautions(
+        "supply-split", supply_rating="100 W", headroom=0, loads=[pack | {"rate": 3}]
+    )

@@ -90,6 +90,7 @@ SEVERITY = {
     "light-duty": "warning",
     "long-charge": "warning",
     "long-discharge": "warning",
+    "long-discharge-grounded": "warning",
     "main-leads-first": "warning",
     "mains": "warning",
     "more-than-label": "warning",

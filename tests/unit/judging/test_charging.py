@@ -204,8 +204,16 @@ def test_a_lipo_pack_that_rests_like_an_iron_phosphate_one_is_asked_about(
     question: dict[str, Any], doubted: bool
 ) -> None:
     question = question | {"capacity": "2100 mAh"}
-    for calculator in ("charge-current", "storage"):
+    for calculator in ("charge-current", "storage", "charge-left"):
         assert ("chemistry-in-doubt" in cautions(calculator, **question)) == doubted
+    if (cells := question.get("cell_voltages")) is not None:
+        known = question | {"cells": 2, "cell_resistance": "4 mΩ"}
+        assert ("chemistry-in-doubt" in cautions("pack-fitness", **known)) == doubted
+        assert ("chemistry-in-doubt" in cautions("balance-need", cell_voltages=cells)) == doubted
+        stood = {"first_cell_voltages": cells, "second_cell_voltages": cells, "days": 9}
+        assert ("chemistry-in-doubt" in cautions("standing-loss", **stood)) == doubted
+        read = {"before": cells, "after": cells, "charge_returned": "900 mAh"}
+        assert ("chemistry-in-doubt" in cautions("capacity-check", **read)) == doubted
     assert ("lithium-iron-phosphate" in spoken("charge-current", **question).rpartition("Is this")[2]) == doubted or (
         question.get("chemistry") == "life"
     )
