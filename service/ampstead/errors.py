@@ -45,7 +45,9 @@ TITLES = {
 MOST_ERRORS = 40
 """Errors told one by one; of more, the number is said."""
 MOST_SAID = 10
-"""Sentences of one refusal that are fit to be heard out."""
+"""Sentences of one refusal that are fit to be read."""
+MOST_HEARD = 3
+"""Faults that one spoken sentence tells."""
 NEAREST = 3
 
 
@@ -103,9 +105,16 @@ def refusal_document(refusal: Refusal) -> dict[str, Any]:
 
 
 def spoken_refusal(refusal: Refusal) -> str:
-    """All that is wrong, in plain sentences fit to be spoken, each said once (a conflict has an entry per field)."""
-    said = dict.fromkeys(capitalised(spoken(error.message)) for error in refusal.errors)
-    return _sentences(list(said), refusal.more)
+    """What is wrong, in one plain sentence fit to be spoken, each fault said once: a conflict has an entry per field,
+    and an input that is missing only since its name was misspelt is told by the misspelling."""
+    meant = {error.message.rpartition("did you mean ")[2] for error in refusal.errors if error.code == "unknown"}
+    told = [error for error in refusal.errors if error.code != "missing" or f"{error.field}?" not in meant]
+    said = [message.rstrip("?") for message in dict.fromkeys(spoken(error.message) for error in told)]
+    said.sort(key=lambda message: "do not" not in message)  # what may hurt somebody is heard first
+    rest = refusal.more + max(0, len(said) - MOST_HEARD)
+    said = said[:MOST_HEARD] + ([f"and {rest} more"] if rest else [])
+    asks = len(told) == 1 and told[0].message.endswith("?")
+    return f"{capitalised('; '.join(said))}{'?' if asks else '.'}"
 
 
 def _sentences(said: list[str], more: int) -> str:
@@ -119,21 +128,28 @@ def capitalised(text: str) -> str:
     return text[:1].upper() + text[1:]
 
 
-_NAMED = re.compile(r'"[^"]*"|\b[A-Za-z][A-Za-z0-9]*(?:_[A-Za-z0-9]+)+\b|\b([A-Za-z_]+)\[([0-9]+)\](?:\.([a-z_]+))?')
+_NAMED = re.compile(r'"[^"]*"|\b([A-Za-z_]+)\[([0-9]+)\](?:\.([a-z_]+))?|\w*_\w*')
 
-_OBJECT = re.compile(r", like \{[^}]*\}")
+_OBJECT = re.compile(r", like (?:\{[^}]*\}|\[.*\])")
+_EITHER = re.compile(r": \{[^}]*\} or")
+_SEVERAL = re.compile(
+    r"\b((?:cells|packs|loads|readings|currents|voltages|resistances|chargers)) (is|needs|has|says)\b"
+)
+_PLURAL = {"is": "are", "needs": "need", "has": "have", "says": "say"}
 
 
 def spoken(message: str) -> str:
     """A message with labels for names: ``rest_voltage`` as rest voltage, ``loads[1]`` as load 2."""
-    return _NAMED.sub(_label, _OBJECT.sub("", message)).replace("mΩ", "milliohm").replace("Ω", "ohm")
+    plain = _EITHER.sub(" like", _OBJECT.sub("", message))
+    said = _NAMED.sub(_label, plain).replace("mΩ", "milliohm").replace("Ω", "ohm")
+    return _SEVERAL.sub(lambda found: f"{found[1]} {_PLURAL[found[2]]}", said)
 
 
 def _label(named: re.Match[str]) -> str:
     if named[0].startswith('"'):
         return named[0]  # what was read, or is to be written, stays as it is
     if named[2] is None:
-        return named[0].replace("_", " ")
+        return " ".join(named[0].replace("_", " ").split())
     item = f"{named[1].removesuffix('s').replace('_', ' ')} {int(named[2]) + 1}"
     return f"{named[3].replace('_', ' ')} of {item}" if named[3] else item
 

@@ -246,3 +246,33 @@ def test_a_limit_that_is_rounded_up_is_noticed() -> None:
 )  # fmt: skip
 def test_what_speech_mangles_is_noticed(said: str) -> None:
     assert FORBIDDEN.search(said)
+
+
+def broken(name: str) -> Iterator[dict[str, Any]]:
+    """Questions that must be refused or may be: nothing told, an input left out, misspelt, without its unit, or odd."""
+    yield {}
+    for example in map(dict, CALCULATORS[name].examples):
+        for field, value in example.items():
+            rest = {key: told for key, told in example.items() if key != field}
+            yield rest
+            yield {**rest, f"{field}x": value}
+            yield {**rest, field: re.sub(r"[^\d.,]", "", str(value))}
+            yield {**rest, field: "-1e9"}
+            yield {**rest, field: {"odd": [None]}}
+        yield {**example, "utm_source": "a", "rest__voltage": "b", "c": "d", "e_f": "g"}
+
+
+@each
+def test_a_refusal_is_one_plain_sentence(name: str) -> None:
+    refused = 0
+    for question in broken(name):
+        reply = client().post(f"/v1/{name}.txt", json=question)
+        said = reply.get_data(as_text=True).rstrip("\n")
+        if reply.status_code == 200:
+            continue
+        refused += 1
+        assert (reply.status_code, reply.mimetype) == (422, "text/plain")
+        plain = re.sub(r'"[^"]*"', "this", said)  # what was read, or is to be written, stays as it is
+        assert re.fullmatch(r"[A-Z0-9\"](?:[^.?!]|\.\w)*[.?]", plain), said
+        assert not re.search(r"_|Ω|[\[\]{}]|\b(?:cells|voltages|packs|loads) (?:is|needs)\b", plain), said
+    assert refused > 3

@@ -97,7 +97,9 @@ def _bounded(spec: Spec, read: Reader) -> Reader:
             size: float = read(value)
             if broken := number.broken(size, float):
                 was = f"{size:.6g}" if isinstance(size, float) else clipped(size)
-                raise Unreadable("out_of_range", f"must be {broken}; {was} was read")
+                percent = isinstance(spec, Fraction) and size > 1 and not number.broken(size / 100, float)
+                cure = f': write "{was} %"' if percent else ""
+                raise Unreadable("out_of_range", f"must be {broken}; {was} was read{cure}")
             return size
 
         return number_read
@@ -236,7 +238,8 @@ def _array(elements: list[Any], one: Reader) -> Any:
         try:
             numbers.append(one(element))
         except Unreadable as fault:
-            raise Unreadable(fault.code, f"{fault.message} (value {place} of {len(elements)})") from None
+            which = f" (value {place} of {len(elements)})" if len(elements) > 1 else ""
+            raise Unreadable(fault.code, f"{fault.message}{which}") from None
     return np.array(numbers, dtype=float)
 
 
@@ -252,5 +255,7 @@ def split(text: str, spec: Quantity) -> list[str]:
         raise Unreadable("wrong_length", f"takes 1 to {MANY} values; {len(parts)} were given")
     if len(parts) == 1:
         return parts
+    if not any(map(has_unit, parts)):
+        raise Unreadable("unit_missing", f'needs a unit: write "{clipped(text, 80)} {spec.dimension.unit}"')
     _, unit = units.split(parts[-1], spec.dimension)
     return [part if has_unit(part) else f"{part} {unit}" for part in parts]
