@@ -429,12 +429,16 @@ class Load:
 class AlarmVoltage(Answer):
     """Answer of `alarm_voltage`."""
 
-    alarm_cell_voltage: Quantity
-    """Voltage of the weakest cell under load, at the reserve [V]."""
-    alarm_voltage: Quantity
-    """Voltage of the pack under load then [V]."""
-    resting_voltage: Quantity
-    """Voltage of the pack at rest after landing then [V]."""
+    alarm_cell_voltage: Quantity | None
+    """Voltage of the weakest cell under load, at the reserve or at its floor if that comes first; None if it comes
+    at once [V].
+    """
+    alarm_voltage: Quantity | None
+    """Voltage of the pack under load then; None likewise [V]."""
+    resting_voltage: Quantity | None
+    """Voltage of the pack at rest after landing then; None likewise [V]."""
+    largest_current: Quantity
+    """The most current that keeps every cell at its floor or above down to the reserve, no warmer than now [A]."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -899,7 +903,7 @@ class Calculators(ClientBase):
         polarisation_time: QuantityLike | None = None,
         temperature: QuantityLike | None = None,
     ) -> AlarmVoltage:
-        """Where the low-voltage warning belongs: the voltage under load with the reserve left.
+        """Where the low-voltage warning belongs: the voltage under load with the reserve left, never below the floor.
 
         At most one of `cell_resistance` and `pack_resistance`.
 
@@ -910,8 +914,8 @@ class Calculators(ClientBase):
         - `chemistry`: kind of cell: lithium-polymer, high-voltage lithium-polymer, lithium-ion,
           lithium-iron-phosphate, nickel-metal-hydride, nickel-cadmium or lead-acid. If not given: lipo.
         - `cells`: number of cells in series, as on the label. If not given: told by a list with an entry per cell.
-        - `cell_resistance`: resistance of one cell, or of each cell [mΩ]. If not given: a cautious figure by
-          chemistry, divided by the capacity.
+        - `cell_resistance`: resistance of one cell, or of each cell [mΩ]. If not given: the least by chemistry,
+          divided by the capacity.
         - `pack_resistance`: resistance of the whole pack; divided evenly among the cells [mΩ].
         - `resistance_method`: how the resistance was measured: at 1 kHz, by a charger, or under load for one or ten
           seconds. If not given: 1s.

@@ -1,18 +1,24 @@
 """Where the low-voltage warning belongs."""
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
-from typing import Annotated
+from typing import Annotated, Any
 
 import numpy as np
 
-from ampstead.cell.one.reserve import at_reserve, resting_band
+from ampstead.cell.kinds.chemistries import CHEMISTRIES
+from ampstead.cell.kinds.resistance import temperature_ratio
+from ampstead.cell.one.flight import Phase, flight
+from ampstead.cell.one.reserve import AtReserve, at_reserve, resting_band
+from ampstead.cell.one.series import SeriesPack
 from ampstead.cell.sizing import current_rate
-from ampstead.declare import Band, Caution, Floats, Fraction, Group, Quantity
-from ampstead.inputs.pack import Pack, has_curve
+from ampstead.declare import Band, Caution, Floats, Fraction, Group, Quantity, derived
+from ampstead.inputs.pack import ROOM, ChemistryName, Pack, has_curve
 from ampstead.inputs.shared import MOST_CURRENT
-from ampstead.judging.bands import resistance_factors, sag_band
-from ampstead.judging.cautions import caution, resistance_cautions
+from ampstead.inputs.warming import Thermal
+from ampstead.judging.bands import band_over, resistance_factors, sag_band
+from ampstead.judging.cautions import caution
+from ampstead.judging.flying import flying_cautions, largest_current
 from ampstead.sketch import Chart, Limit, Panel
 from ampstead.words import amperes, degrees, percent, volts
 
@@ -30,20 +36,45 @@ EXAMPLES = (
 )
 CHECKS = (has_curve,)
 
-VERY_COLD = 263.15
-CURVE_POINTS, CURVE_REACH = 61, 1.5
+CURVE_POINTS, CURVE_REACH = 31, 1.5
 SAME = 5e-4  # V
-GUESSED = 0.7  # A resistance that may be so much less than the figure used; this project's own judgement.
-SLACK = 1e-9
+
+
+def least_resistance(chemistry: ChemistryName, capacity: Any, pack_resistance: float | None) -> Any:
+    """The least that packs of this kind have: a warning set for less resistance than there is comes early, not late."""
+    if pack_resistance is not None or capacity is None:
+        return None
+    kind = CHEMISTRIES[chemistry]
+    return (kind.resistance_charge_band or (kind.resistance_charge,))[0] / capacity
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class AlarmVoltage:
     alarm_cell_voltage: Annotated[
-        float, Quantity("V", "Voltage of the weakest cell under load, at the reserve.", spoken="up")
+        float | None,
+        Quantity(
+            "V",
+            "Voltage of the weakest cell under load, at the reserve or at its floor if that comes first; null if it "
+            "comes at once.",
+            spoken="up",
+        ),
+    ] = None
+    alarm_voltage: Annotated[
+        float | None, Quantity("V", "Voltage of the pack under load then; null likewise.", spoken="up")
+    ] = None
+    resting_voltage: Annotated[
+        float | None, Quantity("V", "Voltage of the pack at rest after landing then; null likewise.")
+    ] = None
+    largest_current: Annotated[
+        float,
+        Quantity(
+            "A",
+            "The most current that keeps every cell at its floor or above down to the reserve, no warmer than now.",
+            spoken="down",
+        ),
     ]
-    alarm_voltage: Annotated[float, Quantity("V", "Voltage of the pack under load then.", spoken="up")]
-    resting_voltage: Annotated[float, Quantity("V", "Voltage of the pack at rest after landing then.")]
+    _flown: AtReserve | None
+    _warmth: Floats
 
 
 def alarm_voltage(
@@ -54,6 +85,7 @@ def alarm_voltage(
             name="pack",
             omit=("state_of_charge", "rest_voltage", "cell_voltages", "condition"),
             require=("cells", "capacity"),
+            defaults={"cell_resistance": derived(least_resistance, "the least by chemistry, divided by the capacity")},
         ),
     ],
     current: Annotated[
@@ -64,91 +96,114 @@ def alarm_voltage(
         float, Fraction("Part of the capacity left when it comes.", at_least=0, at_most=0.99, example=0.25)
     ] = 0.25,
 ) -> AlarmVoltage:
-    """Where the low-voltage warning belongs: the voltage under load with the reserve left.
+    """Where the low-voltage warning belongs: the voltage under load with the reserve left, never below the floor.
 
-    Flown from full until the smallest cell has ``reserve`` left, under a current that has been on for minutes:
+    Flown from full under one current until the smallest cell has ``reserve`` left:
 
-        z_j     = 1 - (1 - reserve) * Q_smallest / Q_j       (1)
-        V_j     = U(z_j) - I * (R0_j + R1_j)                 (2)
-        alarm   = min(V_j) per cell, sum(V_j) for the pack   (3)
-        resting = sum(U(z_j))                                (4)
+        t       = (1 - reserve) * Q_smallest / I                          (1)
+        z_j     = 1 - I * t / Q_j                                         (2)
+        V_j     = U(z_j) - I * (R0_j + R1_j * (1 - exp(-t / tau)))        (3)
+        alarm   = min(V_j) per cell, sum(V_j) for the pack                (4)
+        resting = sum(U(z_j))                                             (5)
 
-    Discharge current is positive. A lighter load leaves the voltage higher, so that the warning then comes late; a
-    colder pack, lower. Where Eq. (2) lies below the chemistry's floor, the floor is met first: warn there.
+    Where Eq. (3) lies below the chemistry's floor, the floor is met first, and the voltages are those at that moment.
+    Discharge current is positive. A lighter load leaves the voltage higher, so that the warning then comes late.
+    The resistance is that at the temperature told; of a colder pack than 25 °C it is what it has become as the cells
+    warm in such a flight in still air, but no warmer than 25 °C, since less resistance means an earlier warning.
     """
-    cells = at_reserve(pack.resolved(np.ones(pack.size)), reserve, current)  # Eq. (1), (2)
+    full, floor = pack.resolved(np.ones(pack.size)), pack.kind.floor
+    warmth = warmed(pack, full, reserve, current)
+    flown = at_reserve(full, reserve, current, floor=floor, warmth=warmth)
+    most = largest_current(full, floor, reserve)
+    if flown is None:
+        return AlarmVoltage(largest_current=most, _flown=None, _warmth=warmth)
     return AlarmVoltage(
-        alarm_cell_voltage=float(np.min(cells.loaded)),
-        alarm_voltage=float(np.sum(cells.loaded)),
-        resting_voltage=float(np.sum(cells.resting)),
+        alarm_cell_voltage=float(np.min(flown.loaded)),
+        alarm_voltage=float(np.sum(flown.loaded)),
+        resting_voltage=float(np.sum(flown.resting)),
+        largest_current=most,
+        _flown=flown,
+        _warmth=warmth,
     )
+
+
+def warmed(pack: Pack, full: SeriesPack, reserve: float, current: float) -> Floats:
+    """Resistance at the end of the flight over that at its start, of each cell; 1 from 25 °C up."""
+    if pack.temperature >= ROOM or current == 0:
+        return np.ones(pack.size)
+    load, warming = [Phase(current=current)], Thermal.usual(pack).warming(pack)
+    run = flight(full, load, floor=pack.kind.floor, reserve=reserve, warming=warming)
+    assert run.temperatures is not None
+    ends = np.clip(run.temperatures, pack.temperature, ROOM)
+    return np.asarray(temperature_ratio(ends, pack.temperature))
 
 
 def sentence(answer: AlarmVoltage, *, pack: Pack, current: float, reserve: float) -> str:
-    """The answer as spoken: what to set, never below the floor."""
+    """The answer as spoken: what to set."""
     named, floor = f"{pack.kind.words} pack", pack.kind.floor
-    if answer.alarm_voltage <= 0:
-        return f"No warning fits: under {amperes(current)} this {named} collapses before {percent(reserve)} is left."
     under = f"under {amperes(current)}, taken at {degrees(pack.temperature)},"
-    if answer.alarm_cell_voltage < floor - SLACK:
+    if answer._flown is None or answer.alarm_cell_voltage is None or answer.alarm_voltage is None:
+        most = f"{amperes(answer.largest_current, 'down')} at most down to {percent(reserve)}"
         return (
-            f"Set the warning of this {named} at {volts(floor)} a cell, its floor, {volts(floor * pack.size)} in all: "
-            f"{under} it meets that before {percent(reserve)} is left."
+            f"No warning fits: {under} this {named} is at its floor of {volts(floor)} a cell at once. "
+            f"It carries {most}."
         )
-    loaded = at_reserve(pack.resolved(np.ones(pack.size)), reserve, current).loaded
+    set_at = f"Set the warning of this {named} at {volts(answer.alarm_cell_voltage, 'up')} a cell"
+    loaded, in_all = answer._flown.loaded, volts(answer.alarm_voltage, "up")
     first = f", which cell {int(np.argmin(loaded)) + 1} meets first," if float(np.ptp(loaded)) > SAME else ","
-    return (
-        f"Set the warning of this {named} at {volts(answer.alarm_cell_voltage, 'up')} a cell{first} "
-        f"{volts(answer.alarm_voltage, 'up')} in all: {under} it then has {percent(reserve)} left. "
-        f"After landing it rests at {volts(answer.resting_voltage)}."
-    )
+    if answer._flown.at_floor:
+        return f"{set_at}{first} its floor, {in_all} in all: {under} it meets that before {percent(reserve)} is left."
+    rests = f"After landing it rests at {volts(answer.resting_voltage or 0.0)}."
+    return f"{set_at}{first} {in_all} in all: {under} it then has {percent(reserve)} left. {rests}"
 
 
-def cautions(
-    answer: AlarmVoltage, *, pack: Pack, current: float, reserve: float, given: frozenset[str]
-) -> Iterator[Caution]:
+def cautions(answer: AlarmVoltage, *, pack: Pack, reserve: float, given: frozenset[str]) -> Iterator[Caution]:
     """What to heed."""
-    floor = pack.kind.floor
-    if answer.alarm_voltage <= 0:
+    if answer._flown is None:
         yield caution("alarm-impossible")
-    elif answer.alarm_cell_voltage < floor - SLACK:
-        yield caution("alarm-below-floor")
-    if pack.temperature < VERY_COLD:
-        yield caution("very-cold")
-    low, _ = resistance_factors(pack, given)
-    if low < GUESSED and answer.alarm_voltage > 0:
-        cells = at_reserve(pack.resolved(np.ones(pack.size)), reserve, low * current)
-        yield caution("alarm-guess", early=volts(float(np.min(cells.loaded))))
-    yield from resistance_cautions(pack, given)
+    elif answer._flown.at_floor:
+        yield caution("alarm-below-floor", floor=volts(pack.kind.floor))
+    if not {"cell_resistance", "pack_resistance"} & given:
+        yield caution("alarm-guess")
+    if not reserve:
+        yield caution("no-reserve")
+    yield from flying_cautions(pack, given)
     yield caution("alarm-gentle")
     if pack.kind.flat_curve:
         yield caution("flat-curve")
-    if not pack.curve.sourced:
-        yield caution("extrapolated-curve")
 
 
 def accuracy(
     answer: AlarmVoltage, *, pack: Pack, current: float, reserve: float, given: frozenset[str]
 ) -> Iterator[Band]:
     """How sure the voltages are: published cells differ at rest, and resistance and model under load."""
-    cells = at_reserve(pack.resolved(np.ones(pack.size)), reserve, current)
-    states = 1 - (1 - reserve) * pack.charge / pack.capacities()
+    flown, floor = answer._flown, pack.kind.floor
+    if flown is None or answer.alarm_cell_voltage is None or answer.alarm_voltage is None:
+        return
+    states = pack.curve.state(flown.resting)
     edges = np.array([resting_band(pack.chemistry, pack.curve, float(state)) for state in states])
-    weakest = int(np.argmin(cells.loaded))
+    weakest = int(np.argmin(flown.loaded))
     rate, factors = current_rate(current, pack.charge), resistance_factors(pack, given)
-    low, high = (edges[weakest, side] for side in (0, 1))
-    drops = cells.resting - cells.loaded
-    if answer.alarm_voltage > 0:
-        yield widened("alarm_cell_voltage", (low, high), float(drops[weakest]), rate, factors)
-        yield widened("alarm_voltage", tuple(np.sum(edges, axis=0)), float(np.sum(drops)), rate, factors)
-    basis = "voltages at rest that published cells of this kind have at one state of charge"
-    yield Band("resting_voltage", float(np.sum(edges[:, 0])), float(np.sum(edges[:, 1])), basis)
+    drops = flown.resting - flown.loaded
+    each = [
+        [sag_band("alarm_cell_voltage", float(rest), float(drop), rate, factors) for rest in pair]
+        for pair, drop in zip(edges, drops, strict=True)
+    ]
+    low = np.array([max(floor, pair[0].low) for pair in each])
+    high = np.array([max(floor, pair[1].high) for pair in each])
+    basis = f"published cells differ at rest; {each[0][0].basis}; never below the floor"
+    yield from apart("alarm_cell_voltage", answer.alarm_cell_voltage, (low[weakest], high[weakest]), basis)
+    yield from apart("alarm_voltage", answer.alarm_voltage, (np.sum(low), np.sum(high)), basis)
+    if not flown.at_floor:
+        basis = "voltages at rest that published cells of this kind have at one state of charge"
+        yield from apart("resting_voltage", float(np.sum(flown.resting)), np.sum(edges, axis=0), basis)
 
 
-def widened(name: str, resting: tuple[float, ...], drop: float, rate: float, factors: tuple[float, float]) -> Band:
-    """The band under load, from the lowest to the highest voltage at rest."""
-    low, high = (sag_band(name, float(edge), drop, rate, factors) for edge in resting)
-    return Band(name, low.low, high.high, f"published cells differ at rest; {low.basis}")
+def apart(name: str, result: float, edges: Iterable[float], basis: str) -> Iterator[Band]:
+    """The band from one edge to the other; none where they are the same."""
+    band = band_over(name, result, map(float, edges), basis)
+    if band.high - band.low > SAME:
+        yield band
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -160,14 +215,18 @@ class AlarmCurve:
 
 def curve(answer: AlarmVoltage, *, pack: Pack, current: float, reserve: float) -> AlarmCurve:
     """The warning against the current, to where the pack collapses."""
-    full = pack.resolved(np.ones(pack.size))
-    currents = np.linspace(0, CURVE_REACH * current, CURVE_POINTS)
-    each = np.array([at_reserve(full, reserve, float(drawn)).loaded for drawn in currents])
-    kept = np.sum(each, axis=1) > 0
+    full, currents = pack.resolved(np.ones(pack.size)), np.linspace(0, CURVE_REACH * current, CURVE_POINTS)
+    floor = pack.kind.floor
+    each = [
+        at_reserve(full, reserve, drawn, floor=floor, warmth=warmed(pack, full, reserve, drawn))
+        for drawn in currents.tolist()
+    ]
+    kept = [k for k, flown in enumerate(each) if flown is not None]
+    loaded = np.array([flown.loaded for flown in each if flown is not None]).reshape(-1, pack.size)
     return AlarmCurve(
         current=currents[kept],
-        alarm_cell_voltage=np.min(each, axis=1)[kept],
-        alarm_voltage=np.sum(each, axis=1)[kept],
+        alarm_cell_voltage=np.min(loaded, axis=1),
+        alarm_voltage=np.sum(loaded, axis=1),
     )
 
 

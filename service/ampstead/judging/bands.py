@@ -2,6 +2,8 @@
 
 from collections.abc import Iterable, Iterator
 
+import numpy as np
+
 from ampstead.declare import Band
 from ampstead.inputs.pack import Pack
 
@@ -35,8 +37,9 @@ def resistance_factors(pack: Pack, given: frozenset[str]) -> tuple[float, float]
     low, high = pack.resistance_band()
     band = pack.kind.resistance_charge_band
     if not {"cell_resistance", "pack_resistance"} & given and band:
-        low *= band[0] / pack.kind.resistance_charge
-        high *= band[1] / pack.kind.resistance_charge
+        taken = float(np.max(np.asarray(pack.cell_resistance, dtype=float) * pack.capacities()))
+        low *= band[0] / taken
+        high *= band[1] / taken
     return low, high
 
 

@@ -346,12 +346,12 @@ _TABLE: dict[str, tuple[Severity, str]] = {
     ),
     "alarm-impossible": (
         "danger",
-        "Under this current the pack collapses before it comes to its reserve: do not fly it so.",
+        "Under this current a cell is at its floor from the start: do not fly it so.",
     ),
     "alarm-guess": (
         "warning",
-        "The resistance is not sure: if it is less than taken here, this warning comes too late, and {early} a cell "
-        "would be right. Set it there until the resistance is measured under load.",
+        "The resistance is not known: the least that such packs have is taken, so that this warning comes early rather "
+        "than late. Measure it under load for one that fits.",
     ),
     "alarm-gentle": (
         "note",

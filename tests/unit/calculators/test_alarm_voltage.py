@@ -1,9 +1,10 @@
 """Alarm-voltage, clause by clause."""
 
+from math import exp
 from typing import Any
 
 import pytest
-from hypothesis import given
+from hypothesis import assume, given
 from hypothesis import strategies as st
 from reference.asking import answer, cautions, client, refusals, reply
 
@@ -36,9 +37,9 @@ def test_the_reserve_at_the_warning_is_a_quarter() -> None:
     assert alarm() == alarm(reserve="25 %")
 
 
-@given(amperes=CURRENTS, reserve=RESERVES, degrees=st.floats(-20, 60))
+@given(amperes=st.floats(0.1, 20), reserve=RESERVES, degrees=st.floats(25, 60))
 def test_the_drop_is_the_whole_resistance_times_the_current(amperes: float, reserve: float, degrees: float) -> None:
-    question = {"reserve": reserve, "temperature": f"{degrees} °C"}
+    question = {"reserve": reserve, "temperature": f"{degrees} °C", "polarisation_time": "0.1 s"}
     got, doubled = alarm(current=f"{amperes} A", **question), alarm(current=f"{2 * amperes} A", **question)
     drop = got["resting_voltage"] - got["alarm_voltage"]
     assert got["alarm_voltage"] == pytest.approx(4 * got["alarm_cell_voltage"])
@@ -47,7 +48,13 @@ def test_the_drop_is_the_whole_resistance_times_the_current(amperes: float, rese
 
 def test_at_room_temperature_the_drop_is_one_and_a_half_times_the_pulse_resistance() -> None:
     got = alarm()
-    assert got["resting_voltage"] - got["alarm_voltage"] == pytest.approx(4 * 1.5 * 0.006 * 18)
+    assert got["resting_voltage"] - got["alarm_voltage"] == pytest.approx(4 * 1.5 * 0.006 * 18, rel=1e-4)
+
+
+def test_a_slow_part_that_has_not_settled_by_then_drops_less() -> None:
+    """330 s at 18 A to a quarter of 2.2 Ah: of a time constant of 600 s, 1 - exp(-0.55) has come."""
+    got = alarm(polarisation_time="600 s")
+    assert got["resting_voltage"] - got["alarm_voltage"] == pytest.approx(4 * 18 * (0.006 + 0.003 * (1 - exp(-0.55))))
 
 
 @given(amperes=CURRENTS, reserve=st.floats(0, 0.75))
@@ -57,6 +64,7 @@ def test_it_is_what_sag_comes_to_once_the_slow_part_has_settled(amperes: float, 
     begun = reserve + amperes * 30 / (2.2 * 3600)
     loaded = answer("sag", **PACK, **settled, duration="30 s", state_of_charge=begun)
     got = alarm(**settled, reserve=reserve)
+    assume(got["alarm_cell_voltage"] is not None and got["alarm_cell_voltage"] > 3.3 + 1e-6)
     assert got["alarm_voltage"] == pytest.approx(loaded["loaded_voltage"], abs=1e-6)
     assert got["alarm_cell_voltage"] == pytest.approx(loaded["weakest_cell_voltage"], abs=1e-6)
 
@@ -66,24 +74,44 @@ def test_more_load_lowers_it_and_more_reserve_raises_it(
     amperes: float, factor: float, reserve: float, more: float
 ) -> None:
     one = alarm(current=f"{amperes} A", reserve=reserve)
-    assert alarm(current=f"{amperes * factor} A", reserve=reserve)["alarm_voltage"] <= one["alarm_voltage"] + 1e-9
+    loaded = alarm(current=f"{amperes * factor} A", reserve=reserve)
     assert alarm(current=f"{amperes} A", reserve=reserve + more)["alarm_voltage"] >= one["alarm_voltage"] - 1e-9
+    # A little more is gained where a short flight leaves the slow part of the resistance no time to come.
+    assert loaded["alarm_voltage"] is None or loaded["alarm_voltage"] <= one["alarm_voltage"] + 4 * 0.003 * amperes
     assert one["alarm_voltage"] < one["resting_voltage"]
 
 
 @given(cold=st.floats(-20, 60), warmer=st.floats(0, 10))
 def test_a_colder_pack_is_warned_of_at_a_lower_voltage(cold: float, warmer: float) -> None:
     one, other = (alarm(temperature=f"{degrees} °C") for degrees in (cold, cold + warmer))
-    assert one["alarm_voltage"] <= other["alarm_voltage"] + 1e-9
-    assert one["resting_voltage"] == pytest.approx(other["resting_voltage"])
+    assert one["alarm_voltage"] <= other["alarm_voltage"] + 1e-6
+
+
+@given(degrees=st.floats(-20, 24), amperes=st.floats(2, 30), reserve=st.floats(0.05, 0.5))
+def test_in_the_cold_it_counts_that_the_pack_warms_but_not_beyond_room_temperature(
+    degrees: float, amperes: float, reserve: float
+) -> None:
+    """Endurance flies the same pack to the same reserve: the warning is never later than where that flight lands."""
+    question = PACK | {"current": f"{amperes} A", "reserve": reserve}
+    got = alarm(**question, temperature=f"{degrees} °C")
+    warm = alarm(**question)
+    assume(got["alarm_voltage"] is not None and got["alarm_cell_voltage"] > 3.3 + 1e-6)
+    flight = answer("endurance", **question, temperature=f"{degrees} °C")
+    assume(flight["ended_by"] == "reserve")
+    assert got["alarm_voltage"] <= warm["alarm_voltage"] + 1e-6
+    if flight["end_temperature"] < 25:
+        # The slow part of the drop lags behind the falling resistance, which here it does not: earlier, if at all.
+        assert -1e-3 <= got["alarm_voltage"] - flight["landing_voltage"] <= 5e-3 * amperes
+    else:
+        assert got["alarm_voltage"] == pytest.approx(warm["alarm_voltage"])
 
 
 def test_the_weakest_cell_is_the_one_that_is_named() -> None:
     question = {"cells": 3, "cell_resistance": ["6 mΩ", "9 mΩ", "6 mΩ"]}
     got = alarm(**question)
     even = alarm(cells=3)
-    assert even["alarm_cell_voltage"] - got["alarm_cell_voltage"] == pytest.approx(18 * 1.5 * 0.003)
-    assert even["alarm_voltage"] - got["alarm_voltage"] == pytest.approx(18 * 1.5 * 0.003)
+    assert even["alarm_cell_voltage"] - got["alarm_cell_voltage"] == pytest.approx(18 * 1.5 * 0.003, rel=1e-4)
+    assert even["alarm_voltage"] - got["alarm_voltage"] == pytest.approx(18 * 1.5 * 0.003, rel=1e-4)
     assert "cell 2" in reply("alarm-voltage", **PACK | question, current="18 A")["sentence"]
 
 
@@ -97,19 +125,45 @@ def test_the_reserve_is_that_of_the_smallest_cell() -> None:
     assert mixed["resting_voltage"] == pytest.approx(even["resting_voltage"] / 3 + 2 * other)
 
 
-@pytest.mark.parametrize(("amperes", "below"), [(40, False), (60, True)])
-def test_where_the_floor_comes_first_the_warning_is_said_to_belong_there(amperes: int, below: bool) -> None:
-    got = reply("alarm-voltage", **PACK, current=f"{amperes} A")
-    assert (got["answer"]["alarm_cell_voltage"]["value"] < 3.3) is below
-    assert ("alarm-below-floor" in [entry["code"] for entry in got["cautions"]]) is below
-    assert ("3.3 volts a cell, its floor, 13.2 volts in all" in got["sentence"]) is below
+def test_where_the_floor_comes_first_the_warning_belongs_there() -> None:
+    got = reply("alarm-voltage", **PACK, current="60 A")
+    assert got["answer"]["alarm_cell_voltage"]["value"] == pytest.approx(3.3)
+    assert got["answer"]["alarm_voltage"]["value"] == pytest.approx(13.2)
+    assert "3.3 volts a cell, its floor, 13.2 volts in all" in got["sentence"]
+    assert "alarm-below-floor" in [entry["code"] for entry in got["cautions"]]
+    # Endurance without a reserve lands at the floor, and its cells rest as high then.
+    flown = answer("endurance", **PACK, current="60 A", reserve=0, limit_temperature="100 °C", cooling="1 kW/K")
+    assert flown["ended_by"] == "floor"
+    assert got["answer"]["resting_voltage"]["value"] == pytest.approx(flown["resting_landing_voltage"], abs=3e-3)
+    gentle = reply("alarm-voltage", **PACK, current="40 A")
+    assert gentle["answer"]["alarm_cell_voltage"]["value"] > 3.3
+    assert "floor" not in gentle["sentence"]
 
 
-def test_a_current_beyond_the_pack_is_a_finding() -> None:
-    got = reply("alarm-voltage", **PACK, current="2000 A")
+def test_of_unlike_cells_the_pack_stands_above_the_floor_of_each_when_the_worst_meets_its_own() -> None:
+    got = alarm(cell_resistance=["6 mΩ", "6 mΩ", "9 mΩ", "6 mΩ"], current="48 A", polarisation_time="1 s")
+    assert got["alarm_cell_voltage"] == pytest.approx(3.3)
+    assert got["alarm_voltage"] == pytest.approx(4 * 3.3 + 3 * 48 * 1.5 * 0.003, rel=1e-3)
+
+
+@pytest.mark.parametrize("temperature", ["25 °C", "-15 °C"])
+def test_a_current_beyond_the_pack_is_a_finding_with_the_most_it_carries(temperature: str) -> None:
+    question = PACK | {"temperature": temperature}
+    got = reply("alarm-voltage", **question, current="2000 A")
     assert got["cautions"][0]["code"] == "alarm-impossible"
     assert got["sentence"].startswith("No warning fits")
+    assert all(got["answer"][name] is None for name in ("alarm_cell_voltage", "alarm_voltage", "resting_voltage"))
+    assert got["accuracy"] == []
+    most = got["answer"]["largest_current"]["value"]
+    # What it carries is carried by endurance down to that reserve.
+    limits = {"limit_temperature": "100 °C", "reserve": 0.25}
+    assert answer("endurance", **question, **limits, current=f"{0.999 * most} A")["ended_by"] == "reserve"
     assert client().get("/v1/alarm-voltage.svg", query_string={**PACK, "current": "2000 A"}).status_code == 200
+
+
+def test_keeping_no_reserve_brings_a_caution() -> None:
+    assert "no-reserve" in cautions("alarm-voltage", **PACK, current="18 A", reserve=0)
+    assert "no-reserve" not in cautions("alarm-voltage", **PACK, current="18 A")
 
 
 @given(
@@ -144,14 +198,32 @@ def test_published_cells_at_a_quarter_lie_within_the_band_at_rest() -> None:
         assert band["low"]["value"] <= 4 * (low + high) / 2 <= band["high"]["value"]
 
 
-def test_a_guessed_resistance_is_told_to_be_on_the_late_side() -> None:
+def test_where_no_resistance_is_told_the_least_is_taken_so_that_the_warning_is_early() -> None:
     question = {"cells": 4, "capacity": "2200 mAh", "current": "18 A"}
     got = reply("alarm-voltage", **question)
-    told = next(entry["text"] for entry in got["cautions"] if entry["code"] == "alarm-guess")
-    # A third of the resistance, the least of the chemistry's band: a third of the drop of 18 A through 10.23 milliohm.
-    early = got["answer"]["resting_voltage"]["value"] / 4 - 18 * 1.5 * 0.015 / 2.2 / 3
-    assert f"{early:.2f} volts" in told
+    # 5 milliohm ampere-hours, the least of the chemistry's band.
+    assert got["assumed"]["cell_resistance"]["value"] == pytest.approx(5 / 2.2)
+    assert got["answer"] == reply("alarm-voltage", **question, cell_resistance=f"{5 / 2.2} mΩ")["answer"]
+    assert "alarm-guess" in [entry["code"] for entry in got["cautions"]]
     assert "alarm-guess" not in cautions("alarm-voltage", **question, cell_resistance="7 mΩ")
+    band = next(entry for entry in got["accuracy"] if entry["of"] == "alarm_cell_voltage")
+    usual = alarm(cell_resistance=f"{15 / 2.2} mΩ")["alarm_cell_voltage"]
+    assert band["low"]["value"] <= usual <= got["answer"]["alarm_cell_voltage"]["value"] <= band["high"]["value"]
+
+
+@given(st.sampled_from(["lipo", "liion", "life", "lead"]), st.floats(0.1, 2000), st.floats(-20, 60), RESERVES)
+def test_bands_lie_at_the_floor_or_above_and_have_a_width(
+    chemistry: str, amperes: float, degrees: float, reserve: float
+) -> None:
+    question = {"current": f"{amperes} A", "temperature": f"{degrees} °C", "reserve": reserve}
+    got = reply("alarm-voltage", **PACK, **question, chemistry=chemistry)
+    floor = {"lipo": 3.3, "liion": 2.8, "life": 2.5, "lead": 1.75}[chemistry]
+    for band in got["accuracy"]:
+        value = got["answer"][band["of"]]["value"]
+        assert band["low"]["value"] - 1e-9 <= value <= band["high"]["value"] + 1e-9
+        assert band["low"]["value"] < band["high"]["value"]
+        if band["of"] != "resting_voltage":
+            assert band["low"]["value"] >= floor * (1 if band["of"] == "alarm_cell_voltage" else 4) - 1e-9
 
 
 def test_the_curve_passes_through_the_answer() -> None:

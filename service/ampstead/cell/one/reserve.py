@@ -1,37 +1,60 @@
 """A pack near its end: what its voltages are at a reserve, and what charge the cold takes away."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from math import expm1
 
 import numpy as np
 from numpy.typing import NDArray
 
 from ..kinds.curves import Curve, state_band
+from .discharge import time_to_floor
 from .series import SeriesPack
 
 Floats = NDArray[np.float64]
 
 _STEPS = 50
+_SLACK = 1e-9
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
 class AtReserve:
-    """Each cell when the smallest has its reserve left: at rest, and under a current held on. V."""
+    """Each cell when the smallest has its reserve left, or the first meets its floor: at rest and under load. V."""
 
     resting: Floats
     loaded: Floats
+    at_floor: bool
+    """Whether a floor was met before the reserve."""
 
 
-def at_reserve(full: SeriesPack, reserve: float, current: float) -> AtReserve:
-    """A pack flown from full until its smallest cell has `reserve` left, under a current out of it.
+def at_reserve(
+    full: SeriesPack, reserve: float, current: float, *, floor: float, warmth: Floats | float = 1.0
+) -> AtReserve | None:
+    """A pack flown from full until its smallest cell has `reserve` left, or a cell is at `floor`, under a steady load.
 
-        z_j = 1 − (1 − reserve)·Q_smallest/Q_j        (1)
-        V_j = U(z_j) − I·(R0_j + R1_j)                (2)
+        t   = (1 − reserve)·Q_smallest/I                              (1)
+        z_j = 1 − I·t/Q_j                                             (2)
+        V_j = U(z_j) − I·(R0_j + R1_j·(1 − exp(−t/τ)))·warmth         (3)
 
-    The slow part of the resistance counts in full: the load has been on for minutes.
+    `warmth` is what the resistance has become over what it was at the start. Where Eq. (3) lies below the floor of a
+    cell, the time is that at which the first of them meets it. None where that is at once.
     """
-    states = 1.0 - (1.0 - reserve) * np.min(full.capacities) / full.capacities  # Eq. (1)
-    resting = full.curve.voltage(states)
-    return AtReserve(resting=resting, loaded=resting - current * (full.ohmic + full.polarisation))  # Eq. (2)
+    pack = replace(full, ohmic=full.ohmic * warmth, polarisation=full.polarisation * warmth)
+
+    def cells(spent: float) -> tuple[Floats, Floats]:
+        rise = -expm1(-spent / current / pack.time_constant) if current > 0.0 else 1.0
+        resting = pack.curve.voltage(1.0 - spent / pack.capacities)  # Eq. (1), (2)
+        return resting, resting - current * (pack.ohmic + pack.polarisation * rise)  # Eq. (3)
+
+    if np.any(full.rest_voltages - current * full.ohmic < floor):
+        return None
+    resting, loaded = cells((1.0 - reserve) * float(np.min(pack.capacities)))
+    at_floor = bool(np.any(loaded < floor - _SLACK))
+    if at_floor:
+        met = time_to_floor(pack, floor, current=current)
+        if not met:
+            return None
+        resting, loaded = cells(current * met)
+    return AtReserve(resting=resting, loaded=loaded, at_floor=at_floor)
 
 
 def resting_band(chemistry_name: str, curve: Curve, state: float) -> tuple[float, float]:
