@@ -47,3 +47,27 @@ def test_plain_text_is_read_like_an_object_or_a_number_to_the_last_bit(entry: In
             assert plain == outcome(read, f" {size} "), size
             if "number" not in str(plain[1]):
                 assert plain == outcome(read, float(size)) or isinstance(entry.spec, Count), size
+
+
+@pytest.mark.parametrize(
+    ("text", "values"),
+    [
+        ("3.31,3.29 V", [3.31, 3.29]),  # two decimal points: no way to write a number has that
+        ("3.31 V,3.29 V", [3.31, 3.29]),
+        ("3.31,3.29,3 V", [3.31, 3.29, 3.0]),
+        ("3.3 V", 3.3),
+        ("3,31 V", None),
+        ("3,3 V", None),
+        ("1.300,5 V", None),  # thousands and a decimal comma
+        ("1,300.5 V", None),  # and the other way about
+        ("3.31,3 V", None),
+        ("3.31,3.29", None),
+    ],
+)
+def test_a_comma_parts_two_values_where_it_can_be_nothing_else(text: str, values: Any) -> None:
+    read = reader(INPUTS["capacity-check.before"])
+    if values is None:
+        with pytest.raises(Unreadable):
+            read(text)
+    else:
+        assert read(text) == pytest.approx(values)
