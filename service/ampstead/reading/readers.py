@@ -198,18 +198,13 @@ def _either(spec: Spec, one: Reader) -> Reader:
             if "," not in value or not isinstance(spec, Quantity):
                 return one(value)
             parts = value.split(",")
-            if len(parts) == 2 and not all(has_unit(part) for part in parts) and not _pointed(parts):
+            if len(parts) == 2 and not all(has_unit(part) for part in parts):
                 raise _comma(parts)
             return _array(split(value, spec), one)
         elements = _elements(value)
         return one(value) if elements is None else _array(elements, one)
 
     return read
-
-
-def _pointed(parts: list[str]) -> bool:
-    """Whether each has a decimal point, so that the comma between them is none, nor one of thousands."""
-    return all((found := _LEADING.match(part.strip())) is not None and "." in found[0] for part in parts)
 
 
 def _comma(parts: list[str]) -> Unreadable:
@@ -223,6 +218,8 @@ def _comma(parts: list[str]) -> Unreadable:
     ways = [f"{first}.{size} {unit}"] + ([f"{first}{size} {unit}"] if len(size) == 3 and size.isdigit() else [])
     one = '" or "'.join(way.strip() for way in ways)  # a comma may part thousands too
     two = f"{first} {unit},{size} {unit}".strip()
+    if "." in first and "." in size:
+        return Unreadable("not_a_number", f'has a comma: for two values write "{two}"')
     return Unreadable("not_a_number", f'has a comma: for one value write "{one}", for two "{two}"')
 
 

@@ -212,7 +212,9 @@ def test_a_lipo_pack_that_rests_like_an_iron_phosphate_one_is_asked_about(
         assert ("chemistry-in-doubt" in cautions("balance-need", cell_voltages=cells)) == doubted
         stood = {"first_cell_voltages": cells, "second_cell_voltages": cells, "days": 9}
         assert ("chemistry-in-doubt" in cautions("standing-loss", **stood)) == doubted
-        read = {"before": cells, "after": cells, "charge_returned": "900 mAh"}
+        each = cells.removesuffix(" V").split(",")
+        read = {"before": [f"{cell} V" for cell in each], "charge_returned": "900 mAh"}
+        read["after"] = read["before"]
         assert ("chemistry-in-doubt" in cautions("capacity-check", **read)) == doubted
     assert ("lithium-iron-phosphate" in spoken("charge-current", **question).rpartition("Is this")[2]) == doubted or (
         question.get("chemistry") == "life"
