@@ -14,10 +14,11 @@ from ampstead.cell.kinds.curves import Curve, state_band
 from ampstead.cell.kinds.resistance import (
     METHOD_BANDS,
     METHOD_FACTORS,
-    POLARISATION_RATIO,
     TEMPERATURE_BAND,
     TIME_CONSTANT,
+    ohmic_part,
     temperature_ratio,
+    usual_slow_part,
 )
 from ampstead.cell.one.series import SeriesPack
 from ampstead.declare import SLACK, Choice, Count, Floats, Fraction, OneOf, Quantity, derived
@@ -95,10 +96,33 @@ def usual_polarisation(
     pack_resistance: float | None,
     cells: int | None,
     resistance_method: ResistanceMethod,
+    polarisation_time: float,
 ) -> Any:
     """Half the ohmic part (a fit), both at the temperature of the measurement."""
     figure = _per_cell(cell_resistance, pack_resistance, cells)
-    return None if figure is None else POLARISATION_RATIO * METHOD_FACTORS[resistance_method] * figure
+    return None if figure is None else usual_slow_part(figure, resistance_method, polarisation_time)
+
+
+def slow_part_fits(
+    given: set[str],
+    cell_resistance: Any,
+    pack_resistance: float | None,
+    cells: int | None,
+    polarisation_resistance: Any,
+    polarisation_time: float,
+    resistance_method: ResistanceMethod,
+) -> Iterator[FieldError]:
+    """What ten seconds of load measured holds more than the part of the slow resistance that has come by then."""
+    figure = _per_cell(cell_resistance, pack_resistance, cells)
+    if resistance_method != "10s" or "polarisation_resistance" not in given or figure is None:
+        return
+    if np.ndim(figure) and np.ndim(polarisation_resistance) and np.shape(figure) != np.shape(polarisation_resistance):
+        return
+    if np.any(ohmic_part(figure, resistance_method, polarisation_resistance, polarisation_time) <= 0):
+        told = "pack_resistance" if pack_resistance is not None else "cell_resistance"
+        said = f"polarisation_resistance leaves nothing of {told} for the fast part: after ten seconds it holds both"
+        yield FieldError("polarisation_resistance", "conflict", said)
+        yield FieldError(told, "conflict", said)
 
 
 def _per_cell(cell_resistance: Any, pack_resistance: float | None, cells: int | None) -> Any:
@@ -269,7 +293,7 @@ class Pack:
         OneOf("state_of_charge", "rest_voltage", "cell_voltages"),
         OneOf("cell_resistance", "pack_resistance"),
     )
-    CHECKS: ClassVar[Checks] = (lengths_agree, cells_in_range, voltages_in_range)
+    CHECKS: ClassVar[Checks] = (lengths_agree, cells_in_range, voltages_in_range, slow_part_fits)
 
     @property
     def kind(self) -> Chemistry:
@@ -302,7 +326,8 @@ class Pack:
     def ohmic(self) -> Floats:
         """R0 of each cell after method and temperature, ohm, shape (cells,)."""
         figure = _per_cell(self.cell_resistance, self.pack_resistance, self.cells)
-        return self._each(figure * METHOD_FACTORS[self.resistance_method] * self._warmth())
+        R0 = ohmic_part(figure, self.resistance_method, self.polarisation_resistance, self.polarisation_time)
+        return self._each(R0 * self._warmth())
 
     def polarisation(self) -> Floats:
         """R1 of each cell at the pack's temperature, ohm, shape (cells,)."""

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from typing import Annotated, Any, ClassVar
 
 from ampstead.cell.kinds.chemistries import CHEMISTRIES
+from ampstead.cell.kinds.resistance import TIME_CONSTANT
 from ampstead.declare import Choice, Count, Floats, Fraction, Number, Quantity
 from ampstead.errors import FieldError
 from ampstead.inputs.pack import (
@@ -118,7 +119,7 @@ def flat_source(
         cells=cells,
         capacity=capacity,
         cell_resistance=cell_resistance,
-        polarisation_resistance=usual_polarisation(cell_resistance, None, cells, "1s"),
+        polarisation_resistance=usual_polarisation(cell_resistance, None, cells, "1s", TIME_CONSTANT),
         state_of_charge=state_of_charge,
         temperature=temperature,
     )

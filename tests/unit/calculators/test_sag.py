@@ -232,6 +232,20 @@ def test_a_given_slow_part_is_corrected_for_temperature_but_not_for_the_method()
     )
 
 
+def test_a_ten_second_figure_holds_as_much_of_the_slow_part_told_as_has_come_by_then() -> None:
+    """A pack whose sag after ten seconds was measured sags as much again, whatever its slow part is."""
+    question = {"cells": 4, "current": "20 A", "cell_resistance": "9 mΩ", "resistance_method": "10s"}
+    for slow in ({}, {"polarisation_resistance": "1 mΩ"}, {"polarisation_resistance": "6 mΩ"}):
+        for time in ({}, {"polarisation_time": "4 s"}, {"polarisation_time": "300 s"}):
+            assert answer("sag", **question, **slow, **time, duration="10 s")["sag"] == pytest.approx(4 * 20 * 0.009)
+    fast = answer("sag", **question, polarisation_resistance="6 mΩ", polarisation_time="20 s", duration="0 s")
+    assert fast["sag"] == pytest.approx(4 * 20 * (0.009 - 0.006 * (1 - exp(-0.5))))
+    assert refusals("sag", **question, polarisation_resistance="40 mΩ") == {
+        ("polarisation_resistance", "conflict"),
+        ("cell_resistance", "conflict"),
+    }
+
+
 def test_an_assumed_resistance_is_said_to_be_a_guess() -> None:
     question = {"cells": 4, "capacity": "1500 mAh", "current": "20 A", "duration": "0 s"}
     assert answer("sag", **question)["sag"] == pytest.approx(4 * 20 * 0.010)  # 15 mohm·Ah over 1.5 Ah

@@ -5,7 +5,8 @@ The model has an ohmic part R0, felt at once, and a slower part R1 that appears 
     voltage across the resistance after a step of current i = i·(R0 + R1·(1 − exp(−t/τ)))    (1)
 """
 
-from math import exp
+from math import exp, expm1
+from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -26,7 +27,8 @@ METHOD_FACTORS: dict[str, float] = {
     "1s": 1.0,
     "10s": 1.0 / (1.0 + POLARISATION_RATIO * (1.0 - exp(-10.0 / TIME_CONSTANT))),
 }
-"""R0 ÷ the figure measured, by method. **Own judgement**; the last is Eq. (1) after 10 s, turned round."""
+"""R0 ÷ the figure measured, by method. **Own judgement**; the last is Eq. (1) after 10 s, turned round, with the usual
+slow part (`ohmic_part` takes the one told)."""
 
 METHOD_BANDS: dict[str, tuple[float, float]] = {
     "1kHz": (1.2, 2.0),
@@ -35,6 +37,27 @@ METHOD_BANDS: dict[str, tuple[float, float]] = {
     "10s": (0.82, 0.96),
 }
 """Least and most of R0 ÷ the figure measured. **Own judgement**; 10s: from the ratios of 1.1 to 1.5 above."""
+
+SUSTAINED = 10.0
+"""Length of the load of the method "10s", s."""
+
+
+def ohmic_part(figure: Any, method: str, polarisation: Any, time_constant: float) -> Any:
+    """R0 behind a measured figure, ohm: by the method's factor, or after ten seconds of load
+
+    R0 = figure − R1·(1 − exp(−10/τ))    (2)
+    """
+    if method == "10s":
+        return figure + polarisation * expm1(-SUSTAINED / time_constant)  # Eq. (2)
+    return METHOD_FACTORS[method] * figure
+
+
+def usual_slow_part(figure: Any, method: str, time_constant: float) -> Any:
+    """R1 where none was measured, ohm: `POLARISATION_RATIO` times the R0 that it leaves in Eq. (2)."""
+    if method == "10s":
+        return POLARISATION_RATIO * figure / (1.0 - POLARISATION_RATIO * expm1(-SUSTAINED / time_constant))
+    return POLARISATION_RATIO * METHOD_FACTORS[method] * figure
+
 
 REFERENCE_TEMPERATURE = 298.15
 ACTIVATION = 20000.0
