@@ -27,11 +27,22 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any, Literal, TypeAlias
+from typing import Any, Literal, TypeAlias, TypedDict
 
 from ampstead_client.base import ClientBase
 from ampstead_client.envelope import Answer
 from ampstead_client.quantity import QuantitiesLike, Quantity, QuantityLike
+'''
+
+
+TYPED_ANSWER = '''@dataclass(frozen=True, kw_only=True, repr=False)
+class TypedAnswer(Answer):
+    """An answer of one of the calculators below, its inputs typed."""
+
+    question: Inputs
+    """The inputs as the service read them; quantities are `Quantity`, lists are tuples."""
+    assumed: Inputs
+    """Every default that was used, in the same form; of nested inputs under names such as `packs[0].temperature`."""
 '''
 
 
@@ -108,7 +119,15 @@ class Client:
             for options, name in sorted(self.aliases.items(), key=lambda entry: entry[1])
         ]
         names = sorted(
-            {"Calculators", *self.aliases.values(), *self.items, *self.groups, *map(pascal, self.operations)}
+            {
+                "Calculators",
+                "Inputs",
+                "TypedAnswer",
+                *self.aliases.values(),
+                *self.items,
+                *self.groups,
+                *map(pascal, self.operations),
+            }
         )
         pack = "    _pack_class = Pack\n\n" if "Pack" in self.groups else ""
         parts = [
@@ -117,6 +136,8 @@ class Client:
             *aliases,
             *self.groups.values(),
             *self.items.values(),
+            self.inputs(),
+            TYPED_ANSWER,
             *results,
             f'class Calculators(ClientBase):\n    """One method for each calculator."""\n\n{pack}' + "\n".join(methods),
         ]
@@ -164,6 +185,29 @@ class Client:
                 types += [reference, "Mapping[str, Any]"]
         return " | ".join(types)
 
+    def inputs(self) -> str:
+        """The class of the inputs that answers tell; a name means the same in every calculator."""
+        told: dict[str, tuple[str, str]] = {}
+        for name in self.operations:
+            for entry, schema in self.schemas[f"{pascal(name)}Question"]["properties"].items():
+                kind = self.told_type(entry, schema)
+                if len(kind) > len(told.get(entry, ("",))[0]):
+                    told[entry] = kind, f"{entry.replace('_', ' ').capitalize()}{unit(schema)}."
+        lines = "\n".join(f'    {name}: {kind}\n    """{said}"""' for name, (kind, said) in sorted(told.items()))
+        described = "Inputs as an answer tells them; a name means the same, in the same unit, in every calculator."
+        return f'class Inputs(TypedDict, total=False):\n    """{described}"""\n\n{lines}\n'
+
+    def told_type(self, name: str, schema: Schema) -> str:
+        """What an input given as `input_type` says comes back as."""
+        asked = self.input_type(name, schema)
+        if asked == "QuantitiesLike":
+            return "Quantity | tuple[Quantity, ...]"
+        if asked == "QuantityLike":
+            return "Quantity" if "x-unit" in schema else "str"
+        if asked.startswith("Sequence"):
+            return "tuple[Mapping[str, Any], ...]"
+        return "Mapping[str, Any]" if "Mapping" in asked else asked.removesuffix(" | str")
+
     def fields_in(self, schema: Schema) -> list[str]:
         lines = []
         for name, inner in schema["properties"].items():
@@ -206,7 +250,9 @@ class Client:
     def result(self, name: str) -> str:
         owner = pascal(name)
         schema = self.schemas[f"{owner}Results"]
-        return dataclass(owner, "(Answer)", f"Answer of `{name.replace('-', '_')}`.", self.fields_out(owner, schema))
+        return dataclass(
+            owner, "(TypedAnswer)", f"Answer of `{name.replace('-', '_')}`.", self.fields_out(owner, schema)
+        )
 
     def method(self, name: str, operation: Schema) -> str:
         owner = pascal(name)
@@ -310,7 +356,8 @@ def docstring(text: str, indent: str = "    ") -> str:
 
 def dataclass(name: str, base: str, described: str, fields: list[str]) -> str:
     body = "\n".join(f"    {line}" for line in fields)
-    return f'@dataclass(frozen=True, kw_only=True)\nclass {name}{base}:\n    """{described}"""\n\n{body}\n'
+    shown = ", repr=False" if base else ""  # an answer shows itself in a few lines
+    return f'@dataclass(frozen=True, kw_only=True{shown})\nclass {name}{base}:\n    """{described}"""\n\n{body}\n'
 
 
 def formatted(source: str) -> str:

@@ -1,8 +1,9 @@
-"""The units of the trade: what they convert to, and what pint calls them."""
+"""The units of the trade: what they convert to, what they multiply to, and what pint calls them."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from decimal import Context, Decimal
 from fractions import Fraction
 
 
@@ -85,11 +86,85 @@ _SPELLINGS = {
 # Ohm sign, Greek mu and ring operator look like the letters that the table uses, and keyboards give either.
 _CODE_POINTS = str.maketrans({"\u2126": "\u03a9", "\u03bc": "\u00b5", "\u2218": "\u00b0"})
 
+ANSWER_UNITS = {
+    UNITS[name].dimension: name
+    for name in (
+        *("A", "V", "mΩ", "mAh", "W", "Wh", "K", "g", "m", "mm²", "min"),
+        *("W/K", "W/m", "mV/K", "K/s", "mV/day"),
+    )
+}
+"""The unit of each dimension in the service's answers; of temperatures that of their differences."""
+
+_PRODUCTS = (
+    ("voltage", "current", "resistance"),
+    ("power", "voltage", "current"),
+    ("charge", "current", "time"),
+    ("energy", "power", "time"),
+    ("energy", "voltage", "charge"),
+    ("power", "cooling", "temperature"),
+    ("power", "heat per length", "length"),
+    ("voltage", "entropy coefficient", "temperature"),
+    ("temperature", "heating rate", "time"),
+    ("voltage", "loss per day", "time"),
+)
+_TIMES = {(one, other): whole for whole, *parts in _PRODUCTS for one, other in (parts, reversed(parts))}
+_OVER = {(whole, part): other for (part, other), whole in _TIMES.items()}
+_SI = {"charge": Fraction(3600), "loss per day": Fraction(1, 86_400_000)}
+"""What turns the table's base units into coherent ones, where they are not."""
+
+_TWELVE = Context(prec=12)
+
 
 def known(name: str) -> Unit | None:
     """The unit of that name in any of its spellings, or None."""
     plain = name.strip().translate(_CODE_POINTS)
     return UNITS.get(_SPELLINGS.get(plain, plain))
+
+
+def spelt(name: str) -> str | None:
+    """The table's name for a unit's spelling, that in small letters among them where it can mean one unit only."""
+    plain = name.strip().translate(_CODE_POINTS)
+    plain = _SPELLINGS.get(plain, plain)
+    if plain in UNITS:
+        return plain
+    alike = [unit for unit in UNITS if unit.lower() == plain]
+    return alike[0] if len(alike) == 1 else None
+
+
+def exact(value: float) -> Fraction:
+    """The number that a float prints as: 0.1 is a tenth."""
+    return Fraction(repr(value))
+
+
+def sortable(value: float, unit: str) -> tuple[str, Decimal]:
+    """The kind of a quantity and its size in twelve digits, alike for the same quantity in any of its units."""
+    found = known(unit)
+    size = exact(value) if found is None else (exact(value) + found.offset) * found.factor
+    return found.dimension if found else unit, _TWELVE.divide(Decimal(size.numerator), Decimal(size.denominator))
+
+
+def span(value: float, unit: str, target: str) -> Fraction | None:
+    """A size or difference in another unit of its kind; None where there is none, as for a temperature in °C."""
+    one, two = known(unit), known(target)
+    if one is None or two is None:
+        return exact(value) if unit == target else None
+    return exact(value) * one.factor / two.factor if one.dimension == two.dimension and not one.offset else None
+
+
+def combined(value: float, unit: str, other: float, other_unit: str, *, over: bool) -> tuple[Fraction, str] | None:
+    """Product or quotient of two quantities in the unit of answers, or None where it is no quantity of the trade."""
+    one, two = known(unit), known(other_unit)
+    if one is None or two is None or one.offset or two.offset:
+        return None
+    dimension = (_OVER if over else _TIMES).get((one.dimension, two.dimension))
+    if dimension is None:
+        return None
+    left, right = (
+        exact(size) * part.factor * _SI.get(part.dimension, Fraction(1)) for size, part in ((value, one), (other, two))
+    )
+    size = left / right if over else left * right
+    name = ANSWER_UNITS[dimension]
+    return size / (UNITS[name].factor * _SI.get(dimension, Fraction(1))), name
 
 
 def names(dimension: str | None = None) -> str:

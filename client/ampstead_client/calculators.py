@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any, Literal, TypeAlias
+from typing import Any, Literal, TypeAlias, TypedDict
 
 from ampstead_client.base import ClientBase
 from ampstead_client.envelope import Answer
@@ -36,6 +36,7 @@ __all__ = [
     "GroupCharge",
     "GroupChargeLimitedBy",
     "GroupShare",
+    "Inputs",
     "JoinedPack",
     "LeadLoss",
     "Load",
@@ -57,6 +58,7 @@ __all__ = [
     "Storage",
     "StorageAction",
     "SupplySplit",
+    "TypedAnswer",
     "Wattage",
 ]
 
@@ -425,8 +427,211 @@ class Load:
     """Part of its input that the charger passes on. If not given: 0.85 for a pack."""
 
 
-@dataclass(frozen=True, kw_only=True)
-class AlarmVoltage(Answer):
+class Inputs(TypedDict, total=False):
+    """Inputs as an answer tells them; a name means the same, in the same unit, in every calculator."""
+
+    after: Quantity | tuple[Quantity, ...]
+    """After [V]."""
+    ambient: Quantity
+    """Ambient [°C]."""
+    available_power: Quantity
+    """Available power [W]."""
+    before: Quantity | tuple[Quantity, ...]
+    """Before [V]."""
+    bleed_current: Quantity
+    """Bleed current [A]."""
+    burst_duration: Quantity
+    """Burst duration [s]."""
+    capacity: Quantity | tuple[Quantity, ...]
+    """Capacity [mAh]."""
+    capacity_left: float
+    """Capacity left."""
+    cell_mass: Quantity | tuple[Quantity, ...]
+    """Cell mass [g]."""
+    cell_resistance: Quantity | tuple[Quantity, ...]
+    """Cell resistance [mΩ]."""
+    cell_voltages: Quantity | tuple[Quantity, ...]
+    """Cell voltages [V]."""
+    cells: int
+    """Cells."""
+    charge_returned: Quantity
+    """Charge returned [mAh]."""
+    charger_current_limit: Quantity
+    """Charger current limit [A]."""
+    charger_power_limit: Quantity
+    """Charger power limit [W]."""
+    chemistry: Chemistry
+    """Chemistry."""
+    condition: Condition
+    """Condition."""
+    conductor_temperature: Quantity
+    """Conductor temperature [°C]."""
+    cooling: Quantity
+    """Cooling [W/K]."""
+    count: int
+    """Count."""
+    current: Quantity
+    """Current [A]."""
+    current_error: float
+    """Current error."""
+    currents: Quantity | tuple[Quantity, ...]
+    """Currents [A]."""
+    days: float
+    """Days."""
+    depth: float
+    """Depth."""
+    discharge_power: Quantity
+    """Discharge power [W]."""
+    drop_limit: float
+    """Drop limit."""
+    duration: Quantity
+    """Duration [s]."""
+    efficiency: float
+    """Efficiency."""
+    end_cell_voltage: Quantity
+    """End cell voltage [V]."""
+    entropy_coefficient: Quantity
+    """Entropy coefficient [mV/K]."""
+    first_cell_voltages: Quantity | tuple[Quantity, ...]
+    """First cell voltages [V]."""
+    flight_time: Quantity
+    """Flight time [min]."""
+    floor: Quantity
+    """Floor [V]."""
+    gauge: str
+    """Gauge."""
+    headroom: float
+    """Headroom."""
+    idle_power: Quantity
+    """Idle power [W]."""
+    input_floor: Quantity
+    """Input floor [V]."""
+    label_energy: Quantity
+    """Label energy [Wh]."""
+    label_rate: float
+    """Label rate."""
+    lead_resistance: Quantity
+    """Lead resistance [mΩ]."""
+    lead_resistances: Quantity | tuple[Quantity, ...]
+    """Lead resistances [mΩ]."""
+    length: Quantity
+    """Length [m]."""
+    limit: Quantity
+    """Limit [V]."""
+    limit_rate: float
+    """Limit rate."""
+    limit_temperature: Quantity
+    """Limit temperature [°C]."""
+    load: tuple[Mapping[str, Any], ...]
+    """Load."""
+    loads: tuple[Mapping[str, Any], ...]
+    """Loads."""
+    margin: float
+    """Margin."""
+    max_rate: float
+    """Max rate."""
+    measured_capacity: Quantity
+    """Measured capacity [mAh]."""
+    meter_resolution: Quantity
+    """Meter resolution [V]."""
+    next_capacity: Quantity
+    """Next capacity [mAh]."""
+    next_temperature: Quantity
+    """Next temperature [°C]."""
+    pack_resistance: Quantity
+    """Pack resistance [mΩ]."""
+    packs: tuple[Mapping[str, Any], ...]
+    """Packs."""
+    peak_current: Quantity
+    """Peak current [A]."""
+    peukert: float
+    """Peukert."""
+    polarisation_resistance: Quantity | tuple[Quantity, ...]
+    """Polarisation resistance [mΩ]."""
+    polarisation_time: Quantity
+    """Polarisation time [s]."""
+    power: Quantity
+    """Power [W]."""
+    rate: float
+    """Rate."""
+    rated_hours: float
+    """Rated hours."""
+    rating_step: Quantity
+    """Rating step [W]."""
+    readings: tuple[Mapping[str, Any], ...]
+    """Readings."""
+    reference_resistance: Quantity
+    """Reference resistance [mΩ]."""
+    reserve: float
+    """Reserve."""
+    resistance_method: ResistanceMethod
+    """Resistance method."""
+    resistance_temperature: Quantity
+    """Resistance temperature [°C]."""
+    rest_voltage: Quantity
+    """Rest voltage [V]."""
+    rested: bool
+    """Rested."""
+    second_cell_voltages: Quantity | tuple[Quantity, ...]
+    """Second cell voltages [V]."""
+    share: Share
+    """Share."""
+    sibling_resistances: Quantity | tuple[Quantity, ...]
+    """Sibling resistances [mΩ]."""
+    source: Mapping[str, Any]
+    """Source."""
+    source_capacity: Quantity
+    """Source capacity [mAh]."""
+    source_cell_resistance: Quantity
+    """Source cell resistance [mΩ]."""
+    source_cells: int
+    """Source cells."""
+    source_chemistry: Chemistry
+    """Source chemistry."""
+    source_resistance: Quantity
+    """Source resistance [mΩ]."""
+    source_state_of_charge: float
+    """Source state of charge."""
+    source_temperature: Quantity
+    """Source temperature [°C]."""
+    state_of_charge: float
+    """State of charge."""
+    supply_limit: Quantity
+    """Supply limit [W]."""
+    supply_rating: Quantity
+    """Supply rating [W]."""
+    supply_voltage: Quantity
+    """Supply voltage [V]."""
+    taper: float
+    """Taper."""
+    target_state: float
+    """Target state."""
+    target_voltage: Quantity
+    """Target voltage [V]."""
+    temperature: Quantity
+    """Temperature [°C]."""
+    time_available: Quantity
+    """Time available [min]."""
+    typical_current: Quantity
+    """Typical current [A]."""
+    voltage: Quantity
+    """Voltage [V]."""
+    voltages: Quantity | tuple[Quantity, ...]
+    """Voltages [V]."""
+
+
+@dataclass(frozen=True, kw_only=True, repr=False)
+class TypedAnswer(Answer):
+    """An answer of one of the calculators below, its inputs typed."""
+
+    question: Inputs
+    """The inputs as the service read them; quantities are `Quantity`, lists are tuples."""
+    assumed: Inputs
+    """Every default that was used, in the same form; of nested inputs under names such as `packs[0].temperature`."""
+
+
+@dataclass(frozen=True, kw_only=True, repr=False)
+class AlarmVoltage(TypedAnswer):
     """Answer of `alarm_voltage`."""
 
     alarm_cell_voltage: Quantity | None
@@ -441,8 +646,8 @@ class AlarmVoltage(Answer):
     """The most current that keeps every cell at its floor or above down to the reserve, no warmer than now [A]."""
 
 
-@dataclass(frozen=True, kw_only=True)
-class BalanceNeed(Answer):
+@dataclass(frozen=True, kw_only=True, repr=False)
+class BalanceNeed(TypedAnswer):
     """Answer of `balance_need`."""
 
     spread: Quantity
@@ -471,8 +676,8 @@ class BalanceNeed(Answer):
     """Time to bleed that off; None without capacity and bleed current [min]."""
 
 
-@dataclass(frozen=True, kw_only=True)
-class CapacityCheck(Answer):
+@dataclass(frozen=True, kw_only=True, repr=False)
+class CapacityCheck(TypedAnswer):
     """Answer of `capacity_check`."""
 
     measured_capacity: Quantity | None
@@ -481,8 +686,8 @@ class CapacityCheck(Answer):
     """That over the label's capacity; None without either."""
 
 
-@dataclass(frozen=True, kw_only=True)
-class Carriage(Answer):
+@dataclass(frozen=True, kw_only=True, repr=False)
+class Carriage(TypedAnswer):
     """Answer of `carriage`."""
 
     energy: Quantity
@@ -495,8 +700,8 @@ class Carriage(Answer):
     """What to do with them, in plain words."""
 
 
-@dataclass(frozen=True, kw_only=True)
-class ChargeCurrent(Answer):
+@dataclass(frozen=True, kw_only=True, repr=False)
+class ChargeCurrent(TypedAnswer):
     """Answer of `charge_current`."""
 
     current: Quantity
@@ -529,8 +734,8 @@ class ChargeCurrent(Answer):
     """Stop the charge if the pack gets this warm [°C]."""
 
 
-@dataclass(frozen=True, kw_only=True)
-class ChargeLeft(Answer):
+@dataclass(frozen=True, kw_only=True, repr=False)
+class ChargeLeft(TypedAnswer):
     """Answer of `charge_left`."""
 
     state_of_charge: float
@@ -543,8 +748,8 @@ class ChargeLeft(Answer):
     """Whether it may fly again uncharged: flyable or full, and no cell stands out."""
 
 
-@dataclass(frozen=True, kw_only=True)
-class ChargeTemperature(Answer):
+@dataclass(frozen=True, kw_only=True, repr=False)
+class ChargeTemperature(TypedAnswer):
     """Answer of `charge_temperature`."""
 
     allowed: bool
@@ -561,8 +766,8 @@ class ChargeTemperature(Answer):
     """Warming at which to look at the pack; stop at twice that [K]."""
 
 
-@dataclass(frozen=True, kw_only=True)
-class Endurance(Answer):
+@dataclass(frozen=True, kw_only=True, repr=False)
+class Endurance(TypedAnswer):
     """Answer of `endurance`."""
 
     time_flight: Quantity
@@ -585,8 +790,8 @@ class Endurance(Answer):
     """The most current that keeps every cell at its floor or above down to the reserve, no warmer than now [A]."""
 
 
-@dataclass(frozen=True, kw_only=True)
-class FieldEnergy(Answer):
+@dataclass(frozen=True, kw_only=True, repr=False)
+class FieldEnergy(TypedAnswer):
     """Answer of `field_energy`."""
 
     recharges: float
@@ -605,8 +810,8 @@ class FieldEnergy(Answer):
     """
 
 
-@dataclass(frozen=True, kw_only=True)
-class FlightTimer(Answer):
+@dataclass(frozen=True, kw_only=True, repr=False)
+class FlightTimer(TypedAnswer):
     """Answer of `flight_timer`."""
 
     timer: Quantity
@@ -617,8 +822,8 @@ class FlightTimer(Answer):
     """That current in multiples of the last pack's capacity per hour."""
 
 
-@dataclass(frozen=True, kw_only=True)
-class GroupCharge(Answer):
+@dataclass(frozen=True, kw_only=True, repr=False)
+class GroupCharge(TypedAnswer):
     """Answer of `group_charge`."""
 
     total_current: Quantity
@@ -645,8 +850,8 @@ class GroupCharge(Answer):
     """Stop the charge if any pack gets this warm [°C]."""
 
 
-@dataclass(frozen=True, kw_only=True)
-class LeadLoss(Answer):
+@dataclass(frozen=True, kw_only=True, repr=False)
+class LeadLoss(TypedAnswer):
     """Answer of `lead_loss`."""
 
     resistance: Quantity
@@ -667,8 +872,8 @@ class LeadLoss(Answer):
     """
 
 
-@dataclass(frozen=True, kw_only=True)
-class LoadTest(Answer):
+@dataclass(frozen=True, kw_only=True, repr=False)
+class LoadTest(TypedAnswer):
     """Answer of `load_test`."""
 
     pack_resistance: Quantity | None
@@ -685,8 +890,8 @@ class LoadTest(Answer):
     """Cell with the highest resistance, from 1; None without the cells' resistances."""
 
 
-@dataclass(frozen=True, kw_only=True)
-class PackFitness(Answer):
+@dataclass(frozen=True, kw_only=True, repr=False)
+class PackFitness(TypedAnswer):
     """Answer of `pack_fitness`."""
 
     verdict: PackFitnessVerdict
@@ -707,8 +912,8 @@ class PackFitness(Answer):
     """Cell that meets its floor first, from 1."""
 
 
-@dataclass(frozen=True, kw_only=True)
-class ParallelJoin(Answer):
+@dataclass(frozen=True, kw_only=True, repr=False)
+class ParallelJoin(TypedAnswer):
     """Answer of `parallel_join`."""
 
     within_limit: bool
@@ -735,8 +940,8 @@ class ParallelJoin(Answer):
     """Most through a wire of the balance plugs, 30 mΩ a tap, where these are joined as well; None likewise [A]."""
 
 
-@dataclass(frozen=True, kw_only=True)
-class SafeDraw(Answer):
+@dataclass(frozen=True, kw_only=True, repr=False)
+class SafeDraw(TypedAnswer):
     """Answer of `safe_draw`."""
 
     continuous_current: Quantity
@@ -769,8 +974,8 @@ class SafeDraw(Answer):
     """Temperature of the warmest cell then [°C]."""
 
 
-@dataclass(frozen=True, kw_only=True)
-class Sag(Answer):
+@dataclass(frozen=True, kw_only=True, repr=False)
+class Sag(TypedAnswer):
     """Answer of `sag`."""
 
     rest_voltage: Quantity
@@ -803,8 +1008,8 @@ class Sag(Answer):
     """The most current that keeps every cell at its floor or above so long [A]."""
 
 
-@dataclass(frozen=True, kw_only=True)
-class StandingLoss(Answer):
+@dataclass(frozen=True, kw_only=True, repr=False)
+class StandingLoss(TypedAnswer):
     """Answer of `standing_loss`."""
 
     loss_per_day: tuple[Quantity, ...]
@@ -821,8 +1026,8 @@ class StandingLoss(Answer):
     """Charge that each cell lost in all, by the chemistry's own curve; None without the capacity [mAh]."""
 
 
-@dataclass(frozen=True, kw_only=True)
-class Storage(Answer):
+@dataclass(frozen=True, kw_only=True, repr=False)
+class Storage(TypedAnswer):
     """Answer of `storage`."""
 
     action: StorageAction
@@ -837,8 +1042,8 @@ class Storage(Answer):
     """Current to charge at; None where nothing is charged, and without capacity [A]."""
 
 
-@dataclass(frozen=True, kw_only=True)
-class SupplySplit(Answer):
+@dataclass(frozen=True, kw_only=True, repr=False)
+class SupplySplit(TypedAnswer):
     """Answer of `supply_split`."""
 
     fits: bool
@@ -859,8 +1064,8 @@ class SupplySplit(Answer):
     """Whether every load's input stays at the floor or above; None without a floor."""
 
 
-@dataclass(frozen=True, kw_only=True)
-class Wattage(Answer):
+@dataclass(frozen=True, kw_only=True, repr=False)
+class Wattage(TypedAnswer):
     """Answer of `wattage`."""
 
     nominal_power: Quantity

@@ -6,11 +6,24 @@ service still answers an older client.
 
 from __future__ import annotations
 
+import textwrap
 from collections.abc import Callable, Mapping
+from copy import deepcopy
 from dataclasses import dataclass, field, fields, is_dataclass
 from functools import cache
 from types import NoneType, UnionType
-from typing import Any, Literal, TypeAlias, TypeVar, Union, get_args, get_origin, get_type_hints
+from typing import (
+    Any,
+    Literal,
+    NoReturn,
+    TypeAlias,
+    TypeVar,
+    Union,
+    get_args,
+    get_origin,
+    get_type_hints,
+    is_typeddict,
+)
 
 from ampstead_client.errors import Unreadable
 from ampstead_client.quantity import Quantity
@@ -46,9 +59,12 @@ class Caution:
     """Its words, for people."""
 
 
-@dataclass(frozen=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True, repr=False)
 class Answer:
-    """The envelope around an answer. Prints as its sentence and the gravest caution that its question brought up."""
+    """The envelope around an answer. Prints as its sentence and the gravest caution that its question brought up.
+
+    Answers compare by all that they say, and may stand in sets and as keys.
+    """
 
     calculator: str
     """The calculator that was asked."""
@@ -69,9 +85,63 @@ class Answer:
     raw: Mapping[str, Any] = field(repr=False, compare=False)
     """The whole answer as JSON had it."""
 
+    def band(self, of: str) -> Band | None:
+        """How sure the result of that name is: low edge, high edge, basis; None where it is as good as its figure.
+
+        Raises `ValueError` for a name that is no result of this answer.
+        """
+        results = self._results()
+        if of not in results:
+            raise ValueError(f"{of!r} is no result of {self.calculator}: its results are {', '.join(results)}")
+        return next((band for band in self.accuracy if band.of == of), None)
+
+    def to_dict(self) -> dict[str, Any]:
+        """The whole answer in dicts, lists, numbers and text, as JSON has it: a copy of your own, fit to be stored."""
+        return deepcopy(dict(self.raw))
+
     def __str__(self) -> str:
         ranked = sorted(self.cautions, key=lambda caution: caution.standing)
         return " ".join([self.sentence, *(caution.text for caution in ranked[:1])])
+
+    def __repr__(self) -> str:
+        told = [f"{name}={_brief(getattr(self, name))}" for name in self._results()]
+        lines = textwrap.wrap(", ".join(told), 100, max_lines=4, placeholder=" …", break_on_hyphens=False)
+        cautions = [f"{caution.severity} {caution.code}" for caution in self.cautions]
+        gravest = [f"cautions: {', '.join(cautions[:3])}{' …' if cautions[3:] else ''}"] if cautions else []
+        return "\n  ".join([f"<{type(self).__name__}", *lines, *gravest]) + ">"
+
+    def _results(self) -> tuple[str, ...]:
+        beyond = {entry.name for entry in fields(Answer)}
+        return tuple(entry.name for entry in fields(self) if entry.name not in beyond)
+
+
+class ReadOnly(dict[str, Any]):
+    """Inputs by name, as an answer holds them: read-only, and hashable."""
+
+    def __hash__(self) -> int:  # type: ignore[override]
+        return hash(frozenset(self.items()))
+
+    def __reduce__(self) -> tuple[Any, ...]:
+        return type(self), (dict(self),)
+
+    def _fixed(self, *_: Any, **__: Any) -> NoReturn:
+        raise TypeError("an answer's inputs are read-only: take a copy with dict(…)")
+
+    __setitem__ = __delitem__ = __ior__ = _fixed
+    clear = pop = popitem = setdefault = update = _fixed
+
+
+def _brief(value: Any) -> str:
+    """A result in a few words."""
+    if isinstance(value, Quantity | float):
+        return f"{value:.5g}"
+    if not isinstance(value, tuple):
+        return str(value)
+    told = [
+        str(getattr(entry, "name", "…")) if is_dataclass(entry) and not isinstance(entry, Quantity) else _brief(entry)
+        for entry in value
+    ]
+    return f"({', '.join(told[:4])}{', …' if told[4:] else ''})"
 
 
 AnswerT = TypeVar("AnswerT", bound=Answer)
@@ -135,8 +205,8 @@ def _reader(hint: Any) -> _Reader:
         return lambda value, path: hint(**_values(hint, _mapping(value, path), f"{path}."))
     if hint is Any:
         return lambda value, path: native(value)
-    if isinstance(origin, type) and issubclass(origin, Mapping):
-        return lambda value, path: {name: native(entry) for name, entry in _mapping(value, path).items()}
+    if is_typeddict(hint) or (isinstance(origin, type) and issubclass(origin, Mapping)):
+        return lambda value, path: _inputs(_mapping(value, path))
     return _scalar(hint)
 
 
@@ -211,4 +281,8 @@ def native(value: Any) -> Any:
             return Quantity.of(value)
         except ValueError:
             pass
-    return {name: native(entry) for name, entry in value.items()}
+    return _inputs(value)
+
+
+def _inputs(value: Mapping[str, Any]) -> ReadOnly:
+    return ReadOnly((name, native(entry)) for name, entry in value.items())

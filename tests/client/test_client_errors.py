@@ -126,7 +126,7 @@ class Allotment:
     power: Quantity
 
 
-@dataclass(frozen=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True, repr=False)
 class Specimen(Answer):
     power: Quantity
     time_total: Quantity | None
@@ -206,6 +206,51 @@ def test_an_answer_is_typed_and_ignores_keys_of_later_versions() -> None:
     assert "later" not in repr(answer).replace("a-later-verdict", "")
     assert str(answer) == "The pack holds. And more."
     assert pickle.loads(pickle.dumps(answer)) == answer
+
+
+def test_an_answer_shows_itself_in_a_few_lines() -> None:
+    assert repr(answered(document())) == (
+        "<Specimen\n"
+        "  power=9.62 W, time_total=None, voltages=(4.1 V, 4 V), load_factor=1, weakest_cell=2, holds=True,\n"
+        "  verdict=a-later-verdict, allotments=(None), either=1 A\n"
+        "  cautions: danger never-alone, note other>"
+    )
+
+
+def test_a_band_is_found_by_its_result_and_a_misspelt_name_is_refused() -> None:
+    answer = answered(document())
+    assert answer.band("load_factor") == Band(of="load_factor", low=0.9, high=Quantity(1, "W"), basis="tried")
+    assert answer.band("power") is None
+    for wrong in ("load_faktor", "sentence"):
+        with pytest.raises(ValueError, match=f"{wrong!r} is no result of specimen: its results are power, time_total"):
+            answer.band(wrong)
+
+
+def test_inputs_are_read_only_values() -> None:
+    answer, twin = answered(document()), answered(document())
+    assert len({answer, twin}) == 1
+    assert hash(answer.question) == hash(twin.question)
+    inputs: Any = answer.question
+    for change in (
+        lambda: inputs.update(cells=3),
+        lambda: inputs.__setitem__("cells", 3),
+        lambda: inputs.__delitem__("cells"),
+        lambda: inputs.pop("cells"),
+        lambda: inputs.__ior__({"cells": 3}),
+        lambda: inputs["loads"][0].clear(),
+    ):
+        with pytest.raises(TypeError, match="read-only"):
+            change()
+    assert pickle.loads(pickle.dumps(inputs)) == copy.deepcopy(inputs) == inputs
+    assert dict(inputs) | {"cells": 3} != inputs
+
+
+def test_an_answer_in_dicts_is_a_copy_that_keeps_keys_of_later_versions() -> None:
+    answer = answered(document())
+    copied = answer.to_dict()
+    assert copied == document()
+    copied["answer"]["power"]["value"] = 0
+    assert answer.to_dict() == document()
 
 
 def test_a_key_that_may_be_null_may_be_missing() -> None:

@@ -94,7 +94,7 @@ def test_a_unit_converts_to_itself_even_if_unknown() -> None:
 def test_a_quantity_is_a_value() -> None:
     quantity = Quantity(2250, "mAh")
     assert quantity == Quantity(2250.0, "mAh")
-    assert len({quantity, Quantity(2250.0, "mAh"), Quantity(2.25, "Ah")}) == 2
+    assert len({quantity, Quantity(2250.0, "mAh"), Quantity(2.25, "Ah")}) == 1
     assert pickle.loads(pickle.dumps(quantity)) == quantity
     assert isinstance(quantity.value, float)
     with pytest.raises(AttributeError):
@@ -116,6 +116,220 @@ def test_a_quantity_prints_for_people(quantity: Quantity, text: str) -> None:
 
 def test_a_format_spec_rounds_the_number() -> None:
     assert f"{Quantity(14.8374, 'V'):.1f}" == "14.8 V"
+
+
+@pytest.mark.parametrize("unit", ["mA", "mV", "mΩ", "mAh", "Wh", "°F", "min", "km"])
+@given(value=st.decimals(-9999, 9999, places=3).map(float))
+def test_a_quantity_equals_itself_in_each_of_its_units_and_hashes_alike(unit: str, value: float) -> None:
+    quantity = Quantity(value, unit)
+    for other in UNITS:
+        if UNITS[other].dimension == UNITS[unit].dimension:
+            assert quantity.to(other) == quantity
+            assert hash(quantity.to(other)) == hash(quantity)
+
+
+def test_quantities_of_other_kinds_and_other_things_are_never_equal() -> None:
+    quantity = Quantity(1, "V")
+    others: list[object] = [Quantity(1, "A"), Quantity(1.00001, "V"), 1, 1.0, "1 V", None, Quantity(1, "furlong")]
+    assert [other for other in others if quantity == other] == []
+
+
+@given(pair=st.sampled_from(PAIRS), one=st.floats(-1e6, 1e6), other=st.floats(-1e6, 1e6))
+def test_the_order_across_units_is_pints(pair: tuple[str, str], one: float, other: float) -> None:
+    left, right = Quantity(one, pair[0]), Quantity(other, pair[1])
+    if left == right:
+        assert not left < right
+        assert left <= right
+        return
+    theirs = [REGISTRY.Quantity(each.value, by_pint(each.unit)).to_base_units().magnitude for each in (left, right)]
+    if theirs[0] != pytest.approx(theirs[1], rel=1e-9):
+        assert (left < right, left >= right) == (theirs[0] < theirs[1], theirs[0] >= theirs[1])
+
+
+def test_quantities_sort_and_no_order_crosses_kinds() -> None:
+    cells = [Quantity(3.86, "V"), Quantity(3910, "mV"), Quantity(3.87, "V")]
+    assert max(cells) == Quantity(3.91, "V")
+    assert sorted(cells)[0] is cells[0]
+    with pytest.raises(TypeError, match=r"3\.86 V and 14 A are of different kinds"):
+        _ = cells[0] < Quantity(14, "A")
+    with pytest.raises(TypeError):
+        _ = cells[0] < 4  # type: ignore[operator]
+
+
+@given(pair=st.sampled_from([pair for pair in PAIRS if "°" not in "".join(pair)]), size=st.floats(0.001, 1e4))
+def test_sums_differences_and_ratios_are_pints(pair: tuple[str, str], size: float) -> None:
+    one, other = Quantity(62, pair[0]), Quantity(size, pair[1])
+    ours, theirs = REGISTRY.Quantity(62, by_pint(pair[0])), REGISTRY.Quantity(size, by_pint(pair[1]))
+    if pair[0] == "K":
+        return
+    for made, wanted in ((one + other, ours + theirs), (one - other, ours - theirs)):
+        assert made.unit == pair[0]
+        assert made.value == pytest.approx(wanted.magnitude, rel=1e-9, abs=1e-9)
+    assert one / other == pytest.approx((ours / theirs).to("").magnitude, rel=1e-12)
+
+
+@pytest.mark.parametrize(
+    ("made", "wanted"),
+    [
+        (Quantity(14.8, "V") * Quantity(2, "A"), "29.6 W"),
+        (Quantity(48, "A") * Quantity(4.6, "mΩ"), "0.2208 V"),
+        (Quantity(4.6, "mΩ") * Quantity(48000, "mA"), "0.2208 V"),
+        (Quantity(0.2208, "V") / Quantity(48, "A"), "4.6 mΩ"),
+        (Quantity(1.48, "Ah") / Quantity(450, "s"), "11.84 A"),
+        (Quantity(2250, "mAh") / Quantity(2.25, "A"), "60 min"),
+        (Quantity(3, "A") * Quantity(90, "s"), "75 mAh"),
+        (Quantity(11.1, "V") * Quantity(2250, "mAh"), "24.975 Wh"),
+        (Quantity(24.975, "Wh") / Quantity(0.5, "h"), "49.95 W"),
+        (Quantity(60, "W") * Quantity(6, "min"), "6 Wh"),
+        (Quantity(5, "W") / Quantity(0.25, "W/K"), "20 K"),
+        (Quantity(0.25, "W/K") * Quantity(20, "K"), "5 W"),
+        (Quantity(10, "W/m") * Quantity(35, "cm"), "3.5 W"),
+        (Quantity(2, "mV/day") * Quantity(240, "h"), "0.02 V"),
+        (Quantity(0.5, "K/s") * Quantity(1, "min"), "30 K"),
+        (Quantity(33, "°C") - Quantity(13, "°C"), "20 K"),
+        (Quantity(77, "°F") - Quantity(13, "°C"), "12 K"),
+        (Quantity(13, "°C") + Quantity(20, "K"), "33 °C"),
+        (Quantity(20, "K") + Quantity(13, "°C"), "33 °C"),
+        (Quantity(77, "°F") - Quantity(10, "K"), "59 °F"),
+        (sum([Quantity(45, "W"), Quantity(0.09, "kW")]), "135 W"),
+        (np.float64(2) * Quantity(45, "W") / 3, "30 W"),
+        (Quantity(45, "W") * np.int64(2), "90 W"),
+        (Quantity(45, "W") * Decimal("0.2"), "9 W"),
+        (abs(-Quantity(45, "W")), "45 W"),
+        (round(Quantity(45.678, "W"), 1), "45.7 W"),
+    ],
+)
+def test_arithmetic_that_means_something(made: Any, wanted: str) -> None:
+    assert str(made) == wanted
+    assert made == Quantity.parse(wanted)
+
+
+@given(size=st.floats(0.01, 1e3), by=st.floats(0.01, 1e3), units=st.sampled_from(list(permutations(UNITS, 2))))
+def test_products_and_quotients_are_pints_wherever_there_are_any(
+    size: float, by: float, units: tuple[str, str]
+) -> None:
+    one, other = (Quantity(value, unit) for value, unit in zip((size, by), units, strict=True))
+    ours, theirs = (REGISTRY.Quantity(each.value, by_pint(each.unit)) for each in (one, other))
+    try:
+        made, quotient = one * other, one / other
+    except TypeError:
+        return
+    for result, wanted in ((made, ours * theirs), (quotient, ours / theirs)):
+        if isinstance(result, Quantity):
+            assert result.value == pytest.approx(wanted.to(by_pint(result.unit)).magnitude, rel=1e-9)
+
+
+VOLT, WARM = Quantity(4.1, "V"), Quantity(25, "°C")
+
+
+@pytest.mark.parametrize(
+    ("meaningless", "told"),
+    [
+        (lambda: VOLT + Quantity(1, "A"), "4.1 V and 1 A are of different kinds"),
+        (lambda: VOLT - Quantity(1, "furlong"), "different kinds"),
+        (lambda: VOLT * VOLT, "is no quantity"),
+        (lambda: VOLT / Quantity(1, "W"), "is no quantity"),
+        (lambda: WARM + WARM, "temperatures have no sum"),
+        (lambda: Quantity(20, "K") - WARM, "temperatures have no sum"),
+        (lambda: WARM * 2, "25 °C is a temperature"),
+        (lambda: -WARM, "25 °C is a temperature"),
+        (lambda: WARM / WARM, "is no quantity"),
+        (lambda: Quantity(0.2, "W/K") * WARM, "is no quantity"),
+        (lambda: VOLT + 1, "unsupported operand"),
+        (lambda: 1 + VOLT, "unsupported operand"),
+        (lambda: VOLT - 0, "unsupported operand"),
+        (lambda: VOLT * True, "unsupported operand"),
+        (lambda: VOLT * "2", "unsupported operand|can't multiply"),
+        (lambda: VOLT * np.array([1.0, 2.0]), "unsupported operand|did not contain|does not support"),
+        (lambda: 2 / VOLT, "unsupported operand"),
+    ],
+)
+def test_arithmetic_without_meaning_is_refused(meaningless: Any, told: str) -> None:
+    with pytest.raises(TypeError, match=told):
+        meaningless()
+
+
+def test_nought_divides_nothing_and_no_number_outgrows_a_float() -> None:
+    with pytest.raises(ZeroDivisionError):
+        _ = VOLT / Quantity(0, "mA")
+    with pytest.raises(ZeroDivisionError):
+        _ = VOLT / 0
+    for outgrown in (
+        lambda: Quantity(10**400, "V"),
+        lambda: Quantity(1e308, "kV").to("mV"),
+        lambda: Quantity(1e308, "V") * 10,
+        lambda: Quantity.parse("1e999 V"),
+    ):
+        with pytest.raises(ValueError, match="finite"):
+            outgrown()
+
+
+def test_the_number_alone_is_told_in_the_unit_asked_for() -> None:
+    assert Quantity(2.25, "A").value_in("mA") == 2250.0
+    assert Quantity(77, "°F").value_in("°C") == 25.0
+    with pytest.raises(ValueError, match="no conversion from A to V"):
+        Quantity(2.25, "A").value_in("V")
+
+
+@pytest.mark.parametrize(
+    ("text", "quantity"),
+    [
+        ("2250 mAh", Quantity(2250, "mAh")),
+        (" 2.25Ah ", Quantity(2.25, "Ah")),
+        ("2250mah", Quantity(2250, "mAh")),
+        ("8.5 mohm", Quantity(8.5, "mΩ")),
+        ("8.5 m\u2126", Quantity(8.5, "mΩ")),
+        ("-.5e1 °C", Quantity(-5, "°C")),
+        ("\u22125 degC", Quantity(-5, "°C")),
+        ("2.5 mm^2", Quantity(2.5, "mm²")),
+        ("0.2 W/K", Quantity(0.2, "W/K")),
+        ("11.31 v", Quantity(11.31, "V")),
+    ],
+)
+def test_text_is_parsed(text: str, quantity: Quantity) -> None:
+    parsed = Quantity.parse(text)
+    assert (parsed.value, parsed.unit) == (quantity.value, quantity.unit)
+    assert Quantity.parse(str(parsed)) == parsed
+
+
+@pytest.mark.parametrize(
+    ("text", "told"),
+    [
+        ("2250", "needs a unit"),
+        ("2,25 Ah", "is no quantity"),
+        ("mAh", "is no quantity"),
+        ("", "is no quantity"),
+        ("nan V", "is no quantity"),
+        ("3 V V", "is no quantity"),
+        ("٣ V", "is no quantity"),
+        ("1_000 mAh", "is no quantity"),
+        ("5 C", "is no unit that is known"),
+        ("5 MW", "is no unit that is known"),
+        ("5 furlong", "'furlong' is no unit that is known here: the known units are .*mAh"),
+        ("1" * 500 + " V", "is no quantity"),
+    ],
+)
+def test_text_that_is_no_quantity_is_refused_with_the_right_form(text: str, told: str) -> None:
+    with pytest.raises(ValueError, match=told):
+        Quantity.parse(text)
+
+
+def test_lists_of_quantities_share_a_unit() -> None:
+    cells = (Quantity(3.86, "V"), Quantity(3.91, "V"), Quantity(3.87, "V"))
+    assert Quantity.many([3.86, 3.91, 3.87], "V") == cells
+    assert Quantity.many(np.array([3.86, 3.91, 3.87]), "V") == cells
+    assert Quantity.many("3.86, 3.91, 3.87 V") == cells
+    assert Quantity.many("3.86 V,3910 mV,3.87", "V") == cells
+    assert wire(cells) == [{"value": each.value, "unit": "V"} for each in cells]
+    with pytest.raises(TypeError, match="numbers need their unit"):
+        Quantity.many([3.86])
+    with pytest.raises(ValueError, match="needs a unit"):
+        Quantity.many("3.86,3.91")
+
+
+def test_a_unit_is_text() -> None:
+    with pytest.raises(TypeError, match="is no text"):
+        Quantity(3, None)  # type: ignore[arg-type]
 
 
 @pytest.mark.parametrize("value", ["2250", True, None, b"1"])

@@ -7,7 +7,7 @@ import json
 import types
 from collections.abc import Iterator, Mapping
 from dataclasses import fields
-from typing import Any, get_args, get_origin, get_type_hints
+from typing import Any, get_args, get_origin, get_type_hints, is_typeddict
 from urllib.parse import urlsplit
 
 import pytest
@@ -25,6 +25,7 @@ from ampstead_client import (
     Calculators,
     Caution,
     FieldError,
+    Inputs,
     InvalidQuestion,
     Load,
     NotFound,
@@ -138,9 +139,44 @@ def of_type(value: Any, hint: Any) -> bool:
         return isinstance(value, tuple) and all(of_type(one, arguments[0]) for one in value)
     if origin is not None:
         return isinstance(value, origin)
+    if is_typeddict(hint):
+        told = get_type_hints(hint)
+        return all(of_type(entry, told.get(key, Any)) for key, entry in value.items())
     if hint is float:
         return isinstance(value, int | float) and not isinstance(value, bool)
     return hint is Any or isinstance(value, hint)
+
+
+@each_example
+def test_each_answer_is_a_value_with_bands_and_a_short_look(
+    name: str, example: Mapping[str, Any], client: AmpsteadClient
+) -> None:
+    answer, twin = (method(client, name)(**example) for _ in range(2))
+    assert len({answer, twin}) == 1
+    told = {band["of"]: band for band in answer.raw["accuracy"]}
+    for result in answer.raw["answer"]:
+        band = answer.band(result)
+        assert (band is None) is (result not in told)
+        if band is not None:
+            assert same(band, told[result])
+    look = repr(answer)
+    assert look.startswith(f"<{type(answer).__name__}\n  ")
+    assert len(look.splitlines()) <= 6
+    assert max(map(len, look.splitlines())) <= 110
+    assert f"{next(iter(answer.raw['answer']))}=" in look
+    copied = answer.to_dict()
+    assert json.loads(json.dumps(copied)) == answer.raw
+    copied["answer"].clear()
+    assert answer.raw["answer"]
+
+
+def test_every_input_and_default_has_its_declared_type(client: AmpsteadClient) -> None:
+    """Names of nested inputs aside, which no type can list."""
+    declared = set(get_type_hints(Inputs))
+    for name, calculator in CALCULATORS.items():
+        for example in calculator.examples:
+            answer = method(client, name)(**example)
+            assert {key for key in (*answer.question, *answer.assumed) if "[" not in key and "." not in key} <= declared
 
 
 @pytest.mark.parametrize("name", CALCULATORS)

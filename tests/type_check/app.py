@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Literal, assert_type
+from typing import Any, Literal, assert_type
 
 from ampstead_client import (
     AmpsteadClient,
@@ -10,6 +10,7 @@ from ampstead_client import (
     Answer,
     Caution,
     ChargeCurrent,
+    Condition,
     FieldError,
     InvalidQuestion,
     Load,
@@ -40,6 +41,24 @@ def minutes(answer: ChargeCurrent) -> float | None:
     assert_type(answer.time_total, Quantity | None)
     assert_type(answer.cautions, tuple[Caution, ...])
     return None if answer.time_total is None else answer.time_total.to("min").value
+
+
+def sure(answer: ChargeCurrent) -> tuple[str, float, tuple[str, ...]]:
+    band = answer.band("time_total")
+    assert_type(answer.assumed["efficiency"], float)
+    assert_type(answer.question["rest_voltage"], Quantity)
+    assert_type(answer.question["condition"], Condition)
+    assert_type(answer.to_dict(), dict[str, Any])
+    return ("" if band is None else band.basis), answer.assumed.get("taper", 0.1), tuple(answer.assumed)
+
+
+def reckoned(answer: ChargeCurrent) -> float:
+    heat = answer.end_voltage * answer.current
+    assert_type(heat + answer.peak_power * 2, Quantity)
+    assert_type(answer.current.value_in("mA"), float)
+    assert_type(Quantity.many("3.86, 3.91 V"), tuple[Quantity, ...])
+    strongest = max(Quantity.many([14, 23], "A"), key=lambda current: abs(current))
+    return float(strongest / answer.current) if answer.current < Quantity.parse("2 A") else 0.0
 
 
 def gravest(answer: Answer) -> Literal["danger", "warning", "note"] | None:
@@ -79,4 +98,7 @@ def mistaken(client: AmpsteadClient, answer: ChargeCurrent) -> None:
     client.wattage(cels=2)  # type: ignore[call-arg]
     client.balance_need()  # type: ignore[call-arg]
     answer.time_total.to("h")  # type: ignore[union-attr]
+    answer.assumed["eficiency"]  # type: ignore[typeddict-item]
+    _ = answer.current < 2  # type: ignore[operator]
+    _ = answer.current + 2  # type: ignore[operator]
     answer.current = Quantity(1, "A")  # type: ignore[misc]
