@@ -41,6 +41,11 @@ server.serve(port="0", application=application)
 """
 
 
+def hurried(seconds: float) -> str:
+    """A setting by which no answer may take longer than this."""
+    return f"crew.LINES = {{name: line._replace(longest={seconds}) for name, line in crew.LINES.items()}}"
+
+
 class Running:
     """A server process, the address it printed, and its workers."""
 

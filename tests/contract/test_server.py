@@ -15,7 +15,7 @@ from typing import Any
 
 import pytest
 import requests
-from contract.serving import WITH_BAD_QUESTIONS, Running, received, within
+from contract.serving import WITH_BAD_QUESTIONS, Running, hurried, received, within
 
 WATTAGE = "/v1/wattage.txt?cells=3&capacity=2250mAh&available_power=25W"
 ASKING = b"POST /v1/wattage HTTP/1.1\r\nHost: a\r\nContent-Type: application/json\r\n"
@@ -26,7 +26,9 @@ QUESTION = b'{"cells": 3, "capacity": "1150 mAh"}'
 def running() -> Iterator[Running]:
     server = Running("wire.SLOWEST_REQUEST = 1.0")
     yield server
-    server.stopped()
+    begun = time.monotonic()
+    assert server.stopped() == 0
+    assert time.monotonic() - begun < 4
 
 
 def parts(answer: bytes) -> tuple[int, bytes, bytes]:
@@ -198,16 +200,8 @@ def test_a_request_that_drips_in_is_ended_all_the_same(running: Running) -> None
     assert answer.startswith(b"HTTP/1.1 408 ")
 
 
-def test_it_stops_cleanly_when_told_to() -> None:
-    server = Running()
-    assert requests.get(server.base + "/healthz", timeout=5).status_code == 200
-    begun = time.monotonic()
-    assert server.stopped() == 0
-    assert time.monotonic() - begun < 4
-
-
 def test_questions_in_hand_are_answered_before_it_stops() -> None:
-    server = Running("crew.LONGEST_ANSWER = 1.2", script=WITH_BAD_QUESTIONS)
+    server = Running(hurried(1.2), script=WITH_BAD_QUESTIONS)
     replies: list[requests.Response] = []
     askers = [threading.Thread(target=lambda: replies.append(requests.get(server.base + "/slow"))) for _ in range(4)]
     half = socket.create_connection(("127.0.0.1", server.port), timeout=10)
@@ -224,7 +218,7 @@ def test_questions_in_hand_are_answered_before_it_stops() -> None:
 
 
 def test_an_answer_that_takes_too_long_is_ended_with_its_work() -> None:
-    server = Running("crew.LONGEST_ANSWER = 0.5", workers=1, script=WITH_BAD_QUESTIONS)
+    server = Running(hurried(0.5), workers=1, script=WITH_BAD_QUESTIONS)
     try:
         begun = time.monotonic()
         reply = requests.get(server.base + "/slow", timeout=10)
@@ -241,21 +235,21 @@ def test_an_answer_that_takes_too_long_is_ended_with_its_work() -> None:
         server.killed()
 
 
-def test_a_worker_that_dies_is_replaced() -> None:
-    server = Running(script=WITH_BAD_QUESTIONS)
+def test_there_are_as_many_workers_as_asked_for_and_one_that_dies_is_replaced() -> None:
+    server = Running(script=WITH_BAD_QUESTIONS, workers=3)
     try:
+        assert within(3, lambda: len(server.workers()) == 3)
         before = set(server.workers())
-        assert len(before) == 2
         with pytest.raises(requests.ConnectionError):
             requests.get(server.base + "/dead", timeout=5)
-        assert within(5, lambda: len(set(server.workers()) - before) == 1 and len(server.workers()) == 2)
+        assert within(5, lambda: len(set(server.workers()) - before) == 1 and len(server.workers()) == 3)
         assert requests.get(server.base + WATTAGE, timeout=5).status_code == 200
     finally:
         assert server.stopped() == 0
 
 
 def test_a_stuck_worker_is_replaced() -> None:
-    server = Running("workers.STUCK = 3", workers=1)
+    server = Running("workers.STUCK = 2", workers=1)
     try:
         (before,) = server.workers()
         os.kill(before, signal.SIGSTOP)
@@ -282,14 +276,6 @@ def test_workers_end_where_the_process_that_watches_them_is_killed() -> None:
     workers = server.workers()
     server.killed()
     assert within(5, lambda: not any(Path(f"/proc/{pid}").exists() for pid in workers))
-
-
-def test_there_are_as_many_workers_as_asked_for() -> None:
-    server = Running(workers=3)
-    try:
-        assert within(3, lambda: len(server.workers()) == 3)
-    finally:
-        server.killed()
 
 
 def started(**settings: str) -> subprocess.CompletedProcess[str]:
@@ -347,7 +333,7 @@ def test_it_serves_on_other_kinds_of_address(host: str, reached: list[str]) -> N
     try:
         assert process.stdout is not None
         first, address, *_ = [process.stdout.readline().strip() for _ in range(4)]
-        assert requests.get(address, timeout=5).status_code == 200
+        assert requests.get(address, timeout=20).status_code == 200  # it waits for the start
         port = int(first.partition("port ")[2].partition(".")[0])
         for each in reached:
             connection = http.client.HTTPConnection(each, port, timeout=5)

@@ -8,10 +8,10 @@ from threading import Event
 
 import pytest
 from contract.attacks import ATTACKS, Attack, asked, crowd, slowest_quick_question
-from contract.serving import WITH_BAD_QUESTIONS, Running, within
+from contract.serving import WITH_BAD_QUESTIONS, Running, hurried, within
 
 PICTURE = "/v1/charge-current.png?cells=3&capacity=2250mAh"
-SETTINGS = "wire.UNREAD = 1.0; wire.IDLE = 2.0; wire.SLOWEST_REQUEST = 3.0; crew.LONGEST_ANSWER = 2.0"
+SETTINGS = "wire.UNREAD = 1.0; wire.IDLE = 2.0; wire.SLOWEST_REQUEST = 3.0; " + hurried(2.0)
 
 
 @pytest.fixture(scope="module")
@@ -54,6 +54,16 @@ def test_unread_replies_and_half_sent_headers_take_little_memory(attacked: Runni
     ):
         time.sleep(0.5)
         assert attacked.memory() - rest < 60_000_000
+
+
+def test_half_sent_batches_take_little_memory_and_those_too_many_are_told_to_come_again(attacked: Running) -> None:
+    rest, stop = attacked.memory(), Event()
+    half = b"POST /v1/sag/batch HTTP/1.1\r\nHost: a\r\nContent-Length: 8000000\r\n\r\n" + b" " * 7_000_000
+    with crowd(attacked.port, 20, half, stop) as connections:
+        assert asked(attacked.port)[0] == 200
+        assert attacked.memory() - rest < 60_000_000
+        told = [connection.recv(4096)[:12] for connection in connections[-3:]]
+    assert told == [b"HTTP/1.1 503"] * 3
 
 
 def test_a_connection_whose_reply_nobody_reads_is_cut(attacked: Running) -> None:

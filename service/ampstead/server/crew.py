@@ -4,7 +4,9 @@ A thread cannot be killed in Python. It can be sent an exception, which rises at
 calculation of this service, since each is a loop of short steps. A thread that was sent one takes no further work, so
 that an exception which comes too late hits nothing.
 
-Questions of a kind that has been costly of late stand in a line of their own, before one thread.
+Questions of a kind that has been costly of late stand in a line of their own, and so do batches of many questions; one
+thread works at each of these lines. Drawing a picture holds the interpreter for its whole length, and two threads that
+draw would take it in turns.
 """
 
 import asyncio
@@ -13,21 +15,27 @@ import threading
 import time
 from collections.abc import Callable
 from queue import SimpleQueue
-from typing import Any
+from typing import Any, NamedTuple
 
-THREADS = 12
-THREADS_FOR_COSTLY = 1
-"""One alone: drawing a picture holds the interpreter for its whole length, and two would take it in turns."""
-COSTLY = 0.01
+
+class Line(NamedTuple):
+    """Questions that stand in one line: who works at it, and how long that may take."""
+
+    threads: int
+    longest: float
+    """Seconds from the question to its end, after which it is given up."""
+    pressed: float
+    """Seconds of work after which an answer is given up where others wait in its line."""
+
+
+QUICK, COSTLY, BATCH = "quick", "costly", "batch"
+LINES = {QUICK: Line(12, 5.0, 0.5), COSTLY: Line(1, 5.0, 0.5), BATCH: Line(1, 15.0, 5.0)}
+COSTS = 0.01
 """Seconds of processor time from which an answer is costly."""
-KNOWN_AS_COSTLY = (".png",)
-"""Ends of kinds that need not be learned."""
+KNOWN = {".png": COSTLY, "/batch": BATCH}
+"""Lines that need not be learned, by the ends of addresses."""
 FORGOTTEN = 0.1
 """The part of a kind's remembered cost that its next answer replaces, where that is less."""
-LONGEST_ANSWER = 5.0
-"""Seconds after which an answer is given up."""
-LONGEST_UNDER_PRESSURE = 0.5
-"""The same while other questions wait for a thread."""
 LOOKED_AFTER = 0.1
 """Seconds from one look at the work in hand to the next."""
 
@@ -39,13 +47,13 @@ class TooLate(BaseException):
 class _Job:
     """One call, who waits for it, and how far it is."""
 
-    __slots__ = ("asked", "begun", "call", "cost", "costly", "ended", "finished", "future", "kind", "thread")
+    __slots__ = ("asked", "begun", "call", "cost", "ended", "finished", "future", "kind", "line", "thread")
 
-    def __init__(self, kind: str, call: Callable[[], Any], future: asyncio.Future[Any], costly: bool) -> None:
+    def __init__(self, kind: str, call: Callable[[], Any], future: asyncio.Future[Any], line: str) -> None:
         self.kind = kind
         self.call = call
         self.future = future
-        self.costly = costly
+        self.line = line
         self.cost = 0.0
         self.asked = time.monotonic()
         self.begun = 0.0
@@ -59,13 +67,13 @@ class Crew:
 
     def __init__(self) -> None:
         self.loop = asyncio.get_running_loop()
-        self.lines: dict[bool, SimpleQueue[_Job]] = {False: SimpleQueue(), True: SimpleQueue()}
+        self.lines: dict[str, SimpleQueue[_Job]] = {line: SimpleQueue() for line in LINES}
         self.jobs: set[_Job] = set()
         self.costs: dict[str, float] = {}
         """Of the costly kinds alone, so that there is no end of names to remember."""
-        for costly, threads in ((False, THREADS), (True, THREADS_FOR_COSTLY)):
+        for line, (threads, *_) in LINES.items():
             for _ in range(threads):
-                self._hired(costly)
+                self._hired(line)
         self.loop.call_later(LOOKED_AFTER, self._look)
 
     async def answer(self, kind: str, call: Callable[[], Any]) -> Any:
@@ -76,9 +84,9 @@ class Crew:
         TooLate
             If it took longer than an answer may, or found no thread in that time.
         """
-        job = _Job(kind, call, self.loop.create_future(), kind in self.costs or kind.endswith(KNOWN_AS_COSTLY))
+        job = _Job(kind, call, self.loop.create_future(), self._line(kind))
         self.jobs.add(job)
-        self.lines[job.costly].put(job)
+        self.lines[job.line].put(job)
         try:
             return await job.future
         finally:
@@ -86,27 +94,32 @@ class Crew:
             if not job.ended:
                 self._remember(kind, job.cost)
 
+    def _line(self, kind: str) -> str:
+        for end, line in KNOWN.items():
+            if kind.endswith(end):
+                return line
+        return COSTLY if kind in self.costs else QUICK
+
     def _remember(self, kind: str, cost: float) -> None:
         known = self.costs.get(kind, 0.0)
         cost = max(cost, known + FORGOTTEN * (cost - known))
-        if cost > COSTLY:
+        if cost > COSTS:
             self.costs[kind] = cost
         else:
             self.costs.pop(kind, None)
 
-    def _hired(self, costly: bool) -> None:
-        threading.Thread(target=self._work, args=(costly,), daemon=True).start()
+    def _hired(self, line: str) -> None:
+        threading.Thread(target=self._work, args=(line,), daemon=True).start()
 
-    def _work(self, costly: bool) -> None:
-        line = self.lines[costly]
+    def _work(self, line: str) -> None:
         while True:
-            job = line.get()
+            job = self.lines[line].get()
             if job.ended:
                 continue
-            if not costly and job.kind in self.costs:
+            if line == QUICK and job.kind in self.costs:
                 # Found out while it stood in line.
-                job.costly = True
-                self.lines[True].put(job)
+                job.line = COSTLY
+                self.lines[COSTLY].put(job)
                 continue
             try:
                 job.thread = threading.get_ident()
@@ -119,12 +132,12 @@ class Crew:
             # Finished is set before ended is read, and by `_end` the other way round: one of the two sees the other.
             job.finished = True
             if job.ended:
-                self._retired(costly)
+                self._retired(line)
                 return
             self.loop.call_soon_threadsafe(_told, job.future, outcome, failed)
 
-    def _retired(self, costly: bool) -> None:
-        self._hired(costly)
+    def _retired(self, line: str) -> None:
+        self._hired(line)
         try:
             for _ in range(100):
                 time.sleep(0.01)
@@ -134,27 +147,25 @@ class Crew:
     def _end(self, job: _Job) -> None:
         job.ended = True
         if job.begun:
-            self._remember(job.kind, LONGEST_ANSWER)
+            self._remember(job.kind, LINES[job.line].longest)
         if job.begun and not job.finished:
             ctypes.pythonapi.PyThreadState_SetAsyncExc(ctypes.c_ulong(job.thread), ctypes.py_object(TooLate))
         _told(job.future, TooLate(), True)
 
     def _look(self) -> None:
-        """End what has taken too long, and the longest answer where others wait for a thread."""
+        """End what has taken too long, and the longest answer where others wait in its line."""
         self.loop.call_later(LOOKED_AFTER, self._look)
         if not self.jobs:
             return
         now = time.monotonic()
         jobs = [job for job in self.jobs if not job.ended and not job.finished]
-        for job in jobs:
-            if now - job.asked > LONGEST_ANSWER:
+        for line, (_, longest, pressed) in LINES.items():
+            here = [job for job in jobs if job.line == line]
+            waiting = sum(not job.begun and now - job.asked > LOOKED_AFTER for job in here)
+            running = sorted((job for job in here if job.begun), key=lambda job: job.begun)
+            too_late = [job for job in here if now - job.asked > longest]
+            for job in {*too_late, *(job for job in running[:waiting] if now - job.begun > pressed)}:
                 self._end(job)
-        for costly in self.lines:
-            waiting = sum(job.costly == costly and not job.begun and now - job.asked > LOOKED_AFTER for job in jobs)
-            running = [job for job in jobs if job.costly == costly and job.begun and not job.ended]
-            for job in sorted(running, key=lambda job: job.begun)[:waiting]:
-                if now - job.begun > LONGEST_UNDER_PRESSURE:
-                    self._end(job)
 
 
 def _told(future: asyncio.Future[Any], outcome: Any, failed: bool) -> None:

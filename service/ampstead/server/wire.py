@@ -36,6 +36,8 @@ CONNECTIONS = 800
 CONNECTIONS_OF_ONE = 250
 """Those of one address; a whole club may stand behind one."""
 LOOKED_AFTER = 0.5
+MOST_HELD = 32 * 1024 * 1024
+"""Bytes of bodies larger than a single question's that one worker holds at a time."""
 UNSENT = 32 * 1024
 """Bytes of a reply that wait in memory for their reader before the next piece is held back."""
 
@@ -125,7 +127,7 @@ class Wire(HttpToolsProtocol):
             return
         self.in_head = False
         told = dict(self.headers)
-        self.longest = LONGEST_BATCH if self.url.partition(b"?")[0].endswith(b"/batch") else LONGEST_BODY
+        self.longest = LONGEST_BATCH if self.url.partition(b"?")[0].rstrip(b"/").endswith(b"/batch") else LONGEST_BODY
         if len(self.url) > LONGEST_ADDRESS or sum(map(len, (*told, *told.values()))) > LONGEST_HEADERS:
             self._head_too_large()
         elif int(told.get(b"content-length", b"0")) > self.longest:
@@ -143,6 +145,8 @@ class Wire(HttpToolsProtocol):
         self.body_taken += len(body)
         if self.body_taken > self.longest:
             self._body_too_large()
+        elif self.body_taken > LONGEST_BODY and sum(one.body_taken for one in self.everyone) > MOST_HELD:
+            self.refuse(503, "The service holds as many large questions as it can; ask again in some seconds.")
         else:
             super().on_body(body)
 
@@ -158,6 +162,8 @@ class Wire(HttpToolsProtocol):
         super().on_response_complete()
         self.since = time.monotonic()
         self.in_hand = max(0, self.in_hand - 1)
+        if not self.in_hand and not self.arriving:
+            self.body_taken = 0
         if self.refused is not None:
             self._say_refusal()
 
@@ -177,7 +183,7 @@ class Wire(HttpToolsProtocol):
     def refuse(self, status: int, said: str) -> None:
         """Answer what is arriving with a problem, after all that was asked before it, and take in nothing more."""
         path = self.url.partition(b"?")[0].decode("latin-1") if self.arriving else ""
-        status, headers, body = refusal(Problem(status, said), path)
+        status, headers, body = refusal(Problem(status, said, {"Retry-After": "1"} if status == 503 else None), path)
         headers = [*self.server_state.default_headers, *headers, (b"connection", b"close")]
         bodiless = self.arriving and self.parser.get_method() == b"HEAD"
         told = b"".join(b"%s: %s\r\n" % header for header in headers)
@@ -188,6 +194,7 @@ class Wire(HttpToolsProtocol):
             self.cycle.disconnected = True
             self.cycle.message_event.set()
         self.arriving = self.in_head = False
+        self.body_taken = 0
         self._say_refusal()
 
     def _say_refusal(self) -> None:

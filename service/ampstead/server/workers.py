@@ -3,9 +3,12 @@
 They are copies of one process that has loaded everything, so that they share its memory and start in milliseconds.
 """
 
+import ctypes
+import gc
 import os
 import signal
 from collections.abc import Callable, Sequence
+from contextlib import suppress
 from pathlib import Path
 from socket import socket
 from typing import Any
@@ -76,4 +79,10 @@ class Workers(BaseApplication):  # type: ignore[misc]  # gunicorn ships no types
         """What every worker serves, loaded once."""
         import ampstead.server.wire  # noqa: F401  # by name only in the workers: here, so that they share it
 
-        return self.application()
+        application = self.application()
+        gc.collect()
+        gc.freeze()  # the collector would write to pages that the workers share
+        with suppress(OSError, AttributeError):
+            # Memory that loading needed, and serving does not: not every C library has this.
+            ctypes.CDLL(None).malloc_trim(0)
+        return application
