@@ -104,7 +104,7 @@ class Client:
         self.operations = {
             path.removeprefix("/v1/"): item["post"]
             for path, item in spec["paths"].items()
-            if "post" in item and "." not in path
+            if "post" in item and "." not in path and not path.endswith("/batch")
         }
         self.aliases: dict[tuple[str, ...], str] = {}
         self.described: dict[str, str] = {}

@@ -2,6 +2,7 @@
 
 from ampstead_client import calculators
 from ampstead_client._version import __version__
+from ampstead_client.batch import Batch, BatchRow
 from ampstead_client.calculators import *  # noqa: F403
 from ampstead_client.client import AmpsteadClient
 from ampstead_client.embedded import EmbeddedTransport
@@ -31,6 +32,8 @@ __all__ = [
     "Answer",
     "AnswerFault",
     "Band",
+    "Batch",
+    "BatchRow",
     "Caution",
     "ConnectionFault",
     "EmbeddedTransport",

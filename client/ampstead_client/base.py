@@ -6,6 +6,7 @@ from collections.abc import Iterable, Mapping
 from types import TracebackType
 from typing import Any, ClassVar, Self
 
+from ampstead_client.batch import Batch, questions_of, rows_of
 from ampstead_client.envelope import AnswerT, read
 from ampstead_client.quantity import wire
 from ampstead_client.transport import Transport
@@ -57,6 +58,26 @@ class ClientBase:
             inputs |= {name: value for name, value in filled.items() if name in question and name not in given | taken}
         document = self._transport.ask(calculator, inputs)
         return read(result, document, address=self._transport.address(calculator))
+
+    def batch(self, calculator: str, questions: Any = None, *, columns: Any = None, common: Any = None) -> Batch:
+        """Many questions to one calculator, by its name (`"wattage"`), in one request.
+
+        `questions` is a list of mappings of inputs, or a frame with a row for each; `columns` is a mapping of lists,
+        or a frame. A column may be headed `capacity [mAh]` if its numbers are bare. `common` holds the inputs that all
+        share; a question's own win, and one of an exclusive set rules out the others.
+
+        A refused question loses no other: its row holds the problem. Raises `TooLarge` for more questions than the
+        service takes, `ValueError` or `TypeError` for what is no table, and what a single question may raise.
+        """
+        if (questions is None) == (columns is None):
+            raise TypeError("give either questions or columns")
+        asked = questions_of(columns if questions is None else questions)
+        body: dict[str, Any] = {"questions": asked}
+        if common is not None:
+            body["common"] = _wired("common", common)
+        where = f"{calculator.replace('_', '-')}/batch"
+        document = self._transport.ask(where, body)
+        return rows_of(document, len(asked), self._transport.address(where))
 
 
 def _wired(name: str, value: Any) -> Any:

@@ -38,7 +38,7 @@ class EmbeddedTransport:
 
     def address(self, calculator: str) -> str:
         """Where a question goes, in the form of an address."""
-        return f"embedded:/v1/{quote(calculator, safe='')}"
+        return f"embedded:/v1/{quote(calculator)}"
 
     def ask(self, calculator: str, question: Mapping[str, Any]) -> dict[str, Any]:
         """The answer to a question. Raises the `AnswerFault` of its status."""

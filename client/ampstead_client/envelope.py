@@ -161,6 +161,17 @@ def read(result: type[AnswerT], document: Mapping[str, Any], *, address: str) ->
     return result(**envelope, **own, raw=document)
 
 
+MadeT = TypeVar("MadeT")
+
+
+def made(kind: type[MadeT], document: Any, address: str) -> MadeT:
+    """A part of an answer, by its class. Raises `Unreadable` where it is not the one expected."""
+    try:
+        return kind(**_values(kind, _mapping(document, kind.__name__.lower()), ""))
+    except _Mismatch as mismatch:
+        raise Unreadable(f"the answer is not the one expected: {mismatch}", method="POST", url=address) from None
+
+
 class _Mismatch(Exception):
     pass
 

@@ -129,12 +129,7 @@ class InvalidQuestion(AnswerFault):
     @property
     def errors(self) -> tuple[FieldError, ...]:
         """What is wrong with each input; empty where the question as a whole could not be read."""
-        entries = self.problem.get("errors")
-        return tuple(
-            FieldError(*(str(entry.get(name, "")) for name in ("field", "code", "message")))
-            for entry in (entries if isinstance(entries, list) else ())
-            if isinstance(entry, Mapping)
-        )
+        return field_errors(self.problem)
 
     def __str__(self) -> str:
         if not self.errors:
@@ -178,6 +173,16 @@ _BY_STATUS: dict[int, type[AnswerFault]] = {
     429: TooMany,
     431: TooLarge,
 }
+
+
+def field_errors(problem: Mapping[str, Any]) -> tuple[FieldError, ...]:
+    """What a problem document tells of each input."""
+    entries = problem.get("errors")
+    return tuple(
+        FieldError(*(str(entry.get(name, "")) for name in ("field", "code", "message")))
+        for entry in (entries if isinstance(entries, list) else ())
+        if isinstance(entry, Mapping)
+    )
 
 
 def answer_fault(

@@ -81,7 +81,7 @@ class HttpTransport:
 
     def address(self, calculator: str) -> str:
         """Where a question goes, without credentials."""
-        return f"{self._base_url}/v1/{quote(calculator, safe='')}"
+        return f"{self._base_url}/v1/{quote(calculator)}"
 
     def ask(self, calculator: str, question: Mapping[str, Any]) -> dict[str, Any]:
         """The answer to a question, its inputs being JSON values.

@@ -12,12 +12,13 @@ from ampstead.calculators import registry
 from ampstead.declare import Calculator
 from ampstead.errors import TITLES, Problem, clipped, did_you_mean
 from ampstead.front import routes, short_way
-from ampstead.replying import forms
+from ampstead.replying import batch, forms
 from ampstead.replying.answers import service_version, teller
 from ampstead.replying.forms import FORMS, Form, Reply, dumped, form_of
 
 JSON = "application/json"
 METHODS = ("GET", "HEAD", "POST", "OPTIONS")
+BATCH = "/batch"
 LONGEST_BODY = 64 * 1024
 LONGEST_ADDRESS = 16 * 1024
 LONGEST_HEADERS = 32 * 1024
@@ -47,6 +48,10 @@ def create_app(package: ModuleType | None = None) -> Flask:
     for path, (calculator, form) in table.items():
         teller(calculator)
         app.add_url_rule(path, endpoint=path, view_func=_view(calculator, form), methods=["GET", "POST"])
+
+    for calculator in calculators.values():
+        path = f"/v1/{calculator.name}{BATCH}"
+        app.add_url_rule(path, endpoint=path, view_func=_batch_view(calculator), methods=["POST"])
 
     app.before_request(_within_limits)
     app.register_error_handler(Problem, lambda fault: _sent(forms.problem(fault, form_of(request.path))))
@@ -80,6 +85,15 @@ def _view(calculator: Calculator, form: Form) -> Callable[[], Response]:
     return view
 
 
+def _batch_view(calculator: Calculator) -> Callable[[], Response]:
+    def view() -> Response:
+        request.max_content_length = batch.LONGEST_BATCH
+        query, accept = request.query_string.decode(errors="replace"), request.headers.get("Accept", "")
+        return _sent(batch.batch(calculator, query, request.get_data(), request.content_type or "", accept))
+
+    return view
+
+
 def _sent(made: Reply) -> Response:
     return Response(made.body, made.status, made.headers)
 
@@ -102,7 +116,8 @@ def _http_fault(fault: HTTPException, calculators: Mapping[str, Calculator]) -> 
     elif status == 404:
         detail = f"There is nothing at {clipped(request.path, 80)}{_hint(request.path, calculators)}"
     elif isinstance(fault, RequestEntityTooLarge):
-        detail = f"The body is larger than {LONGEST_BODY // 1024} kilobytes."
+        longest = batch.LONGEST_BATCH if request.path.endswith(BATCH) else LONGEST_BODY
+        detail = f"The body is larger than {longest // 1024} kilobytes."
     else:
         status = status if status in TITLES else 400 if status < 500 else 500
         detail = TITLES[status][1] + "."
@@ -111,12 +126,13 @@ def _http_fault(fault: HTTPException, calculators: Mapping[str, Calculator]) -> 
 
 def _hint(path: str, calculators: Mapping[str, Calculator]) -> str:
     """What was meant, where an address's last part is nearly a calculator's name."""
-    front, _, last = path.rpartition("/")
+    front, _, last = path.removesuffix(BATCH).rpartition("/")
     name, dot, suffix = last.partition(".")
     hint = did_you_mean(name, calculators)
-    if hint and front != "/v1":
+    tail = BATCH if path.endswith(BATCH) else dot + suffix if dot + suffix in FORMS else ""
+    if hint and (front != "/v1" or tail == BATCH):
         meant = hint.removeprefix("; did you mean ").removesuffix("?")
-        hint = f"; did you mean /v1/{meant}{dot + suffix if dot + suffix in FORMS else ''}?"
+        hint = f"; did you mean /v1/{meant}{tail}?"
     return hint or "; /v1/ lists what there is."
 
 

@@ -30,6 +30,8 @@ from ampstead.words import Direction
 Floats = NDArray[np.float64]
 Severity = Literal["danger", "warning", "note"]
 MANY = 64
+MOST_ROWS = 10_000
+"""Questions at once; fewer where a file's own ``MOST_ROWS`` says so, for what is slow to answer."""
 SLACK = 1e-9
 
 
@@ -321,6 +323,8 @@ class Calculator:
     curve: Callable[..., Any] | None
     columns: Mapping[str, Result]
     picture: Callable[..., Picture] | None
+    most: int = MOST_ROWS
+    """Questions that it takes at once."""
 
     @property
     def forms(self) -> tuple[str, ...]:
@@ -506,4 +510,5 @@ def calculator(module: types.ModuleType) -> Calculator:
         curve=curve,
         columns=_results(typing.get_type_hints(curve)["return"]) if curve else {},
         picture=picture,
+        most=getattr(module, "MOST_ROWS", MOST_ROWS),
     )

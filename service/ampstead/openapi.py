@@ -45,6 +45,15 @@ Quantities carry their unit both ways: write `2250 mAh`, or `{"value": 2250, "un
 An input of null or of empty text counts as not given. Nested inputs have an address too: `packs[0].cells=4`.
 The work can hurt people: the papers of the pack and of the charger, and local rules, go before any answer here."""
 
+BATCHES = """Each row is answered or refused by itself. As JSON: `questions`, and under `common` what all of them share;
+a question's own inputs win, and one of an exclusive set rules out the others in `common`.
+
+As a table (`text/csv`): the first line names the inputs, a unit stands in the cell or in the heading
+(`capacity [mAh]`), lists are separated by spaces, and inputs common to all rows may stand in the address. The table
+comes back with results (`answer.…`), the gravest caution that a row brought up and, where it was refused, the problem.
+Columns of other names are handed back; separator, decimal mark and line ends are kept.
+
+A batch that takes longer than a few seconds puts its last rows off with status 503."""
 NUMBER_TEXT = r"^\s*[+\-−]?([0-9]+\.?[0-9]*|\.[0-9]+)([eE][+\-−]?[0-9]{1,4})?\s*$"
 RATE_TEXT = r"^\s*[+\-−]?([0-9]+\.?[0-9]*|\.[0-9]+)([eE][+\-−]?[0-9]{1,4})?\s*[Cc]?\s*$"
 FRACTION_TEXT = r"^\s*[+\-−]?([0-9]+\.?[0-9]*|\.[0-9]+)([eE][+\-−]?[0-9]{1,4})?\s*%?\s*$"
@@ -202,6 +211,7 @@ def _shared(spec: APISpec) -> None:
         ("Problem", problem),
         ("Caution", caution),
         ("Accuracy", accuracy),
+        ("RefusedRow", {"type": "object", "required": ["problem"], "properties": {"problem": _ref("Problem")}}),
     ):
         spec.components.schema(name, schema)
     for status, (_, title) in TITLES.items():
@@ -235,6 +245,8 @@ def _calculator(spec: APISpec, calculator: Calculator) -> None:
         spec.components.parameter(_component(calculator, parameter["name"]), "query", parameter)
     for suffix in ("", ".txt", *calculator.forms):
         spec.path(path=f"/v1/{calculator.name}{suffix}", operations=_operations(calculator, name, suffix))
+    spec.components.schema(f"{name}Batch", _batch_out(name))
+    spec.path(path=f"/v1/{calculator.name}/batch", operations={"post": _batch(calculator, name)})
 
 
 def _first_line(owner: type) -> str:
@@ -441,6 +453,59 @@ def _operations(calculator: Calculator, name: str, suffix: str) -> Schema:
     }
     post = {**described, "operationId": f"{method}{tail}", "requestBody": body, "responses": responses["post"]}
     return {"get": get, "post": post}
+
+
+def _batch(calculator: Calculator, name: str) -> Schema:
+    """Many questions at once."""
+    most = calculator.most
+    first, *others = calculator.examples
+    described = f"Up to {most} questions in one body; more are refused with 413.\n\n{BATCHES}"
+    inputs = {"type": "object", "additionalProperties": True}
+    questions = {
+        "type": "array",
+        "maxItems": most,
+        "description": f"Each with inputs as in {name}Question, but for those in common.",
+        "items": inputs,
+    }
+    schema = {
+        "type": "object",
+        "required": ["questions"],
+        "properties": {"questions": questions, "common": {**inputs, "description": "Inputs that all share."}},
+        "additionalProperties": False,
+    }
+    example = {"questions": [dict(first), *map(dict, others)]}
+    return {
+        "operationId": f"{name_of_method(calculator)}_batch",
+        "summary": f"{calculator.summary}, for many at once.",
+        "description": described,
+        "tags": ["calculators"],
+        "requestBody": {
+            "required": True,
+            "content": {
+                JSON: {"schema": schema, "examples": {"example1": {"value": example}}},
+                "text/csv": {"schema": {"type": "string"}},
+            },
+        },
+        "responses": {
+            "200": {
+                "description": "An answer or a problem for each question, in order.",
+                "content": {JSON: {"schema": _ref(f"{name}Batch")}, "text/csv": {"schema": {"type": "string"}}},
+            },
+            **{str(status): {"$ref": f"#/components/responses/Problem{status}"} for status in ERRORS["post"]},
+        },
+    }
+
+
+def _batch_out(name: str) -> Schema:
+    properties = {
+        "answer": _ref(f"{name}Results"),
+        "assumed": {"type": "object", "description": "Every default that was used."},
+        "accuracy": {"type": "array", "items": _ref("Accuracy")},
+        "cautions": {"type": "array", "items": _ref("Caution")},
+    }
+    told = {"type": "object", "required": list(properties), "properties": properties}
+    rows = {"type": "array", "items": {"anyOf": [told, _ref("RefusedRow")]}}
+    return {"type": "object", "required": ["answers"], "properties": {"answers": rows}}
 
 
 def name_of_method(calculator: Calculator) -> str:

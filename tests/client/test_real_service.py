@@ -87,7 +87,7 @@ def method(client: AmpsteadClient, name: str) -> Any:
 
 def test_there_is_one_method_for_each_calculator() -> None:
     methods = {name for name, _ in inspect.getmembers(Calculators, inspect.isfunction) if not name.startswith("_")}
-    assert methods - {"close"} == {name.replace("-", "_") for name in CALCULATORS}
+    assert methods - {"close", "batch"} == {name.replace("-", "_") for name in CALCULATORS}
 
 
 @each_example

@@ -1,12 +1,15 @@
-"""The command line: one question, answered at once."""
+"""The command line: one question, answered at once, or a table row by row."""
 
+import csv
+import io
 import json
+from pathlib import Path
 from typing import Any
 
 import pytest
 
 from ampstead.cli import main
-from ampstead.replying.forms import embedded
+from ampstead.replying.local import embedded
 
 WATTAGE = ["ask", "wattage", "cells=3", "capacity=2250 mAh", "available_power=30W"]
 
@@ -50,3 +53,57 @@ def test_inputs_that_are_not_named_once_are_a_wrong_call(inputs: list[str], caps
         main(["ask", "wattage", *inputs])
     assert ended.value.code == 2
     assert inputs[-1].partition("=")[0] in capsys.readouterr().err
+
+
+TABLE = "pack,cells,capacity [mAh]\nglider,3,1150\nworn,3,much\n"
+
+
+@pytest.mark.parametrize("piped", [True, False])
+def test_a_table_is_answered_row_by_row(
+    piped: bool, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    file = tmp_path / "packs.csv"
+    file.write_text(TABLE, encoding="utf-8")
+    if piped:
+        monkeypatch.setattr("sys.stdin", io.TextIOWrapper(io.BytesIO(TABLE.encode())))
+    assert main(["ask", "wattage", "--csv", "-" if piped else str(file), "rate=2C"]) == 0
+    told = capsys.readouterr()
+    glider, worn = csv.DictReader(io.StringIO(told.out))
+    assert (glider["pack"], glider["answer.nominal_power [W]"], glider["problem"]) == ("glider", "25.53", "")
+    assert worn["problem"].startswith("capacity must be a number")
+    assert told.err == "2 rows, 1 of them refused\n"
+
+
+def test_a_terminal_sees_how_far_a_table_is(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    file = tmp_path / "packs.csv"
+    file.write_text("cells,capacity\n" + "3,1150 mAh\n" * 12_000, encoding="utf-8")  # more than a request may hold
+    monkeypatch.setattr("sys.stderr.isatty", lambda: True, raising=False)
+    assert main(["ask", "wattage", "--csv", str(file)]) == 0
+    told = capsys.readouterr()
+    assert told.out.count("\n") == 12_001
+    assert told.err.count("\r") == 40
+    assert told.err.splitlines()[-2].endswith(f"[{'#' * 40}] 12000 of 12000")
+
+
+@pytest.mark.parametrize(
+    ("arguments", "status", "said"),
+    [
+        (["wattage", "--csv", "no/such/file"], 2, "cannot be read"),
+        (["watage", "--csv", "-"], 1, "did you mean wattage"),
+        (["wattage", "--csv", "-"], 1, "no column"),
+    ],
+)
+def test_what_is_wrong_with_a_table_is_told(
+    arguments: list[str],
+    status: int,
+    said: str,
+    monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    monkeypatch.setattr("sys.stdin", io.TextIOWrapper(io.BytesIO(b"pack,owner\n1,2\n")))
+    assert main(["ask", *arguments]) == status
+    told = capsys.readouterr()
+    assert told.out == ""
+    assert said in told.err.replace("No column", "no column")

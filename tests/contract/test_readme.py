@@ -1,5 +1,7 @@
 """Every command and snippet of README.md, run as it is printed (the container's apart: that needs an engine)."""
 
+import csv
+import io
 import json
 import os
 import re
@@ -16,9 +18,10 @@ TOP = Path(__file__).resolve().parents[2]
 README = (TOP / "README.md").read_text(encoding="utf-8")
 PRINTED = "http://127.0.0.1:8080"
 BLOCKS = re.findall(r"^```(\w+)\n(.*?)^```", README, re.MULTILINE | re.DOTALL)
-COMMANDS = [line for kind, block in BLOCKS if kind == "sh" for line in block.strip().splitlines()]
+COMMANDS = [line for kind, block in BLOCKS if kind == "sh" for line in block.strip().replace("|\n", "|").splitlines()]
 CURLS = [line for line in COMMANDS if line.startswith("curl ")]
 ASKED = [line for line in COMMANDS if line.startswith(".venv/bin/ampstead ")]
+PIPED = [line for line in COMMANDS if re.search(r"\|\s+\.venv/bin/ampstead ", line)]
 ELSEWHERE = {"sh service/run", "sh tests/run", "docker compose -f docker/compose.yaml up --build --detach"}
 CALCULATORS = re.findall(r"^\| `([a-z-]+)` \|", README, re.MULTILINE)
 
@@ -50,7 +53,7 @@ def shell(command: str, base: str) -> str:
 
 
 def test_every_command_is_of_a_kind_that_is_run() -> None:
-    assert set(COMMANDS) == {*CURLS, *ASKED, *ELSEWHERE}
+    assert set(COMMANDS) == {*CURLS, *ASKED, *PIPED, *ELSEWHERE}
     assert "sh tests/run\n" in (TOP / ".ci" / "run").read_text(encoding="utf-8")
 
 
@@ -80,6 +83,14 @@ def test_each_question_without_a_server_is_answered(command: str) -> None:
         assert json.loads(said)["calculator"] in command
     else:
         assert said.startswith("Charge this lithium-polymer pack at 2.2 amperes.")
+
+
+def test_the_table_of_packs_is_answered() -> None:
+    (command,) = PIPED
+    said = shell(command.replace(".venv/bin/ampstead", str(Path(sys.executable).parent / "ampstead")), "")
+    rows = list(csv.DictReader(io.StringIO(said)))
+    assert [row["pack"] for row in rows] == ["red", "blue"]
+    assert all(float(row["answer.current [A]"]) > 0 and not row["problem"] for row in rows)
 
 
 def test_the_python_snippet_runs(service: str) -> None:

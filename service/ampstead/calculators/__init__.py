@@ -13,7 +13,6 @@ from ampstead.declare import Calculator, calculator
 from ampstead.judging import cautions
 
 
-@lru_cache(maxsize=8)
 def registry(package: ModuleType | None = None) -> Mapping[str, Calculator]:
     """The calculators of a package (this one by default), by name, in order.
 
@@ -22,6 +21,11 @@ def registry(package: ModuleType | None = None) -> Mapping[str, Calculator]:
     TypeError
         If a file of the package is no calculator, or names what there is not.
     """
+    return _registry(package)
+
+
+@lru_cache(maxsize=8)
+def _registry(package: ModuleType | None) -> Mapping[str, Calculator]:
     place = package.__name__ if package else __name__
     path = package.__path__ if package else __path__
     modules = [import_module(f"{place}.{name}") for name in sorted(entry.name for entry in pkgutil.iter_modules(path))]

@@ -30,6 +30,7 @@ SOURCES = (
     "Resistance against temperature: 20 kJ/mol, general lithium-ion (tables shipped by simses 1.3, BSD-3)",
     "A reserve of 25 percent at the warning, and floors under load: common practice, no published source",
 )
+MOST_ROWS = 1000
 EXAMPLES = (
     {"cells": 4, "capacity": "3700 mAh", "cell_resistance": "4.6 mΩ", "current": "48 A"},
     {"chemistry": "liion", "cells": 4, "capacity": "3500 mAh", "current": "7 A", "reserve": "30 %"},

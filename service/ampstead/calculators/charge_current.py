@@ -58,6 +58,7 @@ SOURCES = (
     "Usual rates, end of charge at a tenth, 85 percent efficiency, stop at 50 degrees: common practice, no "
     "published source",
 )
+MOST_ROWS = 2500
 EXAMPLES = (
     {"cells": 3, "capacity": "2250 mAh", "rest_voltage": "11.31 V"},
     {

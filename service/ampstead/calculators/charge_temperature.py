@@ -33,6 +33,7 @@ SOURCES = (
     "Stop at 50 degrees: common practice, no published source. Look at 10 degrees of warming and stop at 20: common "
     "practice and this project's own judgement",
 )
+MOST_ROWS = 2500
 EXAMPLES = (
     {"temperature": "13 °C"},
     {"temperature": "33 °C", "cells": 6, "capacity": "4900 mAh", "cell_resistance": "2.6 mΩ", "current": "4.3 A"},

@@ -36,6 +36,7 @@ SOURCES = (
     "A reserve of 20 percent, floors under load and 60 degrees: common practice, no published source",
     "How far capacity and resistance of a real pack may be off: this project's own judgement",
 )
+MOST_ROWS = 400
 EXAMPLES = (
     {"cells": 3, "capacity": "1150 mAh", "cell_resistance": "11 mΩ", "current": "14 A"},
     {"cells": 3, "capacity": "2250 mAh", "flight_time": "7.5 min", "charge_returned": "1480 mAh"},

@@ -88,6 +88,7 @@ SOURCES = (
     "The charger at its peak power throughout, nothing gained below the rated current, an exponent of 1.25 where none "
     "is told: this project's own judgement, on the safe side",
 )
+MOST_ROWS = 250
 EXAMPLES = (
     {
         "source_chemistry": "lead",

@@ -82,6 +82,7 @@ SOURCES = (
     "Usual rates, end of charge at a tenth, 85 percent efficiency, a charge rate of 1 as the limit of a join, main "
     "leads before balance plugs: common practice, no published source",
 )
+MOST_ROWS = 75
 EXAMPLES = (
     {
         "packs": [

@@ -28,6 +28,7 @@ SOURCES = (
     "BSD-3)",
     "Readings of unequal duration, and how much less a fast reading shows: this project's own judgement",
 )
+MOST_ROWS = 1000
 EXAMPLES = (
     {"currents": "4,48 A", "voltages": "16.30,15.17 V", "temperature": "13 °C"},
     {

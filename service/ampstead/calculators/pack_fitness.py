@@ -42,6 +42,7 @@ SOURCES = (
     "Not swollen, damaged, crushed or wet ones: Seattle and South Wales fire services",
     "All other thresholds: this project's own judgement",
 )
+MOST_ROWS = 1000
 EXAMPLES = (
     {"cells": 3, "capacity": "1150 mAh", "cell_resistance": "11 mΩ", "typical_current": "14 A"},
     {"cells": 3, "capacity": "2250 mAh", "cell_resistance": "14 mΩ", "sibling_resistances": "8.5,9 mΩ"},

@@ -38,6 +38,7 @@ SOURCES = (
     "Less in the cold and with a low cell, as for any charge; what counts as settled; cells 0.1 V apart and 30 "
     "milliohm a balance wire: this project's own judgement",
 )
+MOST_ROWS = 200
 EXAMPLES = (
     {
         "packs": [

@@ -42,6 +42,7 @@ SOURCES = (
     "A limit on draw from measured resistance, and the margin on it: this project's own judgement; no standard "
     "gives one. 80 percent used in a flight and 60 degrees: common practice, no published source",
 )
+MOST_ROWS = 1000
 EXAMPLES = (
     {"cells": 3, "capacity": "1150 mAh", "cell_resistance": "11 mΩ"},
     {"cells": 6, "capacity": "4900 mAh", "cell_resistance": "2.6 mΩ", "label_rate": "40C", "ambient": "33 °C"},

@@ -32,6 +32,7 @@ SOURCES = (
     "Resistance against temperature: 20 kJ/mol, general lithium-ion (tables shipped by simses 1.3, BSD-3)",
     "Floors under load: common practice, no published source; slow resistance half of the fast one: a fit",
 )
+MOST_ROWS = 500
 EXAMPLES = (
     {"cells": 4, "capacity": "3700 mAh", "cell_resistance": "4.2 mΩ", "current": "48 A"},
     {

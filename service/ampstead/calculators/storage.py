@@ -60,6 +60,7 @@ SOURCES = (
     *SOURCES_OF_LIMITS,
     "When a pack is near enough to leave, and what is a long discharge: this project's own judgement",
 )
+MOST_ROWS = 1000
 EXAMPLES = (
     {"cells": 6, "capacity": "4900 mAh", "rest_voltage": "25.1 V"},
     {"cells": 3, "capacity": "1150 mAh", "cell_voltages": "3.71,3.72,3.71 V", "rate": 0.5},

@@ -49,6 +49,7 @@ SOURCES = (
     "Even share: max-min fairness",
     "Headroom, steps of ratings and usual rates: common practice, no published source",
 )
+MOST_ROWS = 1000
 EXAMPLES = (
     {"supply_rating": "180 W", "loads": "110 W,60 W"},
     {

@@ -74,3 +74,15 @@ def _torn(name: str, parts: _Parts, whole: Any) -> Iterator[FieldError]:
             yield FieldError(path, "conflict", f"{path} is given both in one and in parts: give it once")
     if not blank(whole):
         yield FieldError(name, "conflict", f"{name} is given both in one and in parts: give it once")
+
+
+def base(name: str) -> str:
+    """The input that a nested name is a part of: ``packs[0].cells`` of ``packs``."""
+    matched = _NESTED.fullmatch(name)
+    return matched[1] if matched else name
+
+
+def parts(name: str) -> tuple[str, str] | None:
+    """The input of a nested name, and what of it is named: ``packs[0].cells`` is ``packs`` and ``cells``."""
+    matched = _NESTED.fullmatch(name)
+    return (matched[1], matched[3] or "") if matched else None

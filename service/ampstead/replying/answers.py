@@ -113,20 +113,37 @@ class Answered:
         teller, question, answer = self.teller, self.question, self.answer
         inputs = teller.inputs
         given = [inputs[name][0] + inputs[name][1](value) for name, value in question.given.items()]
+        results = [key + write(getattr(answer, name)) for name, key, write in teller.results]
+        return (
+            f'{teller.head}{",".join(given)}}},"assumed":{{{self._assumed()}}},"answer":{{{",".join(results)}}},'
+            f'"accuracy":[{self._bands()}],"sentence":{quoted(self.sentence())},"cautions":[{self._cautions()}'
+            f"{teller.tail}"
+        )
+
+    def brief(self) -> str:
+        """What a batch says of it: the answer, what was assumed, how sure it is and what to heed."""
+        results = [key + write(getattr(self.answer, name)) for name, key, write in self.teller.results]
+        return (
+            f'{{"answer":{{{",".join(results)}}},"assumed":{{{self._assumed()}}},"accuracy":[{self._bands()}],'
+            f'"cautions":[{self._cautions()}]}}'
+        )
+
+    def _assumed(self) -> str:
+        teller, question, inputs = self.teller, self.question, self.teller.inputs
         assumed = [inputs[name][0] + inputs[name][1](value) for name, value in question.assumed.items()]
         for path, item in teller.items(question) if teller.nested else ():
             assumed += [
                 f"{quoted(f'{path}.{inner}')}:{writer(item.inputs[inner])(value)}"
                 for inner, value in item.assumed.items()
             ]
-        results = [key + write(getattr(answer, name)) for name, key, write in teller.results]
-        bands = [_band(band, teller.edges[band.of]) for band in self.known["bands"].values() if band.wide]
-        cautions = [_caution(entry) for entry in self.cautions()]
-        return (
-            f'{teller.head}{",".join(given)}}},"assumed":{{{",".join(assumed)}}},"answer":{{{",".join(results)}}},'
-            f'"accuracy":[{",".join(bands)}],"sentence":{quoted(self.sentence())},"cautions":[{",".join(cautions)}'
-            f"{teller.tail}"
-        )
+        return ",".join(assumed)
+
+    def _bands(self) -> str:
+        edges = self.teller.edges
+        return ",".join([_band(band, edges[band.of]) for band in self.known["bands"].values() if band.wide])
+
+    def _cautions(self) -> str:
+        return ",".join([_caution(entry) for entry in self.cautions()])
 
     def envelope(self) -> dict[str, Any]:
         """The same, as JSON is read."""
@@ -142,9 +159,13 @@ class Answered:
         """What to heed, gravest first."""
         return ranked(self.teller.cautions(self.answer, self.known))
 
+    def gravest(self) -> list[Caution]:
+        """The gravest caution that the question brought up, or else the gravest standing one."""
+        return sorted(self.cautions(), key=lambda entry: entry.standing)[:1]
+
     def spoken(self) -> str:
-        """The sentence, then the gravest caution that the question brought up, or else the gravest standing one."""
-        gravest = sorted(self.cautions(), key=lambda entry: entry.standing)[:1]
+        """The sentence, then the gravest caution."""
+        gravest = self.gravest()
         return " ".join([self.sentence(), *(entry.text for entry in gravest)]) + "\n"
 
     def curve(self) -> Any:

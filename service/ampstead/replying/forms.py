@@ -45,7 +45,7 @@ class Form:
     @property
     def headers(self) -> Headers:
         """The headers of an answer in this form."""
-        return _headers(self.media, "no-cache")
+        return headed_by(self.media)
 
 
 FORMS: Mapping[str, Form] = {
@@ -69,7 +69,8 @@ class Reply(NamedTuple):
 
 
 @lru_cache(maxsize=32)
-def _headers(media: str, cached: str) -> Headers:
+def headed_by(media: str, cached: str = "no-cache") -> Headers:
+    """The headers of a reply of a media type."""
     text = media.startswith("text/") or media == "image/svg+xml"
     kind = f"{media}; charset=utf-8" if text else media
     return (("Content-Type", kind), ("X-Content-Type-Options", "nosniff"), ("Cache-Control", cached))
@@ -110,7 +111,7 @@ def told(calculator: Calculator, form: Form, raw: Mapping[str, Any]) -> Reply:
         return refused(refusal, form)
     except Exception as fault:
         return failed(fault, form)
-    return Reply(200, _headers(form.media, "no-cache"), written.encode() if isinstance(written, str) else written)
+    return Reply(200, headed_by(form.media), written.encode() if isinstance(written, str) else written)
 
 
 def refused(refusal: Refusal, form: Form) -> Reply:
@@ -132,14 +133,19 @@ def failed(fault: Exception, form: Form) -> Reply:
     return _error(500, FAULT, form)
 
 
+def unknown(name: str, form: Form) -> Reply:
+    """The reply where there is no such calculator."""
+    return _error(404, f"There is no calculator {clipped(name)}{did_you_mean(name, registry()) or '.'}", form)
+
+
 def _error(status: int, detail: str, form: Form) -> Reply:
     if form.spoken:
-        return Reply(status, _headers("text/plain", "no-store"), f"{detail}\n".encode())
+        return Reply(status, headed_by("text/plain", "no-store"), f"{detail}\n".encode())
     return _document(status, problem_document(status, detail))
 
 
 def _document(status: int, document: Mapping[str, Any]) -> Reply:
-    return Reply(status, _headers(PROBLEM, "no-store"), dumped(document).encode())
+    return Reply(status, headed_by(PROBLEM, "no-store"), dumped(document).encode())
 
 
 def dumped(document: Mapping[str, Any]) -> str:
@@ -155,18 +161,3 @@ def accepted(accept: str, media: str) -> bool:
 
     wanted = parse_accept_header(accept, MIMEAccept)
     return not wanted or bool(wanted[media])
-
-
-def embedded(name: str, raw: Mapping[str, Any]) -> tuple[int, dict[str, Any]]:
-    """HTTP status and document of a question answered in this process, without a server."""
-    made = asked(name, FORMS[""], raw)
-    return made.status, json.loads(made.body)
-
-
-def asked(name: str, form: Form, raw: Mapping[str, Any]) -> Reply:
-    """The reply to a raw question put to a calculator by its name."""
-    calculators = registry()
-    if name not in calculators:
-        detail = f"There is no calculator {clipped(name)}{did_you_mean(name, calculators) or '.'}"
-        return _error(404, detail, form)
-    return told(calculators[name], form, raw)

@@ -61,6 +61,17 @@ def _scalar(spec: Spec) -> Writer:
     return lambda value: "null" if value is None else plain(value)
 
 
+def plainly(spec: Spec) -> Writer:
+    """How a value stands in a table: a number in the unit of answers without it, text as it is."""
+    if isinstance(spec, Quantity):
+        line = units.answer_scale(spec.unit)
+        factor, offset = line.factor, line.offset
+        return lambda value: number((float(value) - offset) / factor)
+    if isinstance(spec, Count):
+        return _count
+    return _number if isinstance(spec, Number) else _flag if isinstance(spec, Flag) else str
+
+
 def _count(value: Any) -> str:
     return str(int(value))
 

@@ -1,0 +1,109 @@
+"""Many questions answered in one reply: as JSON, or as the table in which they were asked.
+
+Each row goes the way of a single question, so that its answer and its refusal are the same; a row that cannot be
+answered never loses the others.
+"""
+
+import logging
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from time import thread_time
+from typing import Any, TypeVar
+
+from ampstead.declare import Calculator
+from ampstead.errors import Problem, Refusal, problem_document, refusal_document
+from ampstead.reading.many import Asked, from_json
+from ampstead.reading.many import asked as asked_of
+from ampstead.reading.sheets import Sheet, from_table
+from ampstead.reading.wire import JSON, from_query
+from ampstead.replying.answers import Answered, Teller, teller
+from ampstead.replying.forms import FAULT, FORMS, Reply, accepted, dumped, failed, headed_by, problem, refused
+from ampstead.replying.spreadsheet import Filled, Row
+
+LONGEST_BATCH = 8 * 1024 * 1024
+LONGEST_WAIT = 4.5
+"""Seconds of work after which the rest of a batch is put off, so that nothing holds a server for long."""
+TABLES = ("text/csv", "application/csv", "text/tab-separated-values")
+FORM = FORMS[""]
+Written = TypeVar("Written", str, Row)
+Told = Callable[[int], None]
+
+log = logging.getLogger("ampstead")
+
+
+def batch(calculator: Calculator, query: str, body: bytes, content_type: str, accept: str = "") -> Reply:
+    """The reply to many questions at once."""
+    kind = content_type.partition(";")[0].strip().lower()
+    try:
+        if kind in TABLES:
+            return _table(calculator, query, body, content_type, accept)
+        if kind != JSON:
+            raise Problem(415, f'Send a batch as {JSON} or as text/csv, and say which in the header "Content-Type".')
+        if accept and not accepted(accept, JSON):
+            raise Problem(406, f"A batch of {JSON} is answered in {JSON} only.")
+        if query:
+            raise Problem(400, "What is common to all questions of a batch stands in its body, under common.")
+        return _answers(calculator, from_json(body, calculator), LONGEST_WAIT)
+    except Problem as fault:
+        return problem(fault, FORM)
+    except Refusal as refusal:
+        return refused(refusal, FORM)
+    except Exception as fault:
+        return failed(fault, FORM)
+
+
+def at_once(calculator: Calculator, read: Mapping[str, Any]) -> Reply:
+    """The same of a body that has been read, in this process, for as long as it takes."""
+    try:
+        return _answers(calculator, asked_of(read, calculator), None)
+    except Problem as fault:
+        return problem(fault, FORM)
+    except Refusal as refusal:
+        return refused(refusal, FORM)
+
+
+def _answers(calculator: Calculator, asked: list[Asked], wait: float | None) -> Reply:
+    body = bytearray(b'{"answers":[')
+    for place, outcome in enumerate(outcomes(teller(calculator), asked, Answered.brief, wait)):
+        if place:
+            body += b","
+        body += (outcome if isinstance(outcome, str) else f'{{"problem":{dumped(outcome)}}}').encode()
+    body += b"]}"
+    return Reply(200, headed_by(JSON), bytes(body))
+
+
+def _table(calculator: Calculator, query: str, body: bytes, content_type: str, accept: str) -> Reply:
+    if accept and not accepted(accept, "text/csv"):
+        raise Problem(406, "A batch of text/csv is answered in text/csv only.")
+    sheet = from_table(body, content_type, calculator, from_query(query))
+    return Reply(200, headed_by("text/csv"), filled(calculator, sheet, LONGEST_WAIT).written().encode())
+
+
+def filled(calculator: Calculator, sheet: Sheet, wait: float | None = None, told: Told = lambda done: None) -> Filled:
+    """The table with its answers; ``told`` hears how many rows are done."""
+    made = Filled(calculator, sheet)
+    for place, outcome in enumerate(outcomes(teller(calculator), sheet.asked, made.cells, wait), 1):
+        made.row(outcome)
+        told(place)
+    return made
+
+
+def outcomes(
+    teller: Teller, asked: Iterable[Asked], write: Callable[[Answered], Written], wait: float | None
+) -> Iterator[Written | Mapping[str, Any]]:
+    """What becomes of each question, in order: its answer as written, or the document of a problem."""
+    end = None if wait is None else thread_time() + wait
+    for raw in asked:
+        if end is not None and thread_time() > end:
+            yield problem_document(503, "The batch took too long before this row; send fewer rows at once.")
+            continue
+        try:
+            if isinstance(raw, Exception):
+                raise raw
+            yield write(teller.answered(raw))
+        except Refusal as refusal:
+            yield refusal_document(refusal)
+        except Problem as fault:
+            yield problem_document(fault.status, fault.detail)
+        except Exception as fault:
+            log.error("a question failed", exc_info=fault)
+            yield problem_document(500, FAULT)

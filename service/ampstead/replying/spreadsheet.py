@@ -1,0 +1,128 @@
+"""A table of questions handed back with its answers, written as it was sent."""
+
+import csv
+import io
+import re
+from collections.abc import Callable, Mapping
+from typing import Any, NamedTuple
+
+import numpy as np
+
+from ampstead.declare import Calculator, Choice, ItemType, Result, Text
+from ampstead.reading.sheets import ANSWERED, Sheet
+from ampstead.replying.answers import Answered
+from ampstead.replying.writers import headed, plainly
+
+NUMBER = re.compile(r"[+\-−]?[0-9.,]+(?:[eE][+\-]?[0-9]+)?(?: ?[A-Za-zΩµ°%²/·]*)")
+CAUTION, PROBLEM = "caution", "problem"
+Cell = Callable[[Any], str]
+
+
+def harmless(text: str) -> str:
+    """Text that a spreadsheet will not take for a formula; numbers, negative ones too, stay as they are."""
+    if text.lstrip()[:1] in ("=", "+", "-", "@", "−", "＝", "＋", "－", "＠") and not NUMBER.fullmatch(text.strip()):
+        return f"'{text}"
+    return f"'{text}" if text[:1] in ("\t", "\r", "\n") and text.strip() else text
+
+
+class Row(NamedTuple):
+    """What a row is given: its plain results, the columns of its lists of nested things, and what to heed."""
+
+    plain: Mapping[str, str]
+    nested: Mapping[str, list[list[str]]]
+    caution: str
+
+
+NOTHING = Row({}, {}, "")
+
+
+class Filled:
+    """The rows of a table, one after the other, with what became of each."""
+
+    def __init__(self, calculator: Calculator, sheet: Sheet) -> None:
+        self.sheet = sheet
+        mark, results = sheet.style.mark, calculator.results
+        self.plain = [(name, cell(result, mark)) for name, result in results.items() if not result.item]
+        self.heads = {name: [f"answer.{headed(name, results[name])}"] for name, _ in self.plain}
+        self.nested = {name: _Nested(name, result.item, mark) for name, result in results.items() if result.item}
+        self.order = list(results)
+        self.kept = [place for place, each in enumerate(sheet.columns) if not ANSWERED.fullmatch(each.heading)]
+        self.rows: list[Row | str] = []
+
+    def cells(self, answered: Answered) -> Row:
+        """What the next row is given."""
+        answer = answered.answer
+        return Row(
+            {name: write(getattr(answer, name)) for name, write in self.plain},
+            {name: nested.cells(getattr(answer, name)) for name, nested in self.nested.items()},
+            " ".join([entry.text for entry in answered.gravest() if not entry.standing]),
+        )
+
+    def row(self, outcome: Row | Mapping[str, Any]) -> None:
+        """The next row as it came out: its cells, or the document of a problem."""
+        self.rows.append(outcome if isinstance(outcome, Row) else str(outcome["detail"]))
+
+    def written(self) -> str:
+        """The whole table."""
+        style = self.sheet.style
+        made = io.StringIO(newline="")
+        if style.marked:
+            made.write("\ufeff")
+        if style.told:
+            made.write(f"sep={style.separator}{style.line}")
+        table = csv.writer(made, delimiter=style.separator, lineterminator=style.line)
+        heads = [harmless(self.sheet.columns[place].heading) for place in self.kept]
+        for name in self.order:
+            heads += self.nested[name].heads() if name in self.nested else self.heads[name]
+        table.writerow([*heads, CAUTION, PROBLEM])
+        for sent, came in zip(self.sheet.rows, self.rows, strict=True):
+            row = [harmless(sent[place]) if place < len(sent) else "" for place in self.kept]
+            plain, nested, caution = came if isinstance(came, Row) else NOTHING
+            for name in self.order:
+                row += self.nested[name].row(nested.get(name, [])) if name in self.nested else [plain.get(name, "")]
+            table.writerow([*row, caution, "" if isinstance(came, Row) else harmless(came)])
+        return made.getvalue()
+
+
+def cell(result: Result, mark: str) -> Cell:
+    """How a result stands in a cell: in its heading's unit, nothing for null, a list separated by spaces."""
+    one = _one(result, mark)
+
+    def write(value: Any) -> str:
+        if value is None:
+            return ""
+        if result.many and isinstance(value, list | tuple | np.ndarray):
+            return " ".join([one(element) for element in value])
+        return one(value)
+
+    return write
+
+
+def _one(result: Result, mark: str) -> Cell:
+    plain = plainly(result.spec)
+    if isinstance(result.spec, Choice | Text):
+        return lambda value: harmless(plain(value))
+    return (lambda value: plain(value).replace(".", ",")) if mark == "," else plain
+
+
+class _Nested:
+    """A list of nested things in columns like ``answer.allotments[0].current [A]``, as many as the longest needs."""
+
+    def __init__(self, name: str, item: ItemType, mark: str) -> None:
+        self.name = name
+        self.inner = [(headed(part, result), part, cell(result, mark)) for part, result in item.results.items()]
+        self.longest = 0
+
+    def cells(self, value: Any) -> list[list[str]]:
+        entries = [] if value is None else list(value) if isinstance(value, list | tuple) else [value]
+        self.longest = max(self.longest, len(entries))
+        return [[write(getattr(entry, part)) for _, part, write in self.inner] for entry in entries]
+
+    def heads(self) -> list[str]:
+        return [
+            f"answer.{self.name}[{place}].{heading}" for place in range(self.longest) for heading, _, _ in self.inner
+        ]
+
+    def row(self, entries: list[list[str]]) -> list[str]:
+        made = [cell for entry in entries for cell in entry]
+        return made + [""] * (self.longest * len(self.inner) - len(made))
