@@ -35,6 +35,7 @@ EXAMPLES = (
 
 COUNT_ERROR = 0.05  # Of a charger's count of what went back in; this project's own judgement.
 FLIGHT_ERROR = 0.15  # Of the mean current of another flight flown alike; this project's own judgement.
+MOST_FLIGHTS = 3  # That a timer may be long; this project's own judgement.
 NOTABLE, ALL = 0.01, 0.95  # Of the charge; this project's own judgement.
 VERY_COLD = 263.15
 SLACK = 1e-9
@@ -104,7 +105,7 @@ def flight_timer(
 
         I     = charge_returned / flight_time                                          (1)
         Q     = next_capacity * capacity_left                                          (2)
-        timer = (1 - reserve) * left * Q / I                                           (3)
+        timer = (1 - reserve) * left * Q / I, at most 3 * flight_time                  (3)
 
     A colder pack has more resistance, and its cells meet their floor under load with more charge stranded below:
 
@@ -112,13 +113,14 @@ def flight_timer(
 
     with z the state of charge at an open-circuit voltage, and R = R0 + R1 the chemistry's cautious resistance over Q,
     but no more than the last flight proves: its last cell met no floor. Warmth is credited nothing. Eq. (4) is this
-    project's own judgement: warming in flight helps, and high throttle hurts more than the mean current tells.
+    project's own judgement: warming in flight helps, and high throttle hurts more than the mean current tells. So is
+    the bound of eq. (3): where so little was put back, a slip of the count is many minutes.
     """
     I = charge_returned / flight_time  # Eq. (1)
     Q = next_capacity * capacity_left  # Eq. (2)
     left = left_by_cold(chemistry, I, charge_returned, capacity, Q, next_temperature)
     return FlightTimer(
-        timer=(1 - reserve) * left * Q / I,  # Eq. (3)
+        timer=min((1 - reserve) * left * Q / I, MOST_FLIGHTS * flight_time),  # Eq. (3)
         average_current=I,
         average_rate=current_rate(I, capacity),
     )
@@ -154,6 +156,7 @@ def sentence(
     answer: FlightTimer,
     *,
     chemistry: ChemistryName,
+    flight_time: float,
     charge_returned: float,
     capacity: float,
     reserve: float,
@@ -177,13 +180,15 @@ def sentence(
     cold = ""
     if next_temperature is not None and lost >= NOTABLE:
         cold = f", shorter for the cold of {degrees(next_temperature)}"
-    return sentences(f"Set the timer to {quarter_minutes(answer.timer)}{cold}: it keeps {kept}.", drawn)
+    keeps = "it keeps" if answer.timer < MOST_FLIGHTS * flight_time * (1 - SLACK) else "it keeps more than"
+    return sentences(f"Set the timer to {quarter_minutes(answer.timer)}{cold}: {keeps} {kept}.", drawn)
 
 
 def cautions(
     answer: FlightTimer,
     *,
     chemistry: ChemistryName,
+    flight_time: float,
     charge_returned: float,
     capacity: float,
     reserve: float,
@@ -205,6 +210,10 @@ def cautions(
         yield caution("timer-cold", lost=percent(lost))
     if next_temperature is not None and next_temperature < VERY_COLD:
         yield caution("very-cold")
+    if not reserve:
+        yield caution("no-reserve")
+    if answer.timer >= MOST_FLIGHTS * flight_time * (1 - SLACK):
+        yield caution("timer-far")
     yield caution("timer-steady")
     if capacity_left < 1:
         yield caution("older-pack")
@@ -214,6 +223,7 @@ def accuracy(
     answer: FlightTimer,
     *,
     chemistry: ChemistryName,
+    flight_time: float,
     charge_returned: float,
     capacity: float,
     reserve: float,
@@ -234,8 +244,8 @@ def accuracy(
     cold = ", and the cold takes what the chemistry's band of resistances leaves open" if least < 1 else ""
     yield Band(
         "timer",
-        (1 - reserve) * least * Q / I / (1 + off),
-        (1 - reserve) * most * Q / I / (1 - off),
+        min((1 - reserve) * least * Q / I / (1 + off), MOST_FLIGHTS * flight_time),
+        min((1 - reserve) * most * Q / I / (1 - off), MOST_FLIGHTS * flight_time),
         f"another flight flown alike draws up to 15 percent more or less, and the count errs by 5{cold}; this "
         "project's own judgement",
     )

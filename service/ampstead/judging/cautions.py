@@ -334,6 +334,11 @@ _TABLE: dict[str, tuple[Severity, str]] = {
         "A cold pack sags more: {lost} of the usable charge is lost, by a rough model. Start with a warm pack, and "
         "land at the first sign of weakness.",
     ),
+    # This project's own judgement.
+    "timer-far": (
+        "warning",
+        "So little was put back that the timer stops at three times the last flight: fly longer, and ask again.",
+    ),
     "timer-too-cold": ("danger", "So cold, this pack may not carry that load at all: warm it before you fly."),
     "timer-steady": (
         "note",

@@ -37,9 +37,24 @@ def test_flown_to_the_timer_the_reserve_is_left(minutes: float, milliamperehours
     question = {"flight_time": f"{minutes} min", "charge_returned": f"{milliamperehours} mAh", "reserve": reserve}
     first = timer(**question)
     used = first["average_current"] * first["timer"] / 60 * 1000
-    assert used == pytest.approx((1 - reserve) * 2200)
+    assert used == pytest.approx(min((1 - reserve) * 2200, 3 * milliamperehours))
     again = timer(flight_time=f"{first['timer']!r} min", charge_returned=f"{used!r} mAh", reserve=reserve)
-    assert again["timer"] == pytest.approx(first["timer"])
+    assert again["timer"] == pytest.approx(first["timer"] * min(3, (1 - reserve) * 2200 / used))
+
+
+def test_so_little_put_back_tells_no_more_than_three_flights() -> None:
+    question = {"flight_time": "6.5 min", "charge_returned": "150 mAh"}
+    assert timer(**question)["timer"] == pytest.approx(19.5)
+    assert "timer-far" in cautions("flight-timer", **LAST | question)
+    assert "timer-far" not in cautions("flight-timer", **LAST | question | {"charge_returned": "590 mAh"})
+    question["charge_returned"] = "590 mAh"
+    (band,) = [entry for entry in reply("flight-timer", **LAST | question)["accuracy"] if entry["of"] == "timer"]
+    assert band["high"]["value"] == pytest.approx(19.5)
+
+
+def test_a_flight_without_a_reserve_is_warned_of() -> None:
+    assert "no-reserve" in cautions("flight-timer", **LAST, reserve=0)
+    assert "no-reserve" not in cautions("flight-timer", **LAST)
 
 
 @given(factor=st.floats(0.1, 10), left=st.floats(0.1, 1), degrees=st.floats(-20, 40))
@@ -47,7 +62,7 @@ def test_a_larger_pack_flies_longer_in_proportion_and_a_worn_one_shorter(
     factor: float, left: float, degrees: float
 ) -> None:
     one = timer()["timer"]
-    assert timer(next_capacity=f"{2200 * factor} mAh")["timer"] == pytest.approx(factor * one)
+    assert timer(next_capacity=f"{2200 * factor} mAh")["timer"] == pytest.approx(min(factor * one, 3 * 6))
     assert timer(capacity_left=left)["timer"] == pytest.approx(left * one)
     cold = {"next_temperature": f"{degrees} °C"}
     assert timer(capacity_left=left, **cold)["timer"] <= timer(**cold)["timer"] * (1 + 1e-9)

@@ -113,6 +113,7 @@ SEVERITY = {
     "stored-low": "warning",
     "tenth-of-a-volt": "warning",
     "timer-cold": "warning",
+    "timer-far": "warning",
     "uneven-cells": "warning",
     "unlike-cells": "warning",
     "very-cold": "warning",
