@@ -10,7 +10,7 @@ from importlib import import_module
 from types import CodeType, FunctionType, ModuleType
 
 from ampstead.declare import Calculator, calculator
-from ampstead.judging import cautions
+from ampstead.judging.cautions import caution
 
 
 def registry(package: ModuleType | None = None) -> Mapping[str, Calculator]:
@@ -40,12 +40,13 @@ def _registry(package: ModuleType | None) -> Mapping[str, Calculator]:
 @lru_cache(maxsize=256)
 def _cautions_exist(module: ModuleType) -> None:
     """Every caution that a file, or the judgement that it imports, names by its code."""
+    known = getattr(module, "caution", caution).table
     for thing in list(vars(module).values()):
         home = getattr(thing, "__module__", None)
         if home == module.__name__:
             for function in [thing, *vars(thing).values()] if isinstance(thing, type) else [thing]:
                 for code in _texts(function, "caution"):
-                    if code not in cautions.CODES:
+                    if code not in known:
                         raise TypeError(f"{module.__name__}: there is no caution {code}")
         elif isinstance(home, str) and home.startswith("ampstead.judging."):
             _cautions_exist(sys.modules[home])

@@ -17,7 +17,8 @@ from ampstead.inputs.pack import ROOM, ChemistryName, Pack, has_curve
 from ampstead.inputs.shared import MOST_CURRENT
 from ampstead.inputs.warming import Thermal
 from ampstead.judging.bands import band_over, resistance_factors, sag_band
-from ampstead.judging.cautions import caution
+from ampstead.judging.cautions import Table
+from ampstead.judging.cautions import caution as shared
 from ampstead.judging.flying import flying_cautions, largest_current
 from ampstead.sketch import Chart, Limit, Panel
 from ampstead.words import amperes, degrees, percent, volts
@@ -156,6 +157,28 @@ def sentence(answer: AlarmVoltage, *, pack: Pack, current: float, reserve: float
         return f"{set_at}{first} its floor, {in_all} in all: {under} it meets that before {percent(reserve)} is left."
     rests = f"After landing it rests at {volts(answer.resting_voltage or 0.0)}."
     return f"{set_at}{first} {in_all} in all: {under} it then has {percent(reserve)} left. {rests}"
+
+
+OWN_CAUTIONS: Table = {
+    "alarm-below-floor": (
+        "warning",
+        "Under this current a cell meets its floor before the reserve: draw less, and never set the warning lower.",
+    ),
+    "alarm-impossible": (
+        "danger",
+        "Under this current a cell is at its floor from the start: do not fly it so.",
+    ),
+    "alarm-guess": (
+        "warning",
+        "The resistance is not known: the least that such packs have is taken, so that this warning comes early rather "
+        "than late. Measure it under load for one that fits.",
+    ),
+    "alarm-gentle": (
+        "note",
+        "Under a lighter load the voltage stays higher, so that this warning comes late: fly by a timer as well.",
+    ),
+}
+caution = shared.beside(OWN_CAUTIONS, standing={"alarm-gentle"})
 
 
 def cautions(answer: AlarmVoltage, *, pack: Pack, reserve: float, given: frozenset[str]) -> Iterator[Caution]:

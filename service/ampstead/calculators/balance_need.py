@@ -12,7 +12,8 @@ from ampstead.cell.limits.low_cells import low_cell_rate
 from ampstead.declare import Band, Caution, Choice, Count, Flag, Floats, Fraction, Quantity
 from ampstead.errors import FieldError
 from ampstead.inputs.pack import ChemistryInput, ChemistryName, cells_in_range, has_curve, voltages_in_range
-from ampstead.judging.cautions import caution
+from ampstead.judging.cautions import Table
+from ampstead.judging.cautions import caution as shared
 from ampstead.judging.cells import LIMIT, Verdict, cells_verdict, suspect_words, taken_for_life
 from ampstead.judging.overfull import is_overfull, reading_cautions
 from ampstead.sketch import Bars, Limit
@@ -160,6 +161,19 @@ def sentence(
     bled = answer.time_to_level
     takes = "" if bled is None else f", and takes about {duration(bled, 'up')} to bleed off"
     return sentences(start, f"That is {part}{takes}." if part else None)
+
+
+OWN_CAUTIONS: Table = {
+    "not-rested": (
+        "warning",
+        "The cells were not at rest: under charge or load a spread tells of resistance as well as of charge.",
+    ),
+    "level-by-voltage": (
+        "note",
+        "Voltage says little in the flat middle of the curve: look again near full, where it says most.",
+    ),
+}
+caution = shared.beside(OWN_CAUTIONS)
 
 
 def cautions(

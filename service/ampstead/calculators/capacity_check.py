@@ -1,4 +1,7 @@
-"""Capacity from what went back in."""
+"""Capacity from what went back in.
+
+Over 300 lines, since a calculator is one file, with its cautions, its curve and its picture.
+"""
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
@@ -11,7 +14,8 @@ from ampstead.declare import Band, Caution, Floats, Fraction, Group, Quantity, T
 from ampstead.errors import FieldError
 from ampstead.inputs.pack import ChemistryName, Pack, has_curve
 from ampstead.inputs.shared import readings_in_range
-from ampstead.judging.cautions import caution
+from ampstead.judging.cautions import Table
+from ampstead.judging.cautions import caution as shared
 from ampstead.judging.cells import taken_for_life
 from ampstead.sketch import Bars
 from ampstead.words import capitalised, cells_named, milliampere_hours, percent, span
@@ -207,6 +211,35 @@ def vague(answer: CapacityCheck, bands: Mapping[str, Band]) -> bool:
         return True
     band = bands["measured_capacity"]
     return band.high - band.low > VAGUE * answer.measured_capacity
+
+
+OWN_CAUTIONS: Table = {
+    "small-difference": (
+        "warning",
+        "The charge went over {part} of the curve only: use the pack down to a fifth, let it rest, charge it full, let "
+        "it rest again, and ask with those readings.",
+    ),
+    "curves-disagree": (
+        "warning",
+        "Published curves of like cells disagree much on the voltage where this charge began: surer is a counted, "
+        "watched discharge from full to the floor.",
+    ),
+    "more-than-label": (
+        "warning",
+        "That is more than the label says: check the readings and the charger's count; charge bled off in balancing "
+        "counts as well.",
+    ),
+    "worn-pack": (
+        "note",
+        "Below 80 percent of the label a pack is usually retired: common practice, no published source.",
+    ),
+    # Charge efficiency of lead-acid about 0.85: common practice, no published source.
+    "lead-returned": (
+        "note",
+        "A lead-acid battery takes in more than it stores, about a sixth more: the low end of the band counts that.",
+    ),
+}
+caution = shared.beside(OWN_CAUTIONS)
 
 
 def cautions(

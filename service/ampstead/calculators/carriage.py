@@ -8,7 +8,8 @@ from ampstead import words
 from ampstead.declare import Band, Caution, Choice, Count, Group, Quantity, Text
 from ampstead.inputs.pack import Pack
 from ampstead.inputs.shared import MOST_ENERGY
-from ampstead.judging.cautions import caution
+from ampstead.judging.cautions import Table
+from ampstead.judging.cautions import caution as shared
 from ampstead.judging.charging import body_words
 from ampstead.words import number, percent, sentences, watt_hours
 
@@ -132,6 +133,48 @@ def sentence(answer: Carriage, *, pack: Pack, count: int) -> str:
         f"{most} a traveller.",
     }[answer.category]
     return sentences(told, "By the rules as read for 2025 and 2026; the airline decides.")
+
+
+OWN_CAUTIONS: Table = {
+    # 49 CFR 175.10 (terminals; 2018 edition, retrieved), TSA (spares never in checked baggage; retrieved).
+    "carriage-spares": (
+        "warning",
+        "Spare lithium packs never go into the hold: carry them in the cabin, each with its terminals taped over or in "
+        "a bag of its own.",
+    ),
+    # FAA, from memory: damaged or recalled batteries may not fly.
+    "carriage-unsound": ("danger", "A pack that is not sound, or is recalled, goes on no aircraft at all."),
+    "carriage-rules": (
+        "warning",
+        "These are the passenger rules of 2025 and 2026 as read from copies: they change every year, airlines and "
+        "countries may be stricter, and the airline decides. Ask before you travel.",
+    ),
+    # IATA and ICAO rules of 2025-26 for freight, as told by dangerous-goods trainers.
+    "carriage-cargo": (
+        "note",
+        "Sent as freight, other rules hold: lithium packs alone go on cargo aircraft only, at no more than 30 percent "
+        "charge. That is a rule for freight, not for baggage.",
+    ),
+    "carriage-too-many": ("warning", "{count} are more than the {allowed} that one traveller may carry."),
+    "carriage-label": (
+        "warning",
+        "The label's energy is {ratio} of what voltage and capacity make: read the label again.",
+    ),
+    "carriage-close": (
+        "warning",
+        "This is close to a limit of the rules: the energy printed on the label decides, not this figure.",
+    ),
+    "carriage-unlike-lithium": (
+        "note",
+        "The lithium rules do not apply to {words} packs; what is said here of them is from memory. Terminals must be "
+        "guarded against a short all the same.",
+    ),
+    "carriage-acid": (
+        "danger",
+        "A lead-acid battery that can spill does not go on a passenger aircraft; only a sealed one that cannot may.",
+    ),
+}
+caution = shared.beside(OWN_CAUTIONS, standing={"carriage-spares", "carriage-rules", "carriage-cargo"})
 
 
 def cautions(answer: Carriage, *, pack: Pack, label_energy: float | None, count: int) -> Iterator[Caution]:

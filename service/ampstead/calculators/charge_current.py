@@ -1,4 +1,7 @@
-"""How hard may this pack be charged here, and what comes of it."""
+"""How hard may this pack be charged here, and what comes of it.
+
+Over 300 lines, since a calculator is one file, with its cautions, its curve and its picture.
+"""
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
@@ -23,7 +26,8 @@ from ampstead.inputs.shared import (
     usual_charge_rate,
 )
 from ampstead.judging.bands import supply_band
-from ampstead.judging.cautions import caution, charging
+from ampstead.judging.cautions import Table, charging
+from ampstead.judging.cautions import caution as shared
 from ampstead.judging.charging import (
     SOURCES_OF_LIMITS,
     LimitName,
@@ -216,6 +220,21 @@ def sentence(answer: ChargeCurrent, *, pack: Pack, bands: Mapping[str, Band], ti
         return f"{start} In {duration(time_available)} it gets to {reached} {begun}."
     band = bands["time_total"]
     return f"{start} It takes {between(band.low, band.high)} {begun}."
+
+
+OWN_CAUTIONS: Table = {
+    "fills-unevenly": (
+        "note",
+        "Cell {cell} is full first and ends the charge; the emptiest cell then lacks {lacking} unless the charger "
+        "levels them.",
+    ),
+    # This project's own judgement.
+    "long-charge": (
+        "warning",
+        "A charge this long is rarely watched to its end: charge in parts, and stop whenever you leave.",
+    ),
+}
+caution = shared.beside(OWN_CAUTIONS)
 
 
 def cautions(answer: ChargeCurrent, *, pack: Pack) -> Iterator[Caution]:

@@ -10,7 +10,8 @@ from ampstead.cell.limits.low_cells import fewer_cells, low_cell_rate
 from ampstead.declare import Band, Caution, Choice, Flag, Floats, Fraction, Group, Quantity, Text
 from ampstead.inputs.pack import Pack, has_curve
 from ampstead.inputs.shared import voltage_is_told
-from ampstead.judging.cautions import caution
+from ampstead.judging.cautions import Table
+from ampstead.judging.cautions import caution as shared
 from ampstead.judging.cells import LIMIT, is_suspect, suspect_cautions, suspect_words, taken_for_life
 from ampstead.judging.overfull import highest_cell, is_overfull, overfull_cautions
 from ampstead.sketch import Bars, Limit
@@ -145,6 +146,16 @@ def where(pack: Pack) -> str:
         return f"{volts(pack.rest_voltage)} on {count(pack.size, f'{pack.kind.words} cell')}"
     lowest = int(np.argmin(pack.cell_voltages))
     return f"{volts(float(pack.cell_voltages[lowest]))} on the lowest {pack.kind.words} cell, number {lowest + 1},"
+
+
+OWN_CAUTIONS: Table = {
+    "uneven-cells": (
+        "warning",
+        "The cells differ by {spread}: the lowest sets what this pack has. Level them at the next charge, and look "
+        "whether the same cell falls back.",
+    ),
+}
+caution = shared.beside(OWN_CAUTIONS)
 
 
 def cautions(answer: ChargeLeft, *, pack: Pack) -> Iterator[Caution]:

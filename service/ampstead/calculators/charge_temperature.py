@@ -16,7 +16,8 @@ from ampstead.inputs.pack import Pack
 from ampstead.inputs.shared import ChargeCurrent, cells_told
 from ampstead.inputs.warming import Thermal
 from ampstead.judging.bands import resistance_factors
-from ampstead.judging.cautions import caution, charging, resistance_cautions
+from ampstead.judging.cautions import Table, charging, resistance_cautions
+from ampstead.judging.cautions import caution as shared
 from ampstead.judging.charging import Verdict, charge_verdict, cure, rate_cautions, warmth_words
 from ampstead.sketch import Chart, Limit, Panel
 from ampstead.words import amperes, capitalised, degrees, sentences, volts, warming
@@ -172,6 +173,38 @@ def sentence(answer: ChargeTemperature, *, pack: Pack, current: float | None, ba
     how_much = f"warm by {warming(answer.predicted_rise, 'up')}" if answer.predicted_rise >= 0.5 else "hardly warm"
     most = max(1.0, bands["predicted_rise"].high)
     return sentences(start, f"At {amperes(current)} it should {how_much}, at the worst by {warming(most, 'up')}.")
+
+
+OWN_CAUTIONS: Table = {
+    # The published limits for charging by temperature, which conflict.
+    "limits-conflict": (
+        "note",
+        "Published limits conflict: fire-safety advice says 0 to 40 degrees, and is used here; cell makers' sheets say "
+        "0 to 45; a Japanese guideline charges up to 60 at lower voltages, and from 0 to 10 halves the current or "
+        "lowers the voltage.",
+    ),
+    "limits-borrowed": (
+        "note",
+        "No published limit was read for {words} packs: this band is this project's own judgement, and the pack's "
+        "papers count.",
+    ),
+    "charge-too-hard": (
+        "danger",
+        "{asked} is more than this temperature leaves: charge at {most} at most.",
+    ),
+    "charge-heats": (
+        "warning",
+        "At this current the pack may come to {temperature}, above the {stop} at which a charge is cut off: charge "
+        "slower.",
+    ),
+    # Common practice and this project's own judgement.
+    "rise-alarm": (
+        "warning",
+        "Look at the pack when it is 10 degrees warmer than at the start, and stop at 20 degrees, or if any part is "
+        "warmer than the rest.",
+    ),
+}
+caution = shared.beside(OWN_CAUTIONS, standing={"limits-conflict", "limits-borrowed", "rise-alarm"})
 
 
 def cautions(

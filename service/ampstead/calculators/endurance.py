@@ -1,4 +1,7 @@
-"""How long it flies."""
+"""How long it flies.
+
+Over 300 lines, since a calculator is one file, with its cautions, its curve and its picture.
+"""
 
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
@@ -18,7 +21,8 @@ from ampstead.inputs.shared import Floor, usual_floor
 from ampstead.inputs.source import RATED_HOURS, Peukert, RatedHours
 from ampstead.inputs.warming import Thermal
 from ampstead.judging.bands import band_over, model_error, resistance_factors
-from ampstead.judging.cautions import caution
+from ampstead.judging.cautions import Table
+from ampstead.judging.cautions import caution as shared
 from ampstead.judging.flying import flying_cautions, largest_current, left_by_peukert
 from ampstead.judging.overfull import overfull_cautions
 from ampstead.sketch import Chart, Limit, Panel
@@ -234,6 +238,20 @@ def sentence(answer: Endurance, *, pack: Pack, demand: Demand, reserve: float, t
         f"It should rest at {volts(answer.resting_landing_voltage)} after landing and take back "
         f"{milliampere_hours(answer.charge_to_return)}."
     )
+
+
+OWN_CAUTIONS: Table = {
+    "flight-too-warm": (
+        "warning",
+        "Heat ends this flight before the charge does: lighten the load, or let air to the pack.",
+    ),
+    "flight-too-hard": (
+        "warning",
+        "Voltage ends this flight before the charge does: this load is hard on this pack.",
+    ),
+    "no-airflow": ("note", "The temperature is reckoned without airflow, which is the safe side."),
+}
+caution = shared.beside(OWN_CAUTIONS, standing={"no-airflow"})
 
 
 def cautions(

@@ -68,7 +68,8 @@ from ampstead.inputs.source import (
     usual_source_temperature,
 )
 from ampstead.judging.bands import EFFICIENCIES
-from ampstead.judging.cautions import caution, charging
+from ampstead.judging.cautions import Table, charging
+from ampstead.judging.cautions import caution as shared
 from ampstead.judging.charging import body_words, charge_verdict, pack_cautions
 from ampstead.judging.overfull import overfull_cautions
 from ampstead.judging.states import lowest_state_words
@@ -412,6 +413,40 @@ def sentence(answer: FieldEnergy, *, depth: float, input_floor: float | None, ef
         f"Each takes {watt_hours(answer.energy_per_recharge, 'up')} at {percent(efficiency)} efficiency, taken "
         f"at {degrees(field.source.temperature)}.",
     )
+
+
+OWN_CAUTIONS: Table = {
+    # Common practice, no published source.
+    "starting-battery": (
+        "warning",
+        "A vehicle's starting battery is not made for this: deep use harms it, and you may not get home. Run the "
+        "engine only in the open, or bring a battery of its own for the field.",
+    ),
+    "deep-use": ("warning", "Using {depth} of this battery, where {usual} is usual, ages it fast."),
+    "source-low-cell": (
+        "warning",
+        "A cell of the source falls below its floor of {floor}: stop earlier, or take a larger source.",
+    ),
+    "source-collapses": (
+        "danger",
+        "This source cannot give that power through these leads: its voltage would collapse.",
+    ),
+    "source-input-low": (
+        "warning",
+        "The charger drops out at its floor of {floor} while the source still has charge: shorter or thicker leads, "
+        "or a lower rate, get more out of it.",
+    ),
+    "source-unsound": (
+        "danger",
+        "Do not draw on a source that is not sound.",
+    ),
+    # Common practice, no published source.
+    "source-fuse": (
+        "warning",
+        "Put a fuse at the source's terminal: a large battery drives hundreds of amperes through a short.",
+    ),
+}
+caution = shared.beside(OWN_CAUTIONS, standing={"starting-battery", "source-fuse"})
 
 
 def cautions(answer: FieldEnergy, *, input_floor: float | None, given: frozenset[str]) -> Iterator[Caution]:

@@ -27,7 +27,8 @@ from ampstead.inputs.shared import (
     usual_charge_rate,
 )
 from ampstead.judging.bands import supply_band
-from ampstead.judging.cautions import caution, charging
+from ampstead.judging.cautions import Table, charging
+from ampstead.judging.cautions import caution as shared
 from ampstead.judging.charging import (
     LIMIT_WORDS,
     SOURCES_OF_LIMITS,
@@ -321,6 +322,28 @@ def sentence(answer: GroupCharge, *, packs: list[JoinedPack], bands: Mapping[str
     lowest = lowest_state_words(packs)
     warmth = listed([degrees(temperature) for temperature in sorted({pack.temperature for pack in packs})])
     return sentences(start, f"It takes {between(band.low, band.high)} from {lowest}, taken at {warmth}.")
+
+
+OWN_CAUTIONS: Table = {
+    "group-settle-first": (
+        "note",
+        "The packs still level each other: join them, wait {time}, measure and ask again, and they take more.",
+    ),
+    "group-uneven": (
+        "note",
+        "The packs do not share the charge evenly: {pack} takes the most, and sets the total.",
+    ),
+    "board-fuse": (
+        "warning",
+        "Use a board with a fuse for every pack: one shorted cell draws on all the others.",
+    ),
+    "one-program": (
+        "warning",
+        "The charger sees the group as one pack of {capacity}; a pack that fails or falls off shifts its share to the "
+        "others. Look at each of them.",
+    ),
+}
+caution = shared.beside(OWN_CAUTIONS, standing={"board-fuse", "one-program"})
 
 
 def cautions(answer: GroupCharge, *, packs: list[JoinedPack], given: frozenset[str]) -> Iterator[Caution]:

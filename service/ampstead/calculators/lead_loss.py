@@ -23,7 +23,8 @@ from ampstead.cell.wiring.leads import (
 from ampstead.declare import Band, Caution, Floats, Fraction, Quantity, Text
 from ampstead.errors import FieldError, clipped
 from ampstead.inputs.shared import MOST_CURRENT
-from ampstead.judging.cautions import caution
+from ampstead.judging.cautions import Table
+from ampstead.judging.cautions import caution as shared
 from ampstead.sketch import Bars, Limit
 from ampstead.units import DIMENSIONS, Unreadable, quantity
 from ampstead.words import amperes, degrees, metres, millivolts, number, percent, sentences, volts, watts
@@ -235,6 +236,27 @@ def sentence(
         cure = "draw less" if hot and not deep else "shorten it or draw less"
         return sentences(start, f"No usual wire keeps it {aim}: {cure}.")
     return sentences(start, f"To keep it {aim} take {wire(answer.gauge_for_drop).spoken} wire or thicker.")
+
+
+OWN_CAUTIONS: Table = {
+    # This project's own judgement: no published figure fits short leads.
+    "lead-hot": (
+        "warning",
+        "This lead warms by {rate} degrees a second until air carries the heat away: take thicker wire, or draw this "
+        "in short bursts only.",
+    ),
+    "lead-drop": ("warning", "The drop is over the limit of {limit}: take thicker wire or shorten the lead."),
+    "lead-impossible": (
+        "danger",
+        "The lead would lose more than the whole voltage: this current cannot flow through it.",
+    ),
+    "no-ampacity": (
+        "note",
+        "No verdict on what this wire may carry: published tables are for long wires in hot bundles. Feel the lead and "
+        "its connectors after use, and follow the local rules for wiring.",
+    ),
+}
+caution = shared.beside(OWN_CAUTIONS, standing={"no-ampacity"})
 
 
 def cautions(answer: LeadLoss, *, drop_limit: float) -> Iterator[Caution]:

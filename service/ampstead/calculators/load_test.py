@@ -16,7 +16,8 @@ from ampstead.declare import Band, Caution, Count, Floats, Fraction, Group, Item
 from ampstead.errors import FieldError
 from ampstead.inputs.pack import ROOM, Pack
 from ampstead.inputs.shared import MOST_CURRENT, LeadResistance, MeterResolution
-from ampstead.judging.cautions import caution
+from ampstead.judging.cautions import Table
+from ampstead.judging.cautions import caution as shared
 from ampstead.sketch import Chart, Panel
 from ampstead.words import degrees, milliohms, millivolts, number, percent, sentences, span
 
@@ -312,6 +313,53 @@ def sentence(
         return start
     highest = float(answer.cell_resistances[answer.weakest_cell - 1])
     return sentences(start, f"Its weakest cell, number {answer.weakest_cell}, has {milliohms(highest)}.")
+
+
+OWN_CAUTIONS: Table = {
+    # The method of IEC 61960: 0.2 It for 10 s, then 1.0 It for 1 s (quoted by others, not read in full).
+    "fast-reading": (
+        "note",
+        "A reading at 1 kilohertz or within milliseconds is smaller, since the slow part of the resistance is not in "
+        "it: expect ten seconds of load to show about {times} times as much, or {least} to {most} times.",
+    ),
+    "reading-as-method": ("note", "To the other calculators this is a resistance of the method {method}."),
+    "unequal-durations": (
+        "note",
+        "The readings lasted unlike times, so that the slow part of the resistance is in them unequally: no published "
+        "standard covers that, and the band is widened by this project's own judgement.",
+    ),
+    "reading-at-rest": (
+        "note",
+        "A reading without load takes in what the first light load costs: the standard method compares a light load "
+        "with a heavy one.",
+    ),
+    "check-readings": (
+        "warning",
+        "No pack's voltage rises with the current drawn: check the readings, their order and the leads.",
+    ),
+    "leads-too-large": (
+        "warning",
+        "The leads are said to have more resistance than was found in all: check their figure and the readings.",
+    ),
+    "leads-not-counted": (
+        "note",
+        "The lead resistance was not taken off: voltages of the cells at the balance plug are before the leads.",
+    ),
+    "coarse-meter": (
+        "warning",
+        "The meter's steps of {step} alone leave {share} of this figure open: use a finer meter, or currents that lie "
+        "further apart.",
+    ),
+    "scattered-readings": (
+        "warning",
+        "The readings scatter about the line: was the pack resting, cooling or emptying between them?",
+    ),
+    "short-load": (
+        "note",
+        "Load only a sound pack, for as short as the reading takes, and stop if it warms or a cell falls to its floor.",
+    ),
+}
+caution = shared.beside(OWN_CAUTIONS, standing={"fast-reading", "reading-as-method", "short-load"})
 
 
 def cautions(

@@ -18,7 +18,8 @@ from ampstead.inputs.pack import ROOM, Pack, has_curve
 from ampstead.inputs.shared import MOST_CURRENT
 from ampstead.inputs.warming import Thermal
 from ampstead.judging.bands import BURST_ERROR, model_error, resistance_factors
-from ampstead.judging.cautions import caution, resistance_cautions
+from ampstead.judging.cautions import Table, resistance_cautions
+from ampstead.judging.cautions import caution as shared
 from ampstead.judging.cells import (
     is_suspect,
     least_at_rest,
@@ -387,6 +388,21 @@ def sentence(answer: PackFitness, *, pack: Pack) -> str:
             f"than {most} over a flight and {burst} in a burst, {taken}."
         )
     return f"{capitalised(named)} is fit to fly: it can give {most} over a flight and {burst} in a burst, {taken}."
+
+
+OWN_CAUTIONS: Table = {
+    # Common practice, no published source; USFA: not in the trash, to a battery recycling point (retrieved).
+    "retired": (
+        "danger",
+        "Do not fly or charge this pack again; take it to a battery recycling point.",
+    ),
+    "light-duty": (
+        "warning",
+        "Light duty means the bench and lamps on the ground: never a receiver, since a receiver whose pack gives up is "
+        "a crash.",
+    ),
+}
+caution = shared.beside(OWN_CAUTIONS)
 
 
 def cautions(answer: PackFitness, *, pack: Pack, given: frozenset[str]) -> Iterator[Caution]:

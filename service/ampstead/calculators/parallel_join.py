@@ -1,4 +1,7 @@
-"""May these packs be joined in parallel."""
+"""May these packs be joined in parallel.
+
+Over 300 lines, since a calculator is one file, with its cautions, its curve and its picture.
+"""
 
 from collections.abc import Iterator
 from dataclasses import dataclass

@@ -1,4 +1,7 @@
-"""Voltage under load."""
+"""Voltage under load.
+
+Over 300 lines, since a calculator is one file, with its cautions, its curve and its picture.
+"""
 
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
@@ -17,7 +20,8 @@ from ampstead.inputs.pack import Pack, has_curve
 from ampstead.inputs.shared import MOST_CURRENT, MOST_POWER, Floor, LeadResistance, usual_floor
 from ampstead.inputs.warming import Thermal
 from ampstead.judging.bands import resistance_factors, sag_band
-from ampstead.judging.cautions import caution, resistance_cautions
+from ampstead.judging.cautions import Table, resistance_cautions
+from ampstead.judging.cautions import caution as shared
 from ampstead.judging.overfull import overfull_cautions
 from ampstead.judging.states import state_words
 from ampstead.sketch import Chart, Limit, Panel
@@ -238,6 +242,15 @@ def sentence(
         return f"{start} {cell} at its floor of {bound}."
     where = "above" if answer.holds else "which is below" if answer.weakest_cell_voltage < floor else "empty, whatever"
     return f"{start} {cell} at {least}, {where} its floor of {bound}."
+
+
+OWN_CAUTIONS: Table = {
+    "below-floor": (
+        "warning",
+        "Below its floor a cell is soon harmed: land, or lighten the load.",
+    ),
+}
+caution = shared.beside(OWN_CAUTIONS)
 
 
 def cautions(answer: Sag, *, pack: Pack, duration: float, given: frozenset[str]) -> Iterator[Caution]:

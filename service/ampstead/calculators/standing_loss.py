@@ -1,4 +1,7 @@
-"""Which cell empties itself."""
+"""Which cell empties itself.
+
+Over 300 lines, since a calculator is one file, with its cautions, its curve and its picture.
+"""
 
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -12,7 +15,8 @@ from ampstead.declare import Band, Caution, Choice, Count, Floats, Number, Quant
 from ampstead.errors import FieldError
 from ampstead.inputs.pack import ChemistryInput, ChemistryName, cells_in_range, has_curve
 from ampstead.inputs.shared import MeterResolution, readings_in_range
-from ampstead.judging.cautions import caution
+from ampstead.judging.cautions import Table
+from ampstead.judging.cautions import caution as shared
 from ampstead.judging.cells import taken_for_life
 from ampstead.judging.overfull import reading_cautions
 from ampstead.sketch import Bars, Limit
@@ -211,6 +215,35 @@ def charges(first: Floats, second: Floats, chemistry: ChemistryName, capacity: f
     curve = CHEMISTRIES[chemistry].curve
     assert curve is not None
     return None if capacity is None else np.asarray((curve.state(first) - curve.state(second)) * capacity)
+
+
+OWN_CAUTIONS: Table = {
+    # USFA and Seattle Fire Department: stop using a failing pack; to a battery recycling point (retrieved).
+    "cell-empties-itself": (
+        "danger",
+        "Cell {cell} empties itself, which is the best sign of a pack going bad: do not charge or fly it. Keep it "
+        "outdoors in something that cannot burn, and take it to a battery recycling point.",
+    ),
+    "cell-may-empty": (
+        "warning",
+        "Cell {cell} falls faster than a sound one: let the pack stand as long again, and do not leave it charged.",
+    ),
+    "all-cells-fall": (
+        "warning",
+        "All the cells fall: was something left plugged in, or was the pack just charged before the first reading?",
+    ),
+    "cells-rose": ("note", "A cell rose: the pack was not yet at rest at the first reading, or was charged between."),
+    "below-rest-floor": (
+        "warning",
+        "Cell {cell} rests below {floor}: charge the pack soon, gently and watched, or retire it.",
+    ),
+    "within-reading": (
+        "note",
+        "Differences up to {step} may be the meter's: a longer wait tells more.",
+    ),
+    "same-warmth": ("note", "Take both readings with the same meter and at the same temperature."),
+}
+caution = shared.beside(OWN_CAUTIONS, standing={"same-warmth"})
 
 
 def cautions(

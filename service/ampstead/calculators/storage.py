@@ -19,7 +19,8 @@ from ampstead.declare import Band, Caution, Choice, Floats, Fraction, Group, One
 from ampstead.errors import FieldError
 from ampstead.inputs.pack import ChemistryName, Pack, has_curve
 from ampstead.inputs.shared import MOST_POWER, ChargeRate, state_is_told, usual_charge_rate
-from ampstead.judging.cautions import caution, charging, resistance_cautions
+from ampstead.judging.cautions import Table, charging, resistance_cautions
+from ampstead.judging.cautions import caution as shared
 from ampstead.judging.cells import is_suspect
 from ampstead.judging.charging import (
     LEVEL,
@@ -364,6 +365,43 @@ def sentence(
         f"Discharge {named}{moved}, {begun} to {to}: at {watts(discharge_power)} that takes "
         f"{between(band.low, band.high)}, watched all the while."
     )
+
+
+OWN_CAUTIONS: Table = {
+    # Phoenix Fire Department says it of charging (retrieved); of discharging it is common practice.
+    "watched-discharge": ("danger", "Never leave a pack alone while it is being discharged."),
+    "long-discharge": (
+        "warning",
+        "A discharge this long is rarely watched to its end: fly the pack down instead, to well above its floor, or "
+        "use a stronger discharger.",
+    ),
+    "long-discharge-grounded": (
+        "warning",
+        "A discharge this long is rarely watched to its end: use a stronger discharger, outdoors, and do not fly this "
+        "pack.",
+    ),
+    # US Fire Administration: away from what burns, not in direct sun or hot cars (retrieved).
+    "stored-safely": (
+        "note",
+        "Store it cool and dry, out of the sun and of hot cars, away from anything that can burn, its terminals "
+        "covered; look at its cells again every few months.",
+    ),
+    "stored-high": (
+        "warning",
+        "That is high for storing: a lithium pack ages fast when it stands nearly full, and burns harder.",
+    ),
+    "stored-low": ("warning", "That is low for storing: a cell that loses a little more may fall below its floor."),
+    "cells-too-far": (
+        "warning",
+        "The cells stand too far apart to be moved together: level them on a balance charger first, watched.",
+    ),
+    "discharge-hot": ("danger", "Above 60 degrees a pack must not be loaded: let it cool first."),
+    "discharge-strong": (
+        "warning",
+        "At this power a cell falls below its floor before the end: use less.",
+    ),
+}
+caution = shared.beside(OWN_CAUTIONS, standing={"watched-discharge", "stored-safely"})
 
 
 def cautions(

@@ -38,7 +38,8 @@ from ampstead.inputs.shared import (
     RatingStep,
     SupplyVoltage,
 )
-from ampstead.judging.cautions import caution, charging
+from ampstead.judging.cautions import Table, charging
+from ampstead.judging.cautions import caution as shared
 from ampstead.judging.charging import rate_cautions
 from ampstead.sketch import Bars, Limit
 from ampstead.words import amperes_to_set, capitalised, count, listed, percent, sentences, volts, watts
@@ -378,6 +379,25 @@ def currents_to_set(allotments: Sequence[Allotment]) -> str | None:
     """The charge currents that the shares carry, in words; None where no load is a pack that gets any."""
     said = [f"{entry.name} to {amperes_to_set(entry.current)}" for entry in allotments if entry.current]
     return f"Set {listed(said)}." if said else None
+
+
+OWN_CAUTIONS: Table = {
+    "starved": (
+        "warning",
+        "Nothing is left for {name}: the other loads take all the power there is.",
+    ),
+    "short": ("warning", "{name} gets only {allotted} of the {asked} it asks for."),
+    "mains": (
+        "warning",
+        "Keep to the supply's own papers; work on the mains or on a vehicle's wiring is for licensed people.",
+    ),
+    "bus-collapse": (
+        "danger",
+        "Through these leads the source cannot carry these loads at all: its voltage would collapse.",
+    ),
+    "input-low": ("warning", "A load's input falls below its floor of {floor}: it would drop out or restart."),
+}
+caution = shared.beside(OWN_CAUTIONS, standing={"mains"})
 
 
 def cautions(

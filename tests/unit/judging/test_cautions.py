@@ -4,6 +4,7 @@ How grave a caution is, is this project's own judgement: a change of the table i
 """
 
 import re
+import sys
 from pathlib import Path
 from typing import Any
 
@@ -11,7 +12,7 @@ import pytest
 from reference.asking import cautions, client
 
 from ampstead.calculators import registry
-from ampstead.judging.cautions import GRAVITY, STANDING
+from ampstead.judging.cautions import GRAVITY, caution
 
 TESTS = Path(__file__).parents[2]
 SERVICE = TESTS.parent / "service" / "ampstead"
@@ -214,7 +215,16 @@ def test_every_caution_is_as_grave_as_was_decided() -> None:
 
 
 def test_the_cautions_that_hold_on_any_day_are_these() -> None:
-    assert set(STANDING) == STAND_ON_ANY_DAY
+    files = [sys.modules[calculator.function.__module__] for calculator in registry().values()]
+    standing = {code for file in files for code in getattr(file, "caution", caution).standing}
+    assert standing == STAND_ON_ANY_DAY
+
+
+def test_a_caution_has_one_home_and_is_there() -> None:
+    with pytest.raises(TypeError, match="two cautions papers"):
+        caution.beside({"papers": ("note", "Read them.")})
+    with pytest.raises(TypeError, match="no caution paper"):
+        caution.beside({}, standing={"paper"})
 
 
 @pytest.mark.parametrize("code", SEVERITY)
