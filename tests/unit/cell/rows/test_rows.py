@@ -91,8 +91,23 @@ def test_many_charges_are_each_the_single_charge(cells: int, data: st.DataObject
     current = capacity / HOUR * np.exp(rng.uniform(-2.0, 2.5, len(capacity)))
     end_voltage = float(curve.voltages[-1]) + rng.choice([0.0, -0.05, -0.2, 0.05], len(capacity))
     end_current = current * np.exp(rng.uniform(-5.0, 0.2, len(capacity)))
-    many = charges(curve, *inputs, current, end_voltage, end_current)
-    agree(many, each(curve, inputs), list(zip(current, end_voltage, end_current, strict=True)))
+    whole = charges(curve, *inputs, current, end_voltage, end_current)
+    packs, settings_ = each(curve, inputs), list(zip(current, end_voltage, end_current, strict=True))
+    agree(whole, packs, settings_)
+    np.testing.assert_array_equal(whole.charge_then, whole.charge)
+    times = whole.time_total * rng.choice([0.0, 0.2, 0.7, 0.95, 1.0, 2.0], len(capacity))
+    cut = charges(curve, *inputs, current, end_voltage, end_current, times)
+    np.testing.assert_array_equal(cut.time_total, whole.time_total)
+    for row, (pack, setting) in enumerate(zip(packs, settings_, strict=True)):
+        one = charge(pack, *setting)
+        q, energy = one.at(float(times[row]))
+        # A rounding of the time moves the charge by as much of the current.
+        slack = 1e-11 * float(setting[0]) * one.time_total
+        assert cut.charge_then[row] == pytest.approx(q, rel=1e-11, abs=slack)
+        per_cell = energy / (pack.cells if cut.states_then.ndim == 1 else 1)
+        assert cut.energy_then[row] == pytest.approx(per_cell, rel=1e-11, abs=5.0 * pack.cells * slack)
+        states = np.minimum(pack.states + q / pack.capacities, 1.0)
+        np.testing.assert_allclose(np.broadcast_to(cut.states_then[row], pack.cells), states, atol=1e-9)
 
 
 def test_many_charges_are_those_of_the_simulation() -> None:
