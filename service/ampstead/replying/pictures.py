@@ -19,7 +19,7 @@ from ampstead.units import converted
 WIDTH, LEFT, RIGHT = 480, 62, 14
 HEAD, GAP, FOOT, PANEL = 62, 46, 52, 190
 ROW, BAR = 58, 24
-FONT = Path(__file__).parent / "static" / "dejavu-sans.ttf"
+FONT = Path(__file__).parents[1] / "static" / "dejavu-sans.ttf"
 PNG_ZOOM = 2.0
 LETTER = 8.9  # Width of a letter of the 16-unit type, near enough for placing.
 

@@ -74,6 +74,11 @@ def test_a_png_is_the_same_picture_twice_as_large(name: str, question: dict[str,
     assert struct.unpack(">II", image[16:24]) == (2 * width, 2 * height)
 
 
+def test_a_png_shows_its_words() -> None:
+    document = asked(*QUESTIONS[0]).svg()
+    assert pictures.png(document) != pictures.png(re.sub(r"(<text[^>]*>)[^<]*", r"\1", document))
+
+
 @pytest.mark.parametrize(("name", "question"), EMPTY)
 def test_where_nothing_can_be_drawn_the_picture_is_the_sentence(name: str, question: dict[str, Any]) -> None:
     reply = asked(name, question)
