@@ -217,7 +217,9 @@ def sentence(answer: Endurance, *, pack: Pack, demand: Demand, reserve: float, t
     """The answer as spoken."""
     named = f"this {pack.kind.words} pack"
     if answer.time_flight == 0:
-        carries = f"it carries {amperes(answer.largest_current, 'down')} at most down to its reserve"
+        carries = "no current brings it down to its reserve before"
+        if answer.largest_current > 0:
+            carries = f"it carries {amperes(answer.largest_current, 'down')} at most down to its reserve"
         why = {
             "reserve": "it is at its reserve",
             "floor": f"a cell is at its floor at once, and {carries}",

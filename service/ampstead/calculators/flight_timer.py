@@ -4,14 +4,26 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Annotated
 
-from ampstead.cell.kinds.chemistries import CHEMISTRIES
-from ampstead.cell.kinds.resistance import ACTIVATION, POLARISATION_RATIO, TEMPERATURE_BAND, temperature_ratio
+import numpy as np
+
+from ampstead.cell.kinds.chemistries import CHEMISTRIES, Chemistry, cell_mass
+from ampstead.cell.kinds.resistance import (
+    ACTIVATION,
+    POLARISATION_RATIO,
+    TEMPERATURE_BAND,
+    TIME_CONSTANT,
+    temperature_ratio,
+)
+from ampstead.cell.one.flight import Phase, Warming, flight
 from ampstead.cell.one.reserve import stranded_charge
+from ampstead.cell.one.series import SeriesPack
 from ampstead.cell.sizing import current_rate
 from ampstead.declare import Band, Caution, Fraction, Quantity, Rate, derived
 from ampstead.errors import FieldError
 from ampstead.inputs.pack import ROOM, ChemistryInput, ChemistryName
-from ampstead.judging.cautions import caution
+from ampstead.judging.bands import band_over
+from ampstead.judging.cautions import Table
+from ampstead.judging.cautions import caution as shared
 from ampstead.words import amperes, degrees, percent, quarter_minutes, rate, sentences
 
 SOURCES = (
@@ -35,7 +47,9 @@ EXAMPLES = (
 
 COUNT_ERROR = 0.05  # Of a charger's count of what went back in; this project's own judgement.
 FLIGHT_ERROR = 0.15  # Of the mean current of another flight flown alike; this project's own judgement.
-MOST_FLIGHTS = 3  # That a timer may be long; this project's own judgement.
+MOST_FLIGHTS = 3.0  # Times the last flight: less than that was returned to tell more. This project's own judgement.
+USUAL_RESERVE = 0.2
+TAKE_OFF = 0.2  # V above the floor, that a cell keeps in the first sag after take-off; this project's own judgement.
 NOTABLE, ALL = 0.01, 0.95  # Of the charge; this project's own judgement.
 VERY_COLD = 263.15
 SLACK = 1e-9
@@ -60,10 +74,17 @@ CHECKS = (cold_is_known,)
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FlightTimer:
     timer: Annotated[
-        float, Quantity("min", "What to set the timer to: then the reserve of the next pack is left.", spoken="down")
+        float,
+        Quantity(
+            "min",
+            "What to set the timer to: then the reserve of the next pack is left; at most three times the last flight.",
+            spoken="down",
+        ),
     ]
     average_current: Annotated[float, Quantity("A", "Mean current of the last flight.", spoken="up")]
     average_rate: Annotated[float, Rate("That current in multiples of the last pack's capacity per hour.", spoken="up")]
+    _used: float
+    _left: float
 
 
 def flight_timer(
@@ -101,28 +122,34 @@ def flight_timer(
 ) -> FlightTimer:
     """The timer for the next flight, from the time and the charge of the last one.
 
-    The last flight tells the current, and the next pack what may be used of it, both flown from full:
+    The last flight tells the current, and the next pack what may be used of it, both flown from full and the last
+    charged to full after it:
 
-        I     = charge_returned / flight_time                                          (1)
+        I     = efficiency * charge_returned / flight_time                             (1)
         Q     = next_capacity * capacity_left                                          (2)
         timer = (1 - reserve) * left * Q / I, at most 3 * flight_time                  (3)
 
-    A colder pack has more resistance, and its cells meet their floor under load with more charge stranded below:
+    with an efficiency of 1 for lithium and 0.85 for lead-acid. A colder pack has more resistance, and its cells meet
+    their floor under load with more charge stranded below:
 
         left  = (1 - z(floor + I * R(T))) / (1 - z(floor + I * R(25 °C))), at most 1   (4)
 
     with z the state of charge at an open-circuit voltage, and R = R0 + R1 the chemistry's cautious resistance over Q,
-    but no more than the last flight proves: its last cell met no floor. Warmth is credited nothing. Eq. (4) is this
-    project's own judgement: warming in flight helps, and high throttle hurts more than the mean current tells. So is
-    the bound of eq. (3): where so little was put back, a slip of the count is many minutes.
+    but no more than the last flight proves: its last cell met no floor. T lies half-way from take-off to where such a
+    flight in still air would have warmed the cells, since moving air takes part of it; warmth beyond 25 °C is credited
+    nothing. Where the first sag of the cold pack comes within 0.2 V of the floor, the timer falls in proportion, to
+    nothing at the floor. Lead-acid also has less to give in the cold. All this is the project's own judgement.
     """
-    I = charge_returned / flight_time  # Eq. (1)
+    used = CHEMISTRIES[chemistry].charge_efficiency * charge_returned
+    I = used / flight_time  # Eq. (1)
     Q = next_capacity * capacity_left  # Eq. (2)
-    left = left_by_cold(chemistry, I, charge_returned, capacity, Q, next_temperature)
+    left = left_by_cold(chemistry, I, used, capacity, Q, next_temperature)
     return FlightTimer(
         timer=min((1 - reserve) * left * Q / I, MOST_FLIGHTS * flight_time),  # Eq. (3)
         average_current=I,
         average_rate=current_rate(I, capacity),
+        _used=used,
+        _left=left,
     )
 
 
@@ -146,10 +173,36 @@ def left_by_cold(
     landed = float(kind.curve.voltage(1 - used / capacity))
     proven = max(0.0, landed - kind.floor) * capacity / current
     whole = (1 + POLARISATION_RATIO) * (kind.resistance_charge if resistance_charge is None else resistance_charge)
-    warm = current * min(whole, proven) / charge
-    cold = warm * float(temperature_ratio(temperature, ROOM, activation))
+    resistance = min(whole, proven) / charge
+    warm = current * resistance
     usable = 1 - stranded_charge(kind.curve, kind.floor, warm)
-    return (1 - stranded_charge(kind.curve, kind.floor, cold)) / usable if usable > 0 else 0.0  # Eq. (4)
+    if warm <= 0 or usable <= 0:
+        return kind.left_in_cold(temperature)
+    reached = min(ROOM, flown_temperature(kind, current, charge, resistance, temperature, activation))
+    cold = warm * float(temperature_ratio(reached, ROOM, activation))
+    part = (1 - stranded_charge(kind.curve, kind.floor, cold)) / usable  # Eq. (4)
+    first = warm / (1 + POLARISATION_RATIO) * float(temperature_ratio(temperature, ROOM, activation))
+    above = float(kind.curve.voltages[-1]) - first - kind.floor
+    return kind.left_in_cold(temperature) * part * min(1.0, max(0.0, above / TAKE_OFF))
+
+
+def flown_temperature(
+    kind: Chemistry, current: float, charge: float, resistance: float, start: float, activation: float
+) -> float:
+    """Half-way from the temperature at take-off to that of a cell flown in still air until it has its usual reserve.
+
+    ``resistance`` is R0 + R1 at 25 °C; it follows the temperature, so that a colder start never ends warmer.
+    """
+    assert kind.curve is not None
+    R0 = resistance / (1 + POLARISATION_RATIO) * float(temperature_ratio(start, ROOM, activation))
+    one = np.ones(1)
+    cell = SeriesPack(kind.curve, one, charge * one, R0 * one, POLARISATION_RATIO * R0 * one, TIME_CONSTANT)
+    warming = Warming(
+        mass=cell_mass(kind, charge), start=start, ambient=start, entropy=kind.entropy, activation=activation
+    )
+    run = flight(cell, [Phase(current=current)], reserve=USUAL_RESERVE, warming=warming)
+    assert run.temperatures is not None
+    return 0.5 * (start + max(start, float(run.temperatures[0])))
 
 
 def sentence(
@@ -157,63 +210,65 @@ def sentence(
     *,
     chemistry: ChemistryName,
     flight_time: float,
-    charge_returned: float,
-    capacity: float,
     reserve: float,
-    next_capacity: float,
     next_temperature: float | None,
     capacity_left: float,
 ) -> str:
     """The answer as spoken: what to set before take-off."""
     named = f"{CHEMISTRIES[chemistry].words} pack"
     drawn = f"The last flight drew {amperes(answer.average_current, 'up')}, {rate(answer.average_rate, 'up')}."
-    Q = next_capacity * capacity_left
-    lost = 1 - left_by_cold(chemistry, answer.average_current, charge_returned, capacity, Q, next_temperature)
-    if next_temperature is not None and lost >= ALL:
+    if next_temperature is not None and answer._left <= 1 - ALL:
         said = (
             f"Do not take off: at {degrees(next_temperature)} this load could bring the {named} to its floor at once."
         )
         return sentences(said, drawn)
-    kept = f"{percent(reserve)} in this {named}"
-    if capacity_left < 1:
+    time = quarter_minutes(answer.timer)
+    if answer.timer >= MOST_FLIGHTS * flight_time * (1 - SLACK):
+        return sentences(f"Set the timer to {time} at most: the last flight used too little to tell more.", drawn)
+    kept = f"{percent(reserve)} in this {named}" if reserve else f"nothing in this {named}"
+    if capacity_left < 1 and reserve:
         kept = f"{percent(reserve)} of what this {named} still holds, {percent(capacity_left)} of its label"
     cold = ""
-    if next_temperature is not None and lost >= NOTABLE:
+    if next_temperature is not None and answer._left <= 1 - NOTABLE:
         cold = f", shorter for the cold of {degrees(next_temperature)}"
-    keeps = "it keeps" if answer.timer < MOST_FLIGHTS * flight_time * (1 - SLACK) else "it keeps more than"
-    return sentences(f"Set the timer to {quarter_minutes(answer.timer)}{cold}: {keeps} {kept}.", drawn)
+    return sentences(f"Set the timer to {time}{cold}: it keeps {kept}.", drawn)
+
+
+OWN_CAUTIONS: Table = {
+    "timer-full": (
+        "note",
+        "Both flights are taken from full, and the charge after the last one as carried through to full.",
+    ),
+}
+caution = shared.beside(OWN_CAUTIONS, standing={"timer-full"})
 
 
 def cautions(
     answer: FlightTimer,
     *,
-    chemistry: ChemistryName,
     flight_time: float,
-    charge_returned: float,
     capacity: float,
     reserve: float,
-    next_capacity: float,
     next_temperature: float | None,
     capacity_left: float,
 ) -> Iterator[Caution]:
     """What to heed."""
-    used = charge_returned / capacity
+    used = answer._used / capacity
     if used > 1 + COUNT_ERROR:
         yield caution("returned-too-much")
     elif used > 1 - reserve + SLACK:
         yield caution("flown-too-deep", used=percent(used))
-    Q = next_capacity * capacity_left
-    lost = 1 - left_by_cold(chemistry, answer.average_current, charge_returned, capacity, Q, next_temperature)
-    if lost >= ALL:
+    if answer._left <= 1 - ALL:
         yield caution("timer-too-cold")
-    elif lost >= NOTABLE:
-        yield caution("timer-cold", lost=percent(lost))
+    elif answer._left <= 1 - NOTABLE:
+        yield caution("timer-cold", lost=percent(1 - answer._left, "up"))
     if next_temperature is not None and next_temperature < VERY_COLD:
         yield caution("very-cold")
     if not reserve:
         yield caution("no-reserve")
     if answer.timer >= MOST_FLIGHTS * flight_time * (1 - SLACK):
         yield caution("timer-far")
+    yield caution("timer-full")
     yield caution("timer-steady")
     if capacity_left < 1:
         yield caution("older-pack")
@@ -224,7 +279,6 @@ def accuracy(
     *,
     chemistry: ChemistryName,
     flight_time: float,
-    charge_returned: float,
     capacity: float,
     reserve: float,
     next_capacity: float,
@@ -237,15 +291,17 @@ def accuracy(
     yield Band("average_current", I * (1 - COUNT_ERROR), I * (1 + COUNT_ERROR), basis)
     kind = CHEMISTRIES[chemistry]
     low, high = kind.resistance_charge_band or (kind.resistance_charge, kind.resistance_charge)
-    asked = (chemistry, I, charge_returned, capacity, Q, next_temperature)
-    most = left_by_cold(*asked, TEMPERATURE_BAND[0], low)
-    least = left_by_cold(*asked, TEMPERATURE_BAND[1], high)
+    asked = (chemistry, I, answer._used, capacity, Q, next_temperature)
+    # A pack of much resistance loses more, but also warms more: each edge is asked with each.
+    left = [left_by_cold(*asked, activation, edge) for activation in TEMPERATURE_BAND for edge in (low, high)]
+    least, most = min(answer._left, *left), max(answer._left, *left)
     off = COUNT_ERROR + FLIGHT_ERROR
     cold = ", and the cold takes what the chemistry's band of resistances leaves open" if least < 1 else ""
-    yield Band(
-        "timer",
-        min((1 - reserve) * least * Q / I / (1 + off), MOST_FLIGHTS * flight_time),
-        min((1 - reserve) * most * Q / I / (1 - off), MOST_FLIGHTS * flight_time),
+    whole, longest = (1 - reserve) * Q / I, MOST_FLIGHTS * flight_time
+    edges = (min(whole * least / (1 + off), longest), min(whole * most / (1 - off), longest))
+    basis = (
         f"another flight flown alike draws up to 15 percent more or less, and the count errs by 5{cold}; this "
-        "project's own judgement",
+        "project's own judgement"
     )
+    if edges[0] < edges[1]:
+        yield band_over("timer", answer.timer, edges, basis)

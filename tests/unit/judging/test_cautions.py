@@ -155,6 +155,7 @@ SEVERITY = {
     "state-from-voltage": "note",
     "steady-draw": "note",
     "stored-safely": "note",
+    "timer-full": "note",
     "timer-steady": "note",
     "unequal-durations": "note",
     "within-reading": "note",
@@ -198,6 +199,7 @@ STAND_ON_ANY_DAY = set(
         "steady-draw",
         "stored-safely",
         "timer-steady",
+        "timer-full",
         "watched-discharge",
     }
 )
@@ -303,7 +305,7 @@ PAIRS: list[tuple[str, str, dict[str, Any], dict[str, Any]]] = [
     (
         "timer-cold",
         "flight-timer",
-        {"flight_time": "5.33 min", "charge_returned": "2390 mAh", "capacity": "3700 mAh", "next_temperature": "0 °C"},
+        {"flight_time": "5.33 min", "charge_returned": "2390 mAh", "capacity": "3700 mAh", "next_temperature": "-9 °C"},
         {"next_temperature": None},
     ),
     (
