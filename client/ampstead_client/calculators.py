@@ -815,7 +815,9 @@ class FlightTimer(TypedAnswer):
     """Answer of `flight_timer`."""
 
     timer: Quantity
-    """What to set the timer to: then the reserve of the next pack is left [min]."""
+    """What to set the timer to: then the reserve of the next pack is left; at most three times the last flight
+    [min].
+    """
     average_current: Quantity
     """Mean current of the last flight [A]."""
     average_rate: float
