@@ -37,7 +37,8 @@ def resistance_factors(pack: Pack, given: frozenset[str]) -> tuple[float, float]
     low, high = pack.resistance_band()
     band = pack.kind.resistance_charge_band
     if not {"cell_resistance", "pack_resistance"} & given and band:
-        taken = float(np.max(np.asarray(pack.cell_resistance, dtype=float) * pack.capacities()))
+        known = pack.cell_resistance is not None and pack.capacity is not None
+        taken = float(np.max(pack.cell_resistance * pack.capacity)) if known else pack.kind.resistance_charge  # type: ignore[operator]
         low *= band[0] / taken
         high *= band[1] / taken
     return low, high

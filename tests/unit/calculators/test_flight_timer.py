@@ -229,3 +229,9 @@ def test_the_band_holds_the_timer_and_widens_in_the_cold() -> None:
         assert band["low"]["value"] < got["answer"]["timer"]["value"] < band["high"]["value"]
         spans.append(band["high"]["value"] / band["low"]["value"])
     assert spans[1] > spans[0]
+
+
+def test_it_says_that_both_flights_are_taken_from_full() -> None:
+    (told,) = [entry for entry in reply("flight-timer", **LAST)["cautions"] if entry["code"] == "timer-full"]
+    assert told["standing"] is True
+    assert "from full" in told["text"]
