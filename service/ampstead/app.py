@@ -1,9 +1,11 @@
 """The HTTP service: one loop over the calculators, one shape of error. Nothing happens at import."""
 
 from collections.abc import Callable, Mapping
+from functools import cache
 from types import ModuleType
 from typing import Any
 
+import numpy.ma  # noqa: F401  # numpy loads it with the first median, which no question is to wait for
 from flask import Flask, Response, redirect, request
 from werkzeug.exceptions import HTTPException, MethodNotAllowed, RequestEntityTooLarge
 
@@ -32,16 +34,13 @@ def create_app(package: ModuleType | None = None) -> Flask:
     app.config["PROVIDE_AUTOMATIC_OPTIONS"] = False
     calculators = registry(package)
 
-    # Made here and not when first asked for: it answers the first example of each calculator, and fails at once
-    # where that cannot be answered.
-    spec = openapi.document(calculators)
-
-    for path, document in (
-        ("/v1/", openapi.index(calculators)),
-        ("/openapi.json", spec),
-        ("/version", {"version": service_version()}),
-        ("/healthz", {"status": "ok"}),
-    ):
+    documents: Mapping[str, Callable[[], Mapping[str, Any]]] = {
+        "/v1/": lambda: openapi.index(calculators),
+        "/openapi.json": lambda: openapi.document(calculators),
+        "/version": lambda: {"version": service_version()},
+        "/healthz": lambda: {"status": "ok"},
+    }
+    for path, document in documents.items():
         app.add_url_rule(path, endpoint=path, view_func=_fixed(document), methods=["GET"])
     app.add_url_rule("/", endpoint="/", view_func=lambda: redirect("/v1/"), methods=["GET"])
     table = routes(calculators)
@@ -63,14 +62,18 @@ def create_app(package: ModuleType | None = None) -> Flask:
     return app
 
 
-def _fixed(document: Mapping[str, Any]) -> Callable[[], Response]:
+def _fixed(document: Callable[[], Mapping[str, Any]]) -> Callable[[], Response]:
+    """A document that never changes; made when it is first asked for, since some take as long as all of a start."""
+
     # Encoded once: a reply that nobody reads then takes no memory of its own.
-    body = dumped(document).encode()
+    @cache
+    def body() -> bytes:
+        return dumped(document()).encode()
 
     def view() -> Response:
         if not forms.accepted(request.headers.get("Accept", ""), JSON):
             raise Problem(406, f"This address answers in {JSON} only.")
-        return Response(body, mimetype=JSON)
+        return Response(body(), mimetype=JSON)
 
     return view
 
