@@ -1,4 +1,7 @@
-"""Set the timer from the last flight."""
+"""Set the timer from the last flight.
+
+Over 300 lines, since a calculator is one file, with its cautions, its curve and its picture.
+"""
 
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -235,12 +238,38 @@ def sentence(
 
 
 OWN_CAUTIONS: Table = {
+    "flown-too-deep": (
+        "warning",
+        "The last flight took {used} of the capacity, more than the reserve allows: the timer is shorter than that "
+        "flight.",
+    ),
+    "returned-too-much": (
+        "danger",
+        "More went back in than the label holds: the charge, the label or the charger's setting is wrong. Check before "
+        "you charge this pack again.",
+    ),
+    "timer-cold": (
+        "warning",
+        "A cold pack sags more: {lost} of the usable charge is lost, by a rough model. Start with a warm pack, and "
+        "land at the first sign of weakness.",
+    ),
+    # This project's own judgement.
+    "timer-far": (
+        "warning",
+        "So little was put back that the timer stops at three times the last flight: fly longer, and ask again.",
+    ),
+    "timer-too-cold": ("danger", "So cold, this pack may not carry that load at all: warm it before you fly."),
+    "timer-steady": (
+        "note",
+        "The timer holds for flying like the last flight: fly harder and it is too long.",
+    ),
+    "older-pack": ("note", "A worn pack also sags more than a new one: set the low-voltage warning as well."),
     "timer-full": (
         "note",
         "Both flights are taken from full, and the charge after the last one as carried through to full.",
     ),
 }
-caution = shared.beside(OWN_CAUTIONS, standing={"timer-full"})
+caution = shared.beside(OWN_CAUTIONS, standing={"timer-steady", "timer-full"})
 
 
 def cautions(

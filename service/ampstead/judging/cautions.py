@@ -188,32 +188,6 @@ _TABLE: Table = {
         "danger",
         "Never charge a lead-acid battery that may be frozen; an empty one freezes first.",
     ),
-    "flown-too-deep": (
-        "warning",
-        "The last flight took {used} of the capacity, more than the reserve allows: the timer is shorter than that "
-        "flight.",
-    ),
-    "returned-too-much": (
-        "danger",
-        "More went back in than the label holds: the charge, the label or the charger's setting is wrong. Check before "
-        "you charge this pack again.",
-    ),
-    "timer-cold": (
-        "warning",
-        "A cold pack sags more: {lost} of the usable charge is lost, by a rough model. Start with a warm pack, and "
-        "land at the first sign of weakness.",
-    ),
-    # This project's own judgement.
-    "timer-far": (
-        "warning",
-        "So little was put back that the timer stops at three times the last flight: fly longer, and ask again.",
-    ),
-    "timer-too-cold": ("danger", "So cold, this pack may not carry that load at all: warm it before you fly."),
-    "timer-steady": (
-        "note",
-        "The timer holds for flying like the last flight: fly harder and it is too long.",
-    ),
-    "older-pack": ("note", "A worn pack also sags more than a new one: set the low-voltage warning as well."),
     # This project's own judgement throughout: how to read a pack at rest, and what its readings leave open.
     "rest-first": (
         "note",
@@ -288,7 +262,6 @@ STANDING = frozenset(
         "charger-setting",
         "signs-of-failure",
         "steady-draw",
-        "timer-steady",
         "rest-first",
         "lead-gas",
         "lead-kept-full",

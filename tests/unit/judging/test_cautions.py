@@ -229,6 +229,15 @@ def test_a_caution_has_one_home_and_is_there() -> None:
         caution.beside({}, standing={"paper"})
 
 
+def test_a_caution_that_one_calculator_uses_stands_in_its_file() -> None:
+    files = {path: path.read_text("utf-8") for path in SERVICE.rglob("*.py")}
+    shared = next(text for path, text in files.items() if path.name == "cautions.py")
+    for code in caution.table:
+        users = [path for path, text in files.items() if f'"{code}"' in text and path.name != "cautions.py"]
+        alone = len(users) == 1 and users[0].parent.name == "calculators" and shared.count(f'"{code}"') < 2
+        assert not alone, (code, users)
+
+
 @pytest.mark.parametrize("code", SEVERITY)
 def test_every_caution_occurs_in_a_test(code: str) -> None:
     files = [path for path in TESTS.rglob("*") if path.suffix in (".py", ".json") and path != Path(__file__)]
