@@ -34,9 +34,11 @@ _NUMERALS = (
 def _rounded(value: float, places: int, direction: Direction) -> float:
     """A value at so many decimal places, with a slack of 1e-9: 385.00000000000006 W is not more than 385 W."""
     scale = 10.0**places
-    slack = 1e-9 * max(1.0, abs(value * scale))
-    steps = {"down": floor(value * scale + slack), "up": ceil(value * scale - slack)}
-    return steps[direction] / scale if direction in steps else round(value + copysign(slack, value) / scale, places)
+    size = value * scale
+    slack = 1e-9 * max(1.0, abs(size))
+    if direction == "near":
+        return round(value + copysign(slack, value) / scale, places)
+    return (floor(size + slack) if direction == "down" else ceil(size - slack)) / scale
 
 
 def _spoken(value: float, places: int, direction: Direction) -> str:

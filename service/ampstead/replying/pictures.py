@@ -12,9 +12,11 @@ from pathlib import Path
 from textwrap import wrap
 from typing import Any
 
+import numpy as np
+
 from ampstead.declare import Count, Quantity, Result
+from ampstead.replying.writers import in_answers
 from ampstead.sketch import Bars, Chart, Limit, Panel, Picture
-from ampstead.units import converted
 
 WIDTH, LEFT, RIGHT = 480, 62, 14
 HEAD, GAP, FOOT, PANEL = 62, 46, 52, 190
@@ -57,7 +59,8 @@ class Axis:
     end: float
     ticks: tuple[float, ...]
 
-    def at(self, value: float) -> float:
+    def at(self, value: Any) -> Any:
+        """The place of a value, or the places of many."""
         return self.start + (value - self.low) / (self.high - self.low) * (self.end - self.start)
 
 
@@ -120,9 +123,8 @@ def _card(sentence: str) -> tuple[str, int]:
 
 
 def _shown(values: Any, result: Result) -> list[float]:
-    if isinstance(result.spec, Quantity):
-        return [converted(float(value), result.spec.unit) for value in values]
-    return [float(value) for value in values]
+    made: list[float] = in_answers(result.spec, values).tolist()
+    return made
 
 
 def _called(name: str, result: Result) -> str:
@@ -177,8 +179,7 @@ def _panel(
         parts.append(_text(LEFT - 8, y.at(tick) + 6, _tick(tick, y.ticks), anchor="end"))
     parts.append(_line(LEFT, top + PANEL, WIDTH - RIGHT, top + PANEL, "frame"))
     for n, (name, line) in enumerate(lines.items()):
-        points = " ".join(f"{x.at(a):.1f},{y.at(b):.1f}" for a, b in zip(across, line, strict=True) if isfinite(b))
-        parts.append(f'<polyline class="curve line{n}" points="{points}"/>')
+        parts.append(f'<polyline class="curve line{n}" points="{_points(x, y, across, line)}"/>')
         if panel.columns[name]:
             parts.append(_line_label(panel.columns[name], n, x, y, across, line))
     lowest, highest = min(values), max(values)
@@ -188,6 +189,13 @@ def _panel(
         low_down = limit.upright and y.at(next(iter(lines.values()))[near]) < crowded
         parts.append(_limit(limit, value, x, y, top, top + PANEL - 12 if low_down else top + 26))
     return "".join(parts)
+
+
+def _points(x: Axis, y: Axis, across: list[float], line: list[float]) -> str:
+    """The places of a line, to the tenth of a unit; where it has no value there is none."""
+    places = np.column_stack([x.at(np.asarray(across)), y.at(np.asarray(line))])
+    flat = places[np.isfinite(places[:, 1])].ravel().tolist()
+    return ("%.1f,%.1f " * (len(flat) // 2) % tuple(flat)).rstrip()
 
 
 def _unit_of(result: Result) -> str:

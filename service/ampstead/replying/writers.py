@@ -6,9 +6,10 @@ from json.encoder import encode_basestring
 from typing import Any
 
 import numpy as np
+import orjson
 
 from ampstead import units
-from ampstead.declare import Count, Flag, Input, ItemType, Number, Quantity, Result, Spec
+from ampstead.declare import Count, Flag, Floats, Input, ItemType, Number, Quantity, Result, Spec
 from ampstead.reading.items import Item
 
 Writer = Callable[[Any], str]
@@ -112,23 +113,48 @@ def headed(name: str, result: Result) -> str:
 def table(columns: Mapping[str, Result], curve: Any) -> str:
     """A curve or table as comma separated text, each column headed by its name and unit."""
     heads = ",".join(headed(name, column) for name, column in columns.items())
-    written = [_column(column, getattr(curve, name)) for name, column in columns.items()]
-    formats = ",".join(form for form, _ in written) + "\n"
-    size = len(written[0][1])
-    values = tuple(value for row in zip(*(column for _, column in written), strict=True) for value in row)
-    return f"{heads}\n{formats * size % values}"
+    made = [(column, getattr(curve, name)) for name, column in columns.items()]
+    if all(_numeric(column, values) for column, values in made):
+        return f"{heads}\n{_figures([in_answers(column.spec, values) for column, values in made])}"
+    cells = [_cells(column, values) for column, values in made]
+    return "\n".join([heads, *map(",".join, zip(*cells, strict=True)), ""])
 
 
-def _column(result: Result, values: Any) -> tuple[str, Sequence[Any]]:
-    """How a column's cells are formatted, and their values."""
+def _numeric(result: Result, values: Any) -> bool:
+    if isinstance(result.spec, Quantity):
+        return True
+    plain = isinstance(result.spec, Number) and not isinstance(result.spec, Count)
+    return plain and not any(value is None for value in values)
+
+
+def in_answers(spec: Spec, values: Any) -> Floats:
+    """Values in the unit of answers."""
+    made: Floats = np.asarray(values, dtype=float)
+    if not isinstance(spec, Quantity):
+        return made
+    line = units.answer_scale(spec.unit)
+    return (made - line.offset) / line.factor
+
+
+def _figures(columns: Sequence[Floats]) -> str:
+    """Columns of figures as lines of text, free of the binary noise beyond fifteen digits of each one's largest."""
+    figures = np.array(columns)
+    if not figures.size:
+        return ""
+    largest = np.max(np.abs(figures), axis=1, initial=1e-280, where=np.isfinite(figures))
+    scale = 10.0 ** (14 - np.floor(np.log10(largest)))[:, None]
+    rounded = np.ascontiguousarray((np.rint(figures * scale) / scale).T)
+    dumped = orjson.dumps(rounded, option=orjson.OPT_SERIALIZE_NUMPY).decode()
+    lines = dumped[2:-2].replace("],[", "\n") + "\n"
+    return lines.replace(".0,", ",").replace(".0\n", "\n").replace("null", "")
+
+
+def _cells(result: Result, values: Any) -> list[str]:
     spec = result.spec
-    if isinstance(spec, Quantity):
-        line = units.answer_scale(spec.unit)
-        return "%.15g", ((np.asarray(values, dtype=float) - line.offset) / line.factor).tolist()
-    if isinstance(spec, Number) and not isinstance(spec, Count) and not any(value is None for value in values):
-        return "%.15g", np.asarray(values, dtype=float).tolist()
+    if _numeric(result, values):
+        return [number(value) for value in in_answers(spec, values).tolist()]
     one = _scalar(spec) if isinstance(spec, Number | Flag) else _cell
-    return "%s", ["" if value is None else one(value) for value in values]
+    return ["" if value is None else one(value) for value in values]
 
 
 def _cell(text: str) -> str:
