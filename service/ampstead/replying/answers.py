@@ -116,7 +116,7 @@ class Answered:
         results = [key + write(getattr(answer, name)) for name, key, write in teller.results]
         return (
             f'{teller.head}{",".join(given)}}},"assumed":{{{self._assumed()}}},"answer":{{{",".join(results)}}},'
-            f'"accuracy":[{self._bands()}],"sentence":{quoted(self.sentence())},"cautions":[{self._cautions()}'
+            f'"accuracy":[{self._bands()}],"sentence":{quoted(self.sentence())},"cautions":[{self.cautions_written()}'
             f"{teller.tail}"
         )
 
@@ -125,7 +125,7 @@ class Answered:
         results = [key + write(getattr(self.answer, name)) for name, key, write in self.teller.results]
         return (
             f'{{"answer":{{{",".join(results)}}},"assumed":{{{self._assumed()}}},"accuracy":[{self._bands()}],'
-            f'"cautions":[{self._cautions()}]}}'
+            f'"cautions":[{self.cautions_written()}]}}'
         )
 
     def _assumed(self) -> str:
@@ -142,7 +142,7 @@ class Answered:
         edges = self.teller.edges
         return ",".join([_band(band, edges[band.of]) for band in self.known["bands"].values() if band.wide])
 
-    def _cautions(self) -> str:
+    def cautions_written(self) -> str:
         return ",".join([_caution(entry) for entry in self.cautions()])
 
     def envelope(self) -> dict[str, Any]:

@@ -5,7 +5,7 @@ answered never loses the others.
 """
 
 import logging
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from time import thread_time
 from typing import Any, TypeVar
 
@@ -16,6 +16,7 @@ from ampstead.reading.many import asked as asked_of
 from ampstead.reading.sheets import Sheet, from_table
 from ampstead.reading.wire import JSON, from_query
 from ampstead.replying.answers import Answered, Teller, teller
+from ampstead.replying.columns import briefs, groups
 from ampstead.replying.forms import FAULT, FORMS, Reply, accepted, dumped, failed, headed_by, problem, refused
 from ampstead.replying.spreadsheet import Filled, Row
 
@@ -63,7 +64,7 @@ def at_once(calculator: Calculator, read: Mapping[str, Any]) -> Reply:
 
 def _answers(calculator: Calculator, asked: list[Asked], wait: float | None) -> Reply:
     body = bytearray(b'{"answers":[')
-    for place, outcome in enumerate(outcomes(teller(calculator), asked, Answered.brief, wait)):
+    for place, outcome in enumerate(outcomes(teller(calculator), asked, Answered.brief, briefs, wait)):
         if place:
             body += b","
         body += (outcome if isinstance(outcome, str) else f'{{"problem":{dumped(outcome)}}}').encode()
@@ -81,18 +82,26 @@ def _table(calculator: Calculator, query: str, body: bytes, content_type: str, a
 def filled(calculator: Calculator, sheet: Sheet, wait: float | None = None, told: Told = lambda done: None) -> Filled:
     """The table with its answers; ``told`` hears how many rows are done."""
     made = Filled(calculator, sheet)
-    for place, outcome in enumerate(outcomes(teller(calculator), sheet.asked, made.cells, wait), 1):
+    for place, outcome in enumerate(outcomes(teller(calculator), sheet.asked, made.cells, made.many, wait), 1):
         made.row(outcome)
         told(place)
     return made
 
 
 def outcomes(
-    teller: Teller, asked: Iterable[Asked], write: Callable[[Answered], Written], wait: float | None
+    teller: Teller,
+    asked: Sequence[Asked],
+    write: Callable[[Answered], Written],
+    write_many: Callable[[Answered, int], list[Written]],
+    wait: float | None,
 ) -> Iterator[Written | Mapping[str, Any]]:
     """What becomes of each question, in order: its answer as written, or the document of a problem."""
     end = None if wait is None else thread_time() + wait
-    for raw in asked:
+    together = dict(groups(teller, asked, write_many))
+    for place, raw in enumerate(asked):
+        if (written := together.pop(place, None)) is not None:
+            yield written
+            continue
         if end is not None and thread_time() > end:
             yield problem_document(503, "The batch took too long before this row; send fewer rows at once.")
             continue

@@ -11,7 +11,8 @@ import numpy as np
 from ampstead.declare import Calculator, Choice, ItemType, Result, Text
 from ampstead.reading.sheets import ANSWERED, Sheet
 from ampstead.replying.answers import Answered
-from ampstead.replying.writers import headed, plainly
+from ampstead.replying.columns import Column, lines
+from ampstead.replying.writers import headed, in_answers, plainly
 
 NUMBER = re.compile(r"[+\-−]?[0-9.,]+(?:[eE][+\-]?[0-9]+)?(?: ?[A-Za-zΩµ°%²/·]*)")
 CAUTION, PROBLEM = "caution", "problem"
@@ -28,12 +29,9 @@ def harmless(text: str) -> str:
 class Row(NamedTuple):
     """What a row is given: its plain results, the columns of its lists of nested things, and what to heed."""
 
-    plain: Mapping[str, str]
+    plain: list[str]
     nested: Mapping[str, list[list[str]]]
     caution: str
-
-
-NOTHING = Row({}, {}, "")
 
 
 class Filled:
@@ -43,9 +41,9 @@ class Filled:
         self.sheet = sheet
         mark, results = sheet.style.mark, calculator.results
         self.plain = [(name, cell(result, mark)) for name, result in results.items() if not result.item]
-        self.heads = {name: [f"answer.{headed(name, results[name])}"] for name, _ in self.plain}
+        self.empty = Row([""] * len(self.plain), {}, "")
         self.nested = {name: _Nested(name, result.item, mark) for name, result in results.items() if result.item}
-        self.order = list(results)
+        self.results = results
         self.kept = [place for place, each in enumerate(sheet.columns) if not ANSWERED.fullmatch(each.heading)]
         self.rows: list[Row | str] = []
 
@@ -53,10 +51,36 @@ class Filled:
         """What the next row is given."""
         answer = answered.answer
         return Row(
-            {name: write(getattr(answer, name)) for name, write in self.plain},
+            [write(getattr(answer, name)) for name, write in self.plain],
             {name: nested.cells(getattr(answer, name)) for name, nested in self.nested.items()},
-            " ".join([entry.text for entry in answered.gravest() if not entry.standing]),
+            _heed(answered),
         )
+
+    def many(self, answered: Answered, rows: int) -> list[Row]:
+        """What each of many rows is given that were answered together."""
+        if self.nested:
+            raise TypeError("nested things are not columns")
+        answer, specs = answered.answer, self.results
+        values = [getattr(answer, name) for name, _ in self.plain]
+        alone = [
+            "" if type(value) is Column else write(value) for value, (_, write) in zip(values, self.plain, strict=True)
+        ]
+        slots = [place for place, value in enumerate(values) if type(value) is Column]
+        heed = _heed(answered)
+        if not slots:
+            return [Row(alone, {}, heed)] * rows
+        mark = self.sheet.style.mark
+        made = []
+        columns = [in_answers(specs[self.plain[place][0]].spec, values[place].values) for place in slots]
+        for line in lines(columns):
+            figures = line.split(",")
+            if mark != ".":
+                figures = [figure.replace(".", mark) for figure in figures]
+            cells = alone.copy()
+            for place, figure in zip(slots, figures, strict=True):
+                cells[place] = figure
+            made.append(Row(cells, {}, heed))
+        return made
 
     def row(self, outcome: Row | Mapping[str, Any]) -> None:
         """The next row as it came out: its cells, or the document of a problem."""
@@ -72,16 +96,30 @@ class Filled:
             made.write(f"sep={style.separator}{style.line}")
         table = csv.writer(made, delimiter=style.separator, lineterminator=style.line)
         heads = [harmless(self.sheet.columns[place].heading) for place in self.kept]
-        for name in self.order:
-            heads += self.nested[name].heads() if name in self.nested else self.heads[name]
+        order = [(name, self.nested.get(name)) for name in self.results]
+        for name, nested in order:
+            heads += nested.heads() if nested else [f"answer.{headed(name, self.results[name])}"]
         table.writerow([*heads, CAUTION, PROBLEM])
+        safe: dict[str, str] = {}
         for sent, came in zip(self.sheet.rows, self.rows, strict=True):
-            row = [harmless(sent[place]) if place < len(sent) else "" for place in self.kept]
-            plain, nested, caution = came if isinstance(came, Row) else NOTHING
-            for name in self.order:
-                row += self.nested[name].row(nested.get(name, [])) if name in self.nested else [plain.get(name, "")]
+            row = []
+            for place in self.kept:
+                text = sent[place] if place < len(sent) else ""
+                row.append(safe.get(text) or safe.setdefault(text, harmless(text)))
+            plain, lists, caution = came if isinstance(came, Row) else self.empty
+            if not self.nested:
+                row += plain
+            else:
+                cells = iter(plain)
+                for name, nested in order:
+                    row += nested.row(lists.get(name, [])) if nested else [next(cells)]
             table.writerow([*row, caution, "" if isinstance(came, Row) else harmless(came)])
         return made.getvalue()
+
+
+def _heed(answered: Answered) -> str:
+    """The gravest caution that a row brought up."""
+    return " ".join([entry.text for entry in answered.gravest() if not entry.standing])
 
 
 def cell(result: Result, mark: str) -> Cell:

@@ -73,6 +73,11 @@ def plainly(spec: Spec) -> Writer:
     return _number if isinstance(spec, Number) else _flag if isinstance(spec, Flag) else str
 
 
+def around(spec: Spec) -> tuple[str, str]:
+    """What stands before and after the figure of a quantity or number in JSON."""
+    return ('{"value":', f',"unit":{quoted(spec.unit)}}}') if isinstance(spec, Quantity) else ("", "")
+
+
 def _count(value: Any) -> str:
     return str(int(value))
 

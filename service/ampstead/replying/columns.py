@@ -1,0 +1,297 @@
+"""Many questions answered at once, by the calculators' own scalar code: a column of numbers stands where one would.
+
+A ``Column`` does arithmetic for all its rows together. Where the code asks for a truth that holds for some of them
+only, the rows part (``Split``) and both halves start again, until each half answers alike throughout; its rows then
+share one text but for the numbers. Whatever a column cannot stand for (a curve looked up, a number put into words)
+raises, and those rows go the way of single questions. So nothing can differ but the speed.
+"""
+
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from operator import add, eq, ge, gt, le, lt, mul, ne, pow, sub, truediv
+from typing import Any, TypeVar
+
+import numpy as np
+import orjson
+from numpy.typing import NDArray
+
+from ampstead.declare import Count, Floats, Input, Number, Quantity, Spec
+from ampstead.errors import Refusal
+from ampstead.reading.items import Item
+from ampstead.reading.readers import Reader
+from ampstead.replying.answers import Answered, Teller
+from ampstead.replying.writers import around, in_answers, quoted
+from ampstead.units import Unreadable
+
+Rows = NDArray[np.intp]
+Written = TypeVar("Written")
+FEW = 8
+"""Rows that are sooner answered one by one."""
+MOST_TRIES = 200
+"""Starts of a group's function that are given up on before the rest go one by one."""
+
+
+class Split(Exception):
+    """A truth that holds for some rows only."""
+
+    def __init__(self, mask: NDArray[np.bool_]) -> None:
+        super().__init__("rows part here")
+        self.mask = mask
+
+
+def _doing(operation: Callable[[Any, Any], Any], turned: bool = False) -> Any:
+    def done(self: "Column", other: Any) -> Any:
+        if type(other) is Column:
+            other = other.values
+        elif not isinstance(other, int | float):
+            return NotImplemented
+        return Column(operation(other, self.values) if turned else operation(self.values, other))
+
+    return done
+
+
+def _asking(operation: Callable[[Any, Any], Any]) -> Any:
+    def asked(self: "Column", other: Any) -> Any:
+        if type(other) is Column:
+            other = other.values
+        elif not isinstance(other, int | float):
+            return NotImplemented
+        return _truth(operation(self.values, other))
+
+    return asked
+
+
+def _truth(mask: NDArray[np.bool_]) -> bool:
+    count = int(np.count_nonzero(mask))
+    if 0 < count < len(mask):
+        raise Split(mask)
+    return count > 0
+
+
+class Column:
+    """A number for each row, in place of one."""
+
+    __slots__ = ("values",)
+    __array_ufunc__ = None  # numpy leaves it alone, so that none of its functions takes rows for cells
+    __hash__ = None  # type: ignore[assignment]
+
+    def __init__(self, values: Floats) -> None:
+        self.values = values
+
+    __add__, __radd__ = _doing(add), _doing(add, turned=True)
+    __sub__, __rsub__ = _doing(sub), _doing(sub, turned=True)
+    __mul__, __rmul__ = _doing(mul), _doing(mul, turned=True)
+    __truediv__, __rtruediv__ = _doing(truediv), _doing(truediv, turned=True)
+    __pow__, __rpow__ = _doing(pow), _doing(pow, turned=True)
+    __lt__, __le__, __gt__, __ge__ = _asking(lt), _asking(le), _asking(gt), _asking(ge)
+    __eq__, __ne__ = _asking(eq), _asking(ne)
+
+    def __neg__(self) -> "Column":
+        return Column(-self.values)
+
+    def __abs__(self) -> "Column":
+        return Column(np.abs(self.values))
+
+    def __ceil__(self) -> "Column":
+        return Column(np.ceil(self.values))
+
+    def __floor__(self) -> "Column":
+        return Column(np.floor(self.values))
+
+    def __bool__(self) -> bool:
+        return _truth(self.values != 0)
+
+    def __str__(self) -> str:
+        raise TypeError("a column has no single text")
+
+    __repr__ = __str__
+
+    def __format__(self, spec: str) -> str:
+        raise TypeError("a column has no single text")
+
+
+Write = Callable[[Answered, int], list[Written]]
+"""Writes so many rows that were answered together."""
+
+
+def groups(teller: Teller, asked: Sequence[Any], write: Write[Written]) -> Iterator[tuple[int, Written]]:
+    """The rows that can be answered together, as written, by their places; all others are left for the single way."""
+    alike: dict[tuple[str, ...], list[int]] = {}
+    readers = teller.plan.readers
+    for place, raw in enumerate(asked):
+        if isinstance(raw, Mapping):
+            values = raw.values()
+            if None in values or "" in values:
+                continue
+            alike.setdefault(tuple(raw), []).append(place)
+    for names, places in alike.items():
+        if len(places) >= FEW and all(name in readers for name in names):
+            for rows, written in _Run(teller, asked, names, places).groups(write):
+                yield from zip(rows.tolist(), written, strict=True)
+
+
+class _Run:
+    """The questions of one set of names."""
+
+    def __init__(self, teller: Teller, asked: Sequence[Any], names: tuple[str, ...], places: list[int]) -> None:
+        self.teller = teller
+        self.shape = teller.plan.shape(frozenset(names))
+        inputs = teller.plan.inputs
+        bad: set[int] = set()
+        columns = {
+            name: _read(teller.plan.readers[name], [asked[place][name] for place in places], bad) for name in names
+        }
+        if bad:
+            kept = [place for place in range(len(places)) if place not in bad]
+            columns = {name: [column[place] for place in kept] for name, column in columns.items()}
+            places = [places[place] for place in kept]
+        self.places = np.array(places, dtype=np.intp)
+        self.numbers = {name: np.array(c, dtype=float) for name, c in columns.items() if _plain(inputs[name])}
+        self.others = {name: column for name, column in columns.items() if name not in self.numbers}
+        self.tries = 0
+
+    def groups(self, write: Write[Written]) -> Iterator[tuple[Rows, list[Written]]]:
+        apart: dict[tuple[Any, ...], list[int]] = {}
+        names = tuple(self.others)
+        for place, key in enumerate(zip(*self.others.values(), strict=True) if names else [()] * len(self.places)):
+            apart.setdefault(key, []).append(place)
+        for key, places in apart.items():
+            yield from self._group(np.array(places, dtype=np.intp), dict(zip(names, key, strict=True)), write)
+
+    def _group(
+        self, rows: Rows, fixed: Mapping[str, Any], write: Write[Written]
+    ) -> Iterator[tuple[Rows, list[Written]]]:
+        open_ends = [(rows, fixed)]
+        while open_ends:
+            rows, fixed = open_ends.pop()
+            if len(rows) < FEW or self.tries > MOST_TRIES:
+                continue
+            try:
+                with np.errstate(all="raise", under="ignore"):
+                    answered = self._answered(rows, fixed)
+                    written = [] if answered is None else write(answered, len(rows))
+            except Split as split:
+                self.tries += 1
+                open_ends += [(rows[split.mask], fixed), (rows[~split.mask], fixed)]
+            except Exception:  # of any kind: the single way will tell
+                self.tries += 1
+                open_ends += self._by_value(rows, fixed)
+            else:
+                if written:
+                    yield self.places[rows], written
+
+    def _answered(self, rows: Rows, fixed: Mapping[str, Any]) -> Answered | None:
+        read = dict(fixed)
+        for name, column in self.numbers.items():
+            if name not in fixed:
+                values = column[rows]
+                read[name] = float(values[0]) if (values == values[0]).all() else Column(values)
+        question, errors = self.shape.completed(read, set())
+        return None if errors else self.teller.told(question)
+
+    def _by_value(self, rows: Rows, fixed: Mapping[str, Any]) -> list[tuple[Rows, Mapping[str, Any]]]:
+        """The rows by the values of the input that has the fewest, for code that puts it into words."""
+        fewest: tuple[int, str, Any] | None = None
+        for name, column in self.numbers.items():
+            if name not in fixed:
+                values = np.unique(column[rows])
+                if 1 < len(values) <= len(rows) // FEW and (fewest is None or len(values) < fewest[0]):
+                    fewest = len(values), name, values
+        if fewest is None:
+            return []
+        _, name, values = fewest
+        column = self.numbers[name][rows]
+        return [(rows[column == value], {**fixed, name: float(value)}) for value in values]
+
+
+def _plain(entry: Input) -> bool:
+    return isinstance(entry.spec, Quantity | Number) and not isinstance(entry.spec, Count) and not entry.item
+
+
+def _read(read: Reader, texts: list[Any], bad: set[int]) -> list[Any]:
+    """The values of a column, each distinct text read once; rows that cannot be read, or hold a list, are ``bad``."""
+    known: dict[str, Any] = {}
+    values: list[Any] = []
+    for place, text in enumerate(texts):
+        value = known.get(text) if type(text) is str else None
+        if value is None:
+            try:
+                value = read(text)
+            except (Unreadable, Refusal):
+                bad.add(place)
+            else:
+                if isinstance(value, np.ndarray | Item | list):
+                    bad.add(place)
+                elif type(text) is str:
+                    known[text] = value
+        values.append(value)
+    return values
+
+
+def lines(columns: Sequence[Floats]) -> list[str]:
+    """Rows of figures, comma separated, each at fifteen digits."""
+    figures = np.column_stack(columns)
+    size = np.abs(figures)
+    if not (size < 1e100).all():
+        raise ValueError("a result that is too large, or no finite number")
+    scale = 10.0 ** (14 - np.floor(np.log10(np.where(size > 1e-100, size, 1.0))))
+    rounded = np.ascontiguousarray(np.rint(figures * scale) / scale + 0.0)
+    dumped = orjson.dumps(rounded, option=orjson.OPT_SERIALIZE_NUMPY).decode()
+    written = dumped[2:-2].replace("],[", "\n") + "\n"
+    return written.replace(".0,", ",").replace(".0\n", "\n").split("\n")[:-1]
+
+
+class Filling:
+    """A text with places for figures, each a column; filled in for all rows at once."""
+
+    def __init__(self) -> None:
+        self.parts: list[str] = []
+        self.columns: list[Floats] = []
+
+    def text(self, text: str) -> None:
+        """A text that all rows share."""
+        self.parts.append(text.replace("%", "%%"))
+
+    def value(self, spec: Spec, value: Any, alone: Callable[[Any], str]) -> None:
+        """A value as ``alone`` writes it, or a column of its kind."""
+        if type(value) is not Column:
+            self.text(alone(value))
+            return
+        before, after = around(spec)
+        self.text(before)
+        self.parts.append("%s")
+        self.text(after)
+        self.columns.append(in_answers(spec, value.values))
+
+    def filled(self, rows: int) -> list[str]:
+        """The text of each row."""
+        whole = "".join(self.parts)
+        if not self.columns:
+            return [whole % ()] * rows
+        return [whole % tuple(figures.split(",")) for figures in lines(self.columns)]
+
+
+def briefs(answered: Answered, rows: int) -> list[str]:
+    """What a batch says of each row: see ``Answered.brief``."""
+    teller, made, question = answered.teller, Filling(), answered.question
+    if teller.nested:
+        raise TypeError("nested things are not columns")
+    inputs, results = teller.calculator.inputs, teller.calculator.results
+    made.text('{"answer":{')
+    for place, (name, key, write) in enumerate(teller.results):
+        made.text(f",{key}" if place else key)
+        made.value(results[name].spec, getattr(answered.answer, name), write)
+    made.text('},"assumed":{')
+    for place, (name, value) in enumerate(question.assumed.items()):
+        key, write = teller.inputs[name]
+        made.text(f",{key}" if place else key)
+        made.value(inputs[name].spec, value, write)
+    made.text('},"accuracy":[')
+    for place, band in enumerate(band for band in answered.known["bands"].values() if band.wide):
+        spec, write = results[band.of].spec, teller.edges[band.of]
+        made.text(f'{"," if place else ""}{{"of":{quoted(band.of)},"low":')
+        made.value(spec, band.low, write)
+        made.text(',"high":')
+        made.value(spec, band.high, write)
+        made.text(f',"basis":{quoted(band.basis)}}}')
+    made.text(f'],"cautions":[{answered.cautions_written()}]}}')
+    return made.filled(rows)
