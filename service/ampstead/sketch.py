@@ -15,11 +15,24 @@ class Limit:
 
 @dataclass(frozen=True, slots=True)
 class Panel:
-    """One pair of axes: columns of the curve that share a quantity, each with a label at its end."""
+    """One pair of axes: columns of the curve that share a quantity, each with a label at its end.
+
+    Those named in ``points`` are drawn as dots: what was read, rather than what follows.
+    """
 
     columns: Mapping[str, str]
     limits: tuple[Limit, ...] = ()
     from_zero: bool = False
+    points: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Span:
+    """A stretch of the x axis, in SI, and what it is called: where something ends by the band of its time."""
+
+    low: float
+    high: float
+    label: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,6 +42,7 @@ class Chart:
     title: str
     x: str
     panels: tuple[Panel, ...]
+    span: Span | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,6 +50,7 @@ class Bars:
     """A row for each entry of a table: its label and words, a bar for each of one or two columns, and limits.
 
     The second column is the trough that the first one fills. ``stacked`` bars begin where the one before ends.
+    ``quantity`` is what their lengths are, where the first column's name does not say it.
     """
 
     title: str
@@ -44,6 +59,7 @@ class Bars:
     words: tuple[str, ...]
     limits: tuple[Limit, ...] = ()
     stacked: bool = False
+    quantity: str = ""
 
 
 Picture = Chart | Bars

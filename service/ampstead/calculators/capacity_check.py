@@ -316,5 +316,6 @@ def picture(answer: CapacityCheck, *, pack: Pack, before: RestReading, after: Re
         title="Charge before and after",
         label="cell",
         columns=("state_before", "state_after"),
+        quantity="state_of_charge",
         words=tuple(f"{low:.3f} to {high:.3f} V" for low, high in zip(table.before, table.after, strict=True)),
     )

@@ -25,7 +25,7 @@ from ampstead.inputs.shared import (
     Taper,
     usual_charge_rate,
 )
-from ampstead.judging.bands import supply_band
+from ampstead.judging.bands import end_span, supply_band
 from ampstead.judging.cautions import Table, charging
 from ampstead.judging.cautions import caution as shared
 from ampstead.judging.charging import (
@@ -296,8 +296,8 @@ def curve(answer: ChargeCurrent, *, pack: Pack) -> ChargeCurve:
     )
 
 
-def picture(answer: ChargeCurrent, *, time_available: float | None) -> Chart:
-    """Voltage and current over time, the end voltage and the time there is marked."""
+def picture(answer: ChargeCurrent, *, time_available: float | None, bands: Mapping[str, Band]) -> Chart:
+    """Voltage and current over time; the end voltage, the time there is and the band of the end marked."""
     stop = () if time_available is None else (Limit(time_available, "", upright=True),)
     told = () if time_available is None else (Limit(time_available, "time available", upright=True),)
     return Chart(
@@ -308,4 +308,5 @@ def picture(answer: ChargeCurrent, *, time_available: float | None) -> Chart:
             Panel({"current": ""}, told, from_zero=True),
             Panel({"state_of_charge": ""}, stop, from_zero=True),
         ),
+        span=end_span(bands),
     )

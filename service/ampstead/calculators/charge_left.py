@@ -229,8 +229,9 @@ def picture(answer: ChargeLeft, *, pack: Pack, reserve: float) -> Bars:
         title=f"Charge left: {answer.verdict}",
         label="cell",
         columns=("state_low", "state_high"),
+        quantity="state_of_charge",
         words=tuple(
-            f"{voltage:.3f} V, {low * 100:.0f} to {high * 100:.0f} %"
+            f"{voltage:.3f} V, {span(low, high).replace('percent', '%')}"
             for voltage, low, high in zip(table.voltage, table.state_low, table.state_high, strict=True)
         ),
         limits=(Limit(reserve, f"reserve {reserve * 100:.3g} %"),),

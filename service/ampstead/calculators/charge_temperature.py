@@ -6,7 +6,6 @@ from typing import Annotated
 
 import numpy as np
 
-from ampstead.cell.kinds.chemistries import CHEMISTRIES
 from ampstead.cell.limits.charge_bands import charge_part
 from ampstead.cell.one.heat import end_temperature
 from ampstead.cell.sizing import current_rate
@@ -268,7 +267,7 @@ def picture(answer: ChargeTemperature, *, pack: Pack) -> Chart:
     """The band, this pack's temperature marked."""
     now = Limit(pack.temperature, f"now {pack.temperature - 273.15:.3g} °C", upright=True)
     return Chart(
-        title=f"Charge rate by temperature, {CHEMISTRIES[pack.chemistry].words}",
+        title="Charge rate by temperature",
         x="temperature",
         panels=(Panel({"rate_limit": ""}, (now,), from_zero=True),),
     )

@@ -543,12 +543,13 @@ def curve(answer: FieldEnergy) -> FieldCurve:
 
 def picture(answer: FieldEnergy, *, depth: float, input_floor: float | None) -> Chart:
     """Input voltage and the source's state over the recharges."""
+    left = Limit(1 - depth, f"{100 * (1 - depth):.3g} % to be left")
     floor = () if input_floor is None else (Limit(input_floor, f"floor {input_floor:.4g} V"),)
     return Chart(
-        title=f"Enough for {answer.recharges:.3g} recharges",
+        title=f"{capitalised(answer._field.source.kind.words)}: enough for {answer.recharges:.3g} recharges",
         x="recharges",
         panels=(
             Panel({"voltage": ""}, floor),
-            Panel({"state_of_charge": ""}, (Limit(1 - depth, f"{1 - depth:.2g} to be left"),), from_zero=True),
+            Panel({"state_of_charge": ""}, (left,), from_zero=True),
         ),
     )

@@ -26,7 +26,7 @@ from ampstead.inputs.shared import (
     Taper,
     usual_charge_rate,
 )
-from ampstead.judging.bands import supply_band
+from ampstead.judging.bands import end_span, supply_band
 from ampstead.judging.cautions import Table, charging
 from ampstead.judging.cautions import caution as shared
 from ampstead.judging.charging import (
@@ -420,8 +420,8 @@ def curve(answer: GroupCharge) -> GroupCurve:
     )
 
 
-def picture(answer: GroupCharge) -> Chart:
-    """Voltage, total and the highest rate over time."""
+def picture(answer: GroupCharge, *, bands: Mapping[str, Band]) -> Chart:
+    """Voltage, total and the highest rate over time, and when it may end."""
     return Chart(
         title=f"Together at {answer.total_current:.3g} A" if answer.total_current else "Not to be charged together",
         x="time",
@@ -430,4 +430,5 @@ def picture(answer: GroupCharge) -> Chart:
             Panel({"current": ""}, from_zero=True),
             Panel({"rate": ""}, from_zero=True),
         ),
+        span=end_span(bands),
     )

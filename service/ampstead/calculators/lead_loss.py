@@ -328,11 +328,14 @@ def picture(
     conductor_temperature: float,
     drop_limit: float,
 ) -> Bars:
-    """What the gauges around would lose, heat in words, the drop limit marked."""
+    """What the gauges around would lose, heat in words; marked are the drop limit and where a lead gets hot."""
     table = curve(answer, gauge=gauge, length=length, current=current, conductor_temperature=conductor_temperature)
     asked = wire(gauge).name
     near = voltage is not None and drop_limit * voltage <= 2 * np.max(table.drop)
-    limit = (Limit(drop_limit * voltage, f"limit {number(drop_limit * voltage)} V"),) if voltage and near else ()
+    limits = [Limit(drop_limit * voltage, f"limit {number(drop_limit * voltage)} V")] if voltage and near else []
+    hot = HOT * length / current  # V, at which a metre gives off HOT
+    if hot <= 2 * np.max(table.drop):
+        limits.append(Limit(hot, f"hot: {number(HOT)} W/m"))
     return Bars(
         title=f"What {number(current)} A lose in {number(length)} m of lead",
         label="gauge",
@@ -341,5 +344,5 @@ def picture(
             f"{number(drop, 2)} V, {number(heat, 2)} W/m{' (asked)' if name == asked else ''}"
             for name, drop, heat in zip(table.gauge, table.drop, table.loss_per_metre, strict=True)
         ),
-        limits=limit,
+        limits=tuple(limits),
     )

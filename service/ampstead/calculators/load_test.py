@@ -471,5 +471,5 @@ def picture(answer: LoadTest) -> Chart:
     return Chart(
         title="Voltage against current" + ("" if R is None else f": {R * 1000:.3g} mΩ"),
         x="current",
-        panels=(Panel({"voltage": "as read", "line_voltage": "line"}),),
+        panels=(Panel({"voltage": "as read", "line_voltage": "line"}, points=("voltage",)),),
     )

@@ -459,7 +459,7 @@ def picture(answer: PackFitness, *, pack: Pack) -> Bars:
     figures = cell_figures(pack)
     limit = float(np.median(figures)) * limit_of("cell over median", "light-duty")
     return Bars(
-        title=f"Resistance of the cells: {answer.verdict}",
+        title=f"Resistance of the cells: {answer.verdict.replace('other-model', 'another model').replace('-', ' ')}",
         label="cell",
         columns=("resistance",),
         words=tuple(milliohms(figure).replace("milliohms", "mΩ") for figure in figures),

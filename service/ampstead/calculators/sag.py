@@ -5,6 +5,7 @@ Over 300 lines, since a calculator is one file, with its cautions, its curve and
 
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
+from functools import partial
 from math import isfinite
 from typing import Annotated, Any
 
@@ -303,18 +304,25 @@ def curve(
         return SagCurve(**dict.fromkeys(SagCurve.__dataclass_fields__, np.empty(0)))
     drawn = current if rate is None else rate_current(rate, pack.charge)
     times = np.linspace(0, duration or FIRST_INSTANT, CURVE_POINTS)
-    # The resistance is held, as in the answer.
-    warming = replace(Thermal.usual(pack).warming(pack), activation=0.0) if isfinite(pack.charge) else None
-    load = [Phase(current=drawn, power=power)]
-    longest = float(times[-1])
-    run = flight(pack.resolved(), load, lead_resistance=lead_resistance, longest=longest, warming=warming).curve(times)
+    followed = partial(
+        flight,
+        pack.resolved(),
+        [Phase(current=drawn, power=power)],
+        lead_resistance=lead_resistance,
+        longest=float(times[-1]),
+    )
+    run = followed().curve(times)
     shortfalls = pack.shortfalls()
-    cold = np.full(times.shape, pack.temperature)
+    warmest: Floats | None = None
+    if isfinite(pack.charge):
+        # The resistance is held, as in the answer, and its voltages need no steps in time.
+        warming = replace(Thermal.usual(pack).warming(pack), activation=0.0)
+        warmest = followed(warming=warming).curve(times).temperature
     return SagCurve(
         time=times,
         voltage=run.voltage - np.sum(shortfalls),
         weakest_cell_voltage=run.weakest_voltage - np.max(shortfalls),
-        temperature=cold if run.temperature is None else run.temperature,
+        temperature=np.full(times.shape, pack.temperature) if warmest is None else warmest,
     )
 
 
@@ -323,7 +331,7 @@ def picture(answer: Sag, *, pack: Pack, floor: float) -> Chart:
     floor_mark = Limit(floor, f"floor {floor:.3g} V")
     shown = () if answer.current is None else (Panel({"voltage": ""}),)
     return Chart(
-        title=f"Voltage under load, {pack.size} cells",
+        title="Voltage under load",
         x="time",
         panels=(*shown, Panel({"weakest_cell_voltage": ""}, (floor_mark,)), Panel({"temperature": ""})),
     )

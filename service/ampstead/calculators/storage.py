@@ -19,6 +19,7 @@ from ampstead.declare import Band, Caution, Choice, Floats, Fraction, Group, One
 from ampstead.errors import FieldError
 from ampstead.inputs.pack import ChemistryName, Pack, has_curve
 from ampstead.inputs.shared import MOST_POWER, ChargeRate, state_is_told, usual_charge_rate
+from ampstead.judging.bands import end_span
 from ampstead.judging.cautions import Table, charging, resistance_cautions
 from ampstead.judging.cautions import caution as shared
 from ampstead.judging.cells import is_suspect
@@ -529,8 +530,8 @@ def curve(
     )
 
 
-def picture(answer: Storage) -> Chart:
-    """Voltage, current and state over time, the target marked."""
+def picture(answer: Storage, *, bands: Mapping[str, Band]) -> Chart:
+    """Voltage, current and state over time, the target and when it may be met marked."""
     plan = answer._plan
     target = Limit(plan.target, f"storage charge {plan.target * 100:.0f} %")
     title = {"charge": "Charge to storage", "discharge": "Discharge to storage", "none": "Nothing to move"}
@@ -542,4 +543,5 @@ def picture(answer: Storage) -> Chart:
             Panel({"current": ""}, from_zero=True),
             Panel({"state_of_charge": ""}, (target,), from_zero=True),
         ),
+        span=end_span(bands),
     )

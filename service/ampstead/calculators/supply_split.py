@@ -450,6 +450,7 @@ def picture(answer: SupplySplit, *, supply_rating: float, headroom: float) -> Ba
         title="Who gets what" if answer.fits else "Who gets what: too little for all",
         label="name",
         columns=("allotted_power", "asked_power"),
+        quantity="power",
         words=tuple(f"{row.allotted_power:.4g} of {row.asked_power:.4g} W" for row in answer.allotments),
         limits=(Limit(budget, f"{budget:.4g} W to share"),),
         stacked=True,

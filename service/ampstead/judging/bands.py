@@ -1,11 +1,13 @@
 """How sure results are: the bands that several calculators share."""
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 
 import numpy as np
 
 from ampstead.declare import Band
 from ampstead.inputs.pack import Pack
+from ampstead.sketch import Span
+from ampstead.words import between
 
 EFFICIENCIES = (0.80, 0.95)
 """Least and most that chargers pass on. Common practice, no published source."""
@@ -60,3 +62,9 @@ def band_over(name: str, answer: float, edges: Iterable[float], basis: str) -> B
     """The band of a result from the answers at the edges of what it rests on; it always holds the answer itself."""
     every = (answer, *edges)
     return Band(name, min(every), max(every), basis)
+
+
+def end_span(bands: Mapping[str, Band]) -> Span | None:
+    """Where the time of a charge or discharge may end, for its picture."""
+    band = bands.get("time_total")
+    return None if band is None else Span(band.low, band.high, f"ends in {between(band.low, band.high)}")

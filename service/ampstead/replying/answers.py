@@ -16,6 +16,7 @@ from ampstead.declare import Band, Calculator, Caution
 from ampstead.judging.cautions import ranked
 from ampstead.reading.items import Item
 from ampstead.reading.plan import Question, plan
+from ampstead.replying.subject import subject
 from ampstead.replying.writers import Writer, quoted, several, table, writer
 
 
@@ -181,7 +182,9 @@ class Answered:
         from ampstead.replying import pictures
 
         drawn = self.teller.picture(self.answer, self.known)
-        return pictures.svg(drawn, self.curve(), self.teller.calculator.columns, self.sentence())
+        calculator = self.teller.calculator
+        of = subject(self.known, calculator.inputs)
+        return pictures.svg(drawn, self.curve(), calculator.columns, self.sentence(), of)
 
     def png(self) -> bytes:
         """The same as a bitmap."""

@@ -7,23 +7,24 @@ reader's dark or light; a PNG is light.
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from html import escape
-from math import ceil, floor, isfinite, log10
+from math import isfinite
 from pathlib import Path
 from textwrap import wrap
 from typing import Any
 
-import numpy as np
-
-from ampstead.declare import Count, Quantity, Result
+from ampstead.declare import Count, Fraction, Quantity, Rate, Result
+from ampstead.replying.paper import LETTER, Axis, Box, Paper, Spot, along, axis, line, text, tick
 from ampstead.replying.writers import in_answers
 from ampstead.sketch import Bars, Chart, Limit, Panel, Picture
 
 WIDTH, LEFT, RIGHT = 480, 62, 14
-HEAD, GAP, FOOT, PANEL = 62, 46, 52, 190
+EDGE = LEFT - 46
+HEAD, SUBJECT, GAP, FOOT, PANEL = 62, 26, 46, 52, 190
 ROW, BAR = 58, 24
 FONT = Path(__file__).parents[1] / "static" / "dejavu-sans.ttf"
 PNG_ZOOM = 2.0
-LETTER = 8.9  # Width of a letter of the 16-unit type, near enough for placing.
+SHORT, LONG = 3.0, 300.0
+"""Minutes below which a time is drawn in seconds, and above which in hours."""
 
 LIGHT = {"paper": "#ffffff", "ink": "#16181d", "faint": "#d6d9de", "limit": "#b3261e", "lines": ("#0a5fb4", "#7a3d00")}
 DARK = {"paper": "#14161a", "ink": "#f1f3f5", "faint": "#3a3f46", "limit": "#ff9d94", "lines": ("#79b8ff", "#ffc078")}
@@ -32,69 +33,76 @@ DARK = {"paper": "#14161a", "ink": "#f1f3f5", "faint": "#3a3f46", "limit": "#ff9
 def _style(colours: Mapping[str, Any]) -> str:
     ink, faint, limit, lines = colours["ink"], colours["faint"], colours["limit"], colours["lines"]
     return (
-        f".paper{{fill:{colours['paper']}}}text{{fill:{ink}}}.frame{{stroke:{ink}}}.grid{{stroke:{faint}}}"
-        f"text.over{{stroke:{colours['paper']}}}.limit{{stroke:{limit}}}text.limit{{stroke:{colours['paper']};fill:{limit}}}.trough{{fill:{faint}}}"
+        f".paper{{fill:{colours['paper']}}}text{{fill:{ink};stroke:{colours['paper']}}}.frame{{stroke:{ink}}}"
+        f".grid{{stroke:{faint}}}line.limit{{stroke:{limit}}}text.limit{{fill:{limit}}}.trough{{fill:{faint}}}"
         + "".join(
-            f".line{n}{{stroke:{colour}}}text.line{n}{{stroke:none;fill:{colour}}}.bar{n}{{fill:{colour}}}"
+            f".line{n}{{stroke:{colour}}}text.line{n}{{stroke:{colours['paper']};fill:{colour}}}"
+            f".bar{n},circle.line{n}{{fill:{colour}}}"
             for n, colour in enumerate(lines)
         )
     )
 
 
 COMMON = (
-    "text{font:16px 'DejaVu Sans',system-ui,sans-serif}.title{font-size:18px;font-weight:600}.curve{fill:none;"
-    "stroke-width:3.5;stroke-linejoin:round;stroke-linecap:round}.limit{stroke-width:2.5;stroke-dasharray:8 6}"
-    "line.grid{stroke-width:1}line.frame{stroke-width:1.5}text.limit{paint-order:stroke;stroke-width:5;"
-    "stroke-dasharray:none;stroke-linejoin:round}text.over{paint-order:stroke;stroke-width:5;stroke-linejoin:round}"
+    "text{font:16px 'DejaVu Sans',system-ui,sans-serif;paint-order:stroke;stroke-width:5;stroke-linejoin:round}"
+    ".title{font-size:18px;font-weight:600}.curve{fill:none;stroke-width:3.5;stroke-linejoin:round;"
+    "stroke-linecap:round}line.limit{stroke-width:2.5;stroke-dasharray:8 6}line.grid{stroke-width:1}"
+    "line.frame{stroke-width:1.5}.span{opacity:.6}"
 )
 
 
 @dataclass(frozen=True, slots=True)
-class Axis:
-    """A straight scale from values to places on the paper, with round ticks."""
+class Measure:
+    """How a column or limit is shown: in which unit, and how many of it one of the declared unit is."""
 
-    low: float
-    high: float
-    start: float
-    end: float
-    ticks: tuple[float, ...]
+    result: Result
+    unit: str
+    factor: float = 1.0
 
-    def at(self, value: Any) -> Any:
-        """The place of a value, or the places of many."""
-        return self.start + (value - self.low) / (self.high - self.low) * (self.end - self.start)
+    @classmethod
+    def of(cls, result: Result) -> "Measure":
+        spec = result.spec
+        if isinstance(spec, Quantity):
+            return cls(result, spec.unit)
+        if isinstance(spec, Fraction):
+            return cls(result, "%", 100.0)
+        return cls(result, "C" if isinstance(spec, Rate) else "")
+
+    def of_time(self, most: float) -> "Measure":
+        """The same in seconds or hours, where minutes would be odd."""
+        if self.unit != "min" or SHORT <= most <= LONG:
+            return self
+        return Measure(self.result, "s", 60.0) if most < SHORT else Measure(self.result, "h", 1 / 60)
+
+    def shown(self, values: Any) -> list[float]:
+        made: list[float] = (in_answers(self.result.spec, values) * self.factor).tolist()
+        return made
+
+    def called(self, name: str) -> str:
+        words = name.replace("_", " ")
+        return f"{words} [{self.unit}]".strip() if self.unit else words
 
 
-def axis(low: float, high: float, start: float, end: float, *, most: int = 5, tight: bool = False) -> Axis:
-    """A scale with at most so many steps of 1, 2 or 5, ends at ticks unless ``tight``."""
-    if high - low <= 1e-12 * max(1.0, abs(high)):
-        low, high = low - 0.5 * max(abs(low), 1.0) * 0.1, high + 0.5 * max(abs(high), 1.0) * 0.1
-    raw = (high - low) / most
-    size = 10.0 ** floor(log10(raw))
-    step = next(size * n for n in (1, 2, 5, 10) if size * n >= raw * (1 - 1e-9))
-    first, last = floor(low / step + 1e-9), ceil(high / step - 1e-9)
-    if tight:
-        first, last = ceil(low / step - 1e-9), floor(high / step + 1e-9)
-    else:
-        low, high = first * step, last * step
-    digits = 12 - floor(log10(step))
-    return Axis(low, high, start, end, tuple(round(n * step, digits) for n in range(first, last + 1)))
+def svg(picture: Picture, curve: Any, columns: Mapping[str, Result], sentence: str, subject: str = "") -> str:
+    """The picture of a curve or table as an SVG document.
 
-
-def svg(picture: Picture, curve: Any, columns: Mapping[str, Result], sentence: str) -> str:
-    """The picture of a curve or table as an SVG document; the sentence is its description for screen readers."""
+    ``subject`` names the pack below the title; the sentence is the description for screen readers.
+    """
+    head = HEAD + (SUBJECT if subject else 0)
     if not len(getattr(curve, next(iter(columns)))):
-        body, height = _card(sentence)
+        body, height = _card(sentence, head)
     elif isinstance(picture, Bars):
-        body, height = _bars(picture, curve, columns)
+        body, height = _bars(picture, curve, columns, head)
     else:
-        body, height = _chart(picture, curve, columns)
+        body, height = _chart(picture, curve, columns, head)
     dark = f"@media(prefers-color-scheme:dark){{{_style(DARK)}}}"
+    title = f"{picture.title}: {subject}" if subject else picture.title
     return (
         f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {WIDTH} {height}" role="img" aria-labelledby="t d">'
-        f'<title id="t">{escape(picture.title)}</title><desc id="d">{escape(sentence)}</desc>'
+        f'<title id="t">{escape(title)}</title><desc id="d">{escape(sentence)}</desc>'
         f"<style>{COMMON}{_style(LIGHT)}{dark}</style>"
         f'<rect class="paper" width="{WIDTH}" height="{height}"/>'
-        f"{_text(LEFT - 46, 28, picture.title, 'title')}{body}</svg>\n"
+        f"{text(EDGE, 28, picture.title, 'title')}{text(EDGE, 28 + SUBJECT, subject) if subject else ''}{body}</svg>\n"
     )
 
 
@@ -115,144 +123,183 @@ def png(document: str) -> bytes:
     )
 
 
-def _card(sentence: str) -> tuple[str, int]:
+def _card(sentence: str, head: int) -> tuple[str, int]:
     """The sentence in place of a curve, where there is none."""
-    lines = wrap(sentence, int((WIDTH - 2 * (LEFT - 46)) / LETTER))
-    parts = [_text(LEFT - 46, HEAD + 24 * place, line) for place, line in enumerate(lines)]
-    return "".join(parts), HEAD + 24 * len(lines) + 10
+    lines = wrap(sentence, int((WIDTH - 2 * EDGE) / LETTER))
+    parts = [text(EDGE, head + 24 * place, said) for place, said in enumerate(lines)]
+    return "".join(parts), head + 24 * len(lines) + 10
 
 
-def _shown(values: Any, result: Result) -> list[float]:
-    made: list[float] = in_answers(result.spec, values).tolist()
-    return made
-
-
-def _called(name: str, result: Result) -> str:
-    words = name.replace("_", " ")
-    return f"{words} [{result.spec.unit}]" if isinstance(result.spec, Quantity) else words
-
-
-def _text(x: float, y: float, words: str, kind: str = "", anchor: str = "start") -> str:
-    named = f' class="{kind}"' if kind else ""
-    return f'<text{named} x="{x:.1f}" y="{y:.1f}" text-anchor="{anchor}">{escape(words)}</text>'
-
-
-def _line(x1: float, y1: float, x2: float, y2: float, kind: str) -> str:
-    return f'<line class="{kind}" x1="{x1:.1f}" y1="{y1:.1f}" x2="{x2:.1f}" y2="{y2:.1f}"/>'
-
-
-def _tick(value: float, ticks: Sequence[float]) -> str:
-    step = ticks[1] - ticks[0] if len(ticks) > 1 else abs(value) or 1.0
-    digits = max(0, -floor(log10(step) + 1e-9))
-    return f"{value:.{digits}f}"
-
-
-def _chart(picture: Chart, curve: Any, columns: Mapping[str, Result]) -> tuple[str, int]:
-    across = _shown(getattr(curve, picture.x), columns[picture.x])
-    upright = [limit.value for panel in picture.panels for limit in panel.limits if limit.upright]
-    upright = _shown(upright, columns[picture.x])
-    x = axis(min(across), max([*across, *upright]), LEFT, WIDTH - RIGHT, tight=True)
-    parts, top = [], HEAD
+def _chart(picture: Chart, curve: Any, columns: Mapping[str, Result], head: int) -> tuple[str, int]:
+    measure = Measure.of(columns[picture.x])
+    marks = [limit.value for panel in picture.panels for limit in panel.limits if limit.upright]
+    marks += [picture.span.low, picture.span.high] if picture.span else []
+    values = [*measure.shown(getattr(curve, picture.x)), *measure.shown(marks)]
+    measure = measure.of_time(max(values))
+    across = measure.shown(getattr(curve, picture.x))
+    dotted = any(panel.points for panel in picture.panels)
+    least = 0.0 if dotted else min(across)
+    x = axis(least, max([*across, *measure.shown(marks)]), LEFT, WIDTH - RIGHT, tight=not dotted)
+    parts, top, named = [], head, False
     for panel in picture.panels:
-        parts.append(_panel(panel, curve, columns, x, across, top, picture.x))
+        drawn = _Panel(picture, panel, curve, columns, measure, x, across, top)
+        named = drawn.draw(name_span=not named) or named
+        parts += drawn.paper.parts + drawn.paper.words
         top += PANEL + GAP
     bottom = top - GAP
-    parts += [_text(x.at(tick), bottom + 22, _tick(tick, x.ticks), anchor="middle") for tick in x.ticks]
-    parts.append(_text(WIDTH - RIGHT, bottom + 44, _called(picture.x, columns[picture.x]), anchor="end"))
+    parts += [text(x.at(mark), bottom + 22, tick(mark, x.ticks), anchor="middle") for mark in x.ticks]
+    parts.append(text(WIDTH - RIGHT, bottom + 44, measure.called(picture.x), anchor="end"))
     return "".join(parts), bottom + FOOT
 
 
-def _panel(
-    panel: Panel, curve: Any, columns: Mapping[str, Result], x: Axis, across: list[float], top: float, x_name: str
-) -> str:
-    first = next(iter(panel.columns))
-    lines = {name: _shown(getattr(curve, name), columns[name]) for name in panel.columns}
-    limits = [(limit, _shown([limit.value], columns[x_name if limit.upright else first])[0]) for limit in panel.limits]
-    values = [value for line in lines.values() for value in line if isfinite(value)]
-    values += [value for limit, value in limits if not limit.upright] + ([0.0] if panel.from_zero else [])
-    y = axis(min(values), max(values), top + PANEL, top + 8)
-    parts = [
-        _text(LEFT - 46, top - 10, _called(first, columns[first]) if len(lines) == 1 else _unit_of(columns[first]))
-    ]
-    for tick in y.ticks:
-        parts.append(_line(LEFT, y.at(tick), WIDTH - RIGHT, y.at(tick), "grid"))
-        parts.append(_text(LEFT - 8, y.at(tick) + 6, _tick(tick, y.ticks), anchor="end"))
-    parts.append(_line(LEFT, top + PANEL, WIDTH - RIGHT, top + PANEL, "frame"))
-    for n, (name, line) in enumerate(lines.items()):
-        parts.append(f'<polyline class="curve line{n}" points="{_points(x, y, across, line)}"/>')
-        if panel.columns[name]:
-            parts.append(_line_label(panel.columns[name], n, x, y, across, line))
-    lowest, highest = min(values), max(values)
-    crowded = (y.at(highest) + y.at(lowest)) / 2
-    for limit, value in limits:
-        near = min(range(len(across)), key=lambda place: abs(across[place] - value)) if limit.upright else 0
-        low_down = limit.upright and y.at(next(iter(lines.values()))[near]) < crowded
-        parts.append(_limit(limit, value, x, y, top, top + PANEL - 12 if low_down else top + 26))
-    return "".join(parts)
+class _Panel:
+    """One pair of axes: words first, where nothing is in their way, then strokes that leave them room."""
+
+    def __init__(
+        self,
+        picture: Chart,
+        panel: Panel,
+        curve: Any,
+        columns: Mapping[str, Result],
+        measure: Measure,
+        x: Axis,
+        across: list[float],
+        top: float,
+    ) -> None:
+        self.picture, self.panel, self.across, self.x, self.top = picture, panel, measure, x, top
+        self.first = next(iter(panel.columns))
+        self.upward = Measure.of(columns[self.first])
+        lines = {name: self.upward.shown(getattr(curve, name)) for name in panel.columns}
+        self.level = [(limit, self.upward.shown([limit.value])[0]) for limit in panel.limits if not limit.upright]
+        self.upright = [(limit, measure.shown([limit.value])[0]) for limit in panel.limits if limit.upright]
+        values = [value for line in lines.values() for value in line if isfinite(value)]
+        values += [value for _, value in self.level] + ([0.0] if panel.from_zero else [])
+        self.y = axis(min(values), max(values), top + PANEL, top + 8)
+        self.points = {
+            name: [(x.at(a), self.y.at(b)) for a, b in zip(across, line, strict=True) if isfinite(b)]
+            for name, line in lines.items()
+        }
+        self.paper = Paper(Box(LEFT, top - 2, WIDTH - RIGHT, top + PANEL))
+
+    def draw(self, *, name_span: bool) -> bool:
+        """Everything of the panel; whether the span's name found an open place here."""
+        paper, x, y, top = self.paper, self.x, self.y, self.top
+        for points in self.points.values():
+            paper.keep_clear(points)
+        paper.strokes += [(LEFT, y.at(value), WIDTH - RIGHT, y.at(value)) for _, value in self.level]
+        paper.strokes += [(x.at(value), top + 8, x.at(value), top + PANEL) for _, value in self.upright]
+        self._words()
+        named = bool(self.picture.span) and name_span and self._span_named()
+        single = len(self.points) == 1
+        unit = f"[{self.upward.unit}]" if self.upward.unit else ""
+        paper.words.append(text(EDGE, top - 10, self.upward.called(self.first) if single else unit))
+        if span := self.picture.span:
+            low, high = (x.at(edge) for edge in self.across.shown([span.low, span.high]))
+            paper.parts.append(
+                f'<rect class="trough span" x="{low:.1f}" y="{top + 8}" width="{high - low:.1f}" height="{PANEL - 8}"/>'
+            )
+        for mark in y.ticks:
+            paper.rule((LEFT, y.at(mark), WIDTH - RIGHT, y.at(mark)), "grid")
+            paper.words.append(text(LEFT - 8, y.at(mark) + 6, tick(mark, y.ticks), anchor="end"))
+        paper.parts.append(line(LEFT, top + PANEL, WIDTH - RIGHT, top + PANEL, "frame"))
+        dots: list[str] = []
+        for n, (name, points) in enumerate(self.points.items()):
+            if name in self.panel.points:
+                dots += [f'<circle class="line{n}" cx="{a:.1f}" cy="{b:.1f}" r="6"/>' for a, b in points]
+            else:
+                said = " ".join(f"{a:.1f},{b:.1f}" for a, b in points)
+                paper.parts.append(f'<polyline class="curve line{n}" points="{said}"/>')
+        paper.parts += dots
+        for _, value in self.level:
+            paper.rule((LEFT, y.at(value), WIDTH - RIGHT, y.at(value)), "limit")
+        for _, value in self.upright:
+            paper.rule((x.at(value), top + 8, x.at(value), top + PANEL), "limit")
+        return named
+
+    def _words(self) -> None:
+        for limit, value in self.level:
+            at = self.y.at(value)
+            ends = ((LEFT + 6, "start"), (WIDTH - RIGHT - 6, "end"), ((LEFT + WIDTH) / 2, "middle"))
+            self._write(limit.label, "limit", [Spot(x, at + up, end) for x, end in ends for up in (-9, 20)])
+        for limit, value in self.upright:
+            self._write(limit.label, "limit", self._beside(self.x.at(value)))
+        for n, (name, words) in enumerate(self.panel.columns.items()):
+            parts = (0.0, 1.0) if name in self.panel.points else (0.62, 0.3, 0.8, 0.1, 0.95)
+            places = [along(self.points[name], part) for part in parts] if words else []
+            self._write(words, f"line{n}", [Spot(a, b + up, end) for a, b in places for up, end in _AROUND])
+
+    def _span_named(self) -> bool:
+        span = self.picture.span
+        assert span is not None
+        low, high = (self.x.at(edge) for edge in self.across.shown([span.low, span.high]))
+        spots = [Spot((low + high) / 2, self.top + down, "middle") for down in (60, 30, 100, 140, 170)]
+        spots += [spot for at in (high, low) for spot in self._beside(at)]
+        if all(self.paper.cost(span.label, spot) for spot in spots) and self.panel is not self.picture.panels[-1]:
+            return False
+        self._write(span.label, "", spots)
+        return True
+
+    def _beside(self, at: float) -> list[Spot]:
+        """Places on both sides of an upright, from the top down."""
+        sides = (Spot(at + 8, 0), Spot(at - 8, 0, "end"))
+        downs = (26, PANEL - 12, 60, 100, 140)
+        return [Spot(side.x, self.top + down, side.anchor) for down in downs for side in sides]
+
+    def _write(self, words: str, kind: str, spots: Sequence[Spot]) -> None:
+        if words and spots:
+            self.paper.write(words, kind, spots)
 
 
-def _points(x: Axis, y: Axis, across: list[float], line: list[float]) -> str:
-    """The places of a line, to the tenth of a unit; where it has no value there is none."""
-    places = np.column_stack([x.at(np.asarray(across)), y.at(np.asarray(line))])
-    flat = places[np.isfinite(places[:, 1])].ravel().tolist()
-    return ("%.1f,%.1f " * (len(flat) // 2) % tuple(flat)).rstrip()
+_AROUND = ((-12, "start"), (-12, "end"), (26, "start"), (26, "end"))
 
 
-def _unit_of(result: Result) -> str:
-    return f"[{result.spec.unit}]" if isinstance(result.spec, Quantity) else ""
-
-
-def _line_label(words: str, n: int, x: Axis, y: Axis, across: list[float], line: list[float]) -> str:
-    """A line's name on the line: the first above it near its end, the second below it near its start."""
-    place = round((len(line) - 1) * (0.62 if n == 0 else 0.2))
-    up = -12 if n == 0 else 26
-    at = min(max(x.at(across[place]), LEFT + 4), WIDTH - RIGHT - LETTER * len(words))
-    return _text(at, min(max(y.at(line[place]) + up, y.end + 16), y.start - 6), words, f"line{n}")
-
-
-def _limit(limit: Limit, value: float, x: Axis, y: Axis, top: float, height: float) -> str:
-    """A limit's line and name; an upright one's name stands at a height clear of the curve."""
-    if limit.upright:
-        at = x.at(value)
-        left = at > (LEFT + WIDTH) / 2
-        words = _text(at + (-8 if left else 8), height, limit.label, "limit", "end" if left else "start")
-        return _line(at, top + 8, at, top + PANEL, "limit") + words
-    at = y.at(value)
-    below = at < top + 34
-    words = _text(LEFT + 6, at + (20 if below else -8), limit.label, "limit")
-    return _line(LEFT, at, WIDTH - RIGHT, at, "limit") + words
-
-
-def _bars(picture: Bars, table: Any, columns: Mapping[str, Result]) -> tuple[str, int]:
-    first = picture.columns[0]
-    lengths = [_shown(getattr(table, name), columns[name]) for name in picture.columns]
+def _bars(picture: Bars, table: Any, columns: Mapping[str, Result], head: int) -> tuple[str, int]:
+    measure = Measure.of(columns[picture.columns[0]])
+    lengths = [measure.shown(getattr(table, name)) for name in picture.columns]
     starts = [sum(lengths[0][:place]) if picture.stacked else 0.0 for place in range(len(lengths[0]))]
-    limits = [(limit, _shown([limit.value], columns[first])[0]) for limit in picture.limits]
+    limits = [(limit, measure.shown([limit.value])[0]) for limit in picture.limits]
     ends = [start + value for line in lengths for start, value in zip(starts, line, strict=True)]
-    x = axis(0.0, max([*ends, *(value for _, value in limits)]), LEFT - 46, WIDTH - RIGHT)
+    x = axis(0.0, max([*ends, *(value for _, value in limits)]), EDGE, WIDTH - RIGHT)
     labels = getattr(table, picture.label)
     is_count = isinstance(columns[picture.label].spec, Count)
-    height = HEAD + ROW * len(labels) + FOOT
-    bottom = height - FOOT
-    parts = [_line(x.at(tick), HEAD - 8, x.at(tick), bottom, "grid") for tick in x.ticks]
-    parts += [_text(x.at(tick), bottom + 22, _tick(tick, x.ticks), anchor=_end(x, tick)) for tick in x.ticks]
-    parts.append(_text(WIDTH - RIGHT, bottom + 44, _called(first, columns[first]), anchor="end"))
-    named = []
+    head += SUBJECT * max(0, len(limits) - 1)
+    bottom = head + ROW * len(labels)
+    paper = Paper(Box(EDGE, 0, WIDTH - RIGHT, bottom))
+    rows = _named_limits(paper, limits, x, head, bottom)
     for place, label in enumerate(labels):
-        y = HEAD + ROW * place
+        y = head + ROW * place
         name = f"{picture.label} {label:.0f}" if is_count else str(label)
-        named.append(_text(x.start + 4, y + 16, f"{name}: {picture.words[place]}", "over"))
+        paper.write(f"{name}: {picture.words[place]}", "", [Spot(x.start + 4, y + 16)])
         at = x.at(starts[place])
-        for kind, line in reversed(list(zip(("bar0", "trough"), lengths, strict=False))):
-            width = max(x.at(starts[place] + line[place]) - at, 0.0)
-            parts.append(f'<rect class="{kind}" x="{at:.1f}" y="{y + 24}" width="{width:.1f}" height="{BAR}"/>')
-    for limit, value in limits:
+        for kind, row in reversed(list(zip(("bar0", "trough"), lengths, strict=False))):
+            width = max(x.at(starts[place] + row[place]) - at, 0.0)
+            paper.parts.append(f'<rect class="{kind}" x="{at:.1f}" y="{y + 24}" width="{width:.1f}" height="{BAR}"/>')
+    bars, paper.parts = paper.parts, []
+    for mark in x.ticks:
+        paper.rule((x.at(mark), head - 8, x.at(mark), bottom), "grid")
+        paper.words.append(text(x.at(mark), bottom + 22, tick(mark, x.ticks), anchor=_end(x, mark)))
+    paper.parts += bars
+    for (_, value), up in zip(limits, rows, strict=True):
+        paper.rule((x.at(value), up + 4, x.at(value), bottom), "limit")
+    called = measure.called(picture.quantity or picture.columns[0])
+    paper.words.append(text(WIDTH - RIGHT, bottom + 44, called, anchor="end"))
+    return "".join(paper.parts + paper.words), bottom + FOOT
+
+
+def _named_limits(
+    paper: Paper, limits: list[tuple[Limit, float]], x: Axis, head: float, bottom: float
+) -> Sequence[float]:
+    """Names of limits above the bars, each on a line of its own; the heights of those lines."""
+    rows = [head - 12 - SUBJECT * place for place in range(len(limits))]
+    for (limit, value), y in zip(limits, rows, strict=True):
         at = x.at(value)
-        left = at > WIDTH / 2
-        parts.append(_line(at, HEAD - 8, at, bottom, "limit"))
-        parts.append(_text(at + (-6 if left else 6), HEAD - 12, limit.label, "limit", "end" if left else "start"))
-    return "".join(parts + named), height
+        others = [(x.at(other), up, x.at(other), bottom) for (_, other), up in zip(limits, rows, strict=True) if up < y]
+        paper.strokes = others
+        sides = [Spot(at + 6, y), Spot(at - 6, y, "end")]
+        paper.write(limit.label, "limit", sides if at <= WIDTH / 2 else sides[::-1])
+    paper.strokes = []
+    return rows
 
 
-def _end(x: Axis, tick: float) -> str:
-    return "start" if tick == x.ticks[0] else "end" if tick == x.ticks[-1] else "middle"
+def _end(x: Axis, mark: float) -> str:
+    return "start" if mark == x.ticks[0] else "end" if mark == x.ticks[-1] else "middle"

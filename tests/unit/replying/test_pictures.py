@@ -7,6 +7,7 @@ import struct
 import subprocess
 import sys
 import xml.etree.ElementTree as ET
+from itertools import pairwise
 from typing import Any
 
 import numpy as np
@@ -28,6 +29,7 @@ EMPTY = [
     ("sag", {"cells": 3, "capacity": "2250 mAh", "power": "900 kW"}),
 ]
 NUMBER = re.compile(r' (?:x|y|x1|y1|x2|y2|width|height)="([^"]+)"')
+QUESTIONS_OF = dict(reversed(QUESTIONS))
 SVG = "{http://www.w3.org/2000/svg}"
 
 
@@ -100,6 +102,106 @@ def test_each_limit_is_marked_by_name(name: str, question: dict[str, Any]) -> No
     assert all(label in words for label in labels)
     if isinstance(picture, Bars):
         assert sum("bar0" in (shape.get("class") or "") for shape in ET.fromstring(reply.svg()).iter(f"{SVG}rect"))
+
+
+LETTERS = 7.5  # Width of a letter at the least: what is struck through by this measure is struck through by any.
+POINT = re.compile(r"[-\d.]+,[-\d.]+")
+WIDELY = [
+    ("safe-draw", {"cells": 3, "capacity": "2250 mAh", "cell_resistance": "14 mΩ", "label_rate": 30}),
+    ("lead-loss", {"gauge": "12 AWG", "length": "0.6 m", "current": "62 A", "voltage": "22.2 V"}),
+    ("lead-loss", {"gauge": "24 AWG", "length": "0.35 m", "current": "48 A"}),
+    ("charge-left", {"cell_voltages": "3.77,3.76,3.79,3.75 V", "reserve": 0.3}),
+    ("endurance", {"cells": 3, "capacity": "2250 mAh", "current": "100 A"}),
+    ("load-test", {"currents": "5,14,23,48 A", "voltages": "16.3,16.1,15.8,15.2 V"}),
+    ("charge-current", {"cells": 3, "capacity": "2250 mAh", "time_available": "30 min"}),
+    ("sag", {"cells": 6, "capacity": "4900 mAh", "power": "1400 W", "duration": "90 s"}),
+]  # fmt: skip
+
+
+def words_of(document: str) -> dict[str, tuple[float, float, float, float]]:
+    """Where the words of a picture that stand among its lines are."""
+    boxes = {}
+    for text in ET.fromstring(document).iter(f"{SVG}text"):
+        said, x, y = text.text or "", float(text.attrib["x"]), float(text.attrib["y"])
+        wide = LETTERS * len(said)
+        left = x - {"start": 0, "middle": wide / 2, "end": wide}[text.attrib["text-anchor"]]
+        boxes[said] = (left, y - 11, left + wide, y)
+    return boxes
+
+
+def strokes_of(document: str) -> list[tuple[float, float, float, float]]:
+    """Every stroke of a picture's lines, in short pieces."""
+    strokes = []
+    for shape in ET.fromstring(document).iter():
+        if shape.tag == f"{SVG}line":
+            x1, y1, x2, y2 = (float(shape.attrib[side]) for side in ("x1", "y1", "x2", "y2"))
+            strokes.append((x1, y1, x2, y2))
+        if shape.tag == f"{SVG}polyline":
+            points = [tuple(map(float, point.split(","))) for point in POINT.findall(shape.attrib["points"])]
+            strokes += [(*start, *end) for start, end in pairwise(points)]
+    return strokes
+
+
+@pytest.mark.parametrize(("name", "question"), QUESTIONS + WIDELY)
+def test_no_line_strikes_words_through(name: str, question: dict[str, Any]) -> None:
+    document = asked(name, question).svg()
+    boxes = words_of(document)
+    assert boxes
+    for x1, y1, x2, y2 in strokes_of(document):
+        for part in np.linspace(0, 1, 400):
+            x, y = x1 + part * (x2 - x1), y1 + part * (y2 - y1)
+            struck = [said for said, box in boxes.items() if box[0] < x < box[2] and box[1] < y < box[3]]
+            assert not struck, (struck, (x1, y1, x2, y2))
+
+
+@pytest.mark.parametrize(("name", "question"), QUESTIONS + WIDELY)
+def test_axes_are_named_in_words_with_their_unit(name: str, question: dict[str, Any]) -> None:
+    words = list(words_of(asked(name, question).svg()))
+    assert not {"state low", "state before", "state of charge", "rate", "rate limit"} & set(words)
+    assert any(re.search(r"\[.+\]$", said) for said in words) or "recharges" in words
+
+
+def test_a_title_names_the_pack() -> None:
+    document = asked("sag", {"cells": 3, "capacity": "2250 mAh", "current": "23 A"}).svg()
+    titled = ET.fromstring(document).find(f"{SVG}title")
+    assert titled is not None
+    assert titled.text == "Voltage under load: Lithium-polymer, 3 cells, 2250 mAh"
+    assert "Lithium-polymer, 3 cells, 2250 mAh" in words_of(document)
+    assert "Red trainer A, red trainer B" in words_of(asked("parallel-join", dict(QUESTIONS_OF["parallel-join"])).svg())
+    assert "Lithium-polymer" not in asked("load-test", dict(QUESTIONS_OF["load-test"])).svg()
+
+
+@pytest.mark.parametrize(
+    ("duration", "unit"), [("10 s", "time [s]"), ("179 s", "time [s]"), ("181 s", "time [min]"), ("6 h", "time [h]")]
+)
+def test_a_time_is_drawn_in_the_unit_that_suits_it(duration: str, unit: str) -> None:
+    question = {"cells": 6, "capacity": "38 Ah", "chemistry": "lead", "current": "0.5 A", "duration": duration}
+    assert unit in words_of(asked("sag", question).svg())
+
+
+def test_a_charge_shows_when_it_may_end() -> None:
+    question = {"cells": 3, "capacity": "2250 mAh", "rest_voltage": "11.31 V"}
+    reply = asked("charge-current", question)
+    spans = [shape for shape in ET.fromstring(reply.svg()).iter(f"{SVG}rect") if "span" in shape.get("class", "")]
+    assert len(spans) == 3
+    assert "ends in 20 to 60 minutes" in words_of(reply.svg())
+    (band,) = [entry for entry in reply.envelope()["accuracy"] if entry["of"] == "time_total"]
+    low, high = band["low"]["value"], band["high"]["value"]
+    assert float(spans[0].attrib["x"]) == pytest.approx(62 + low / high * (480 - 14 - 62), abs=0.1)
+    assert float(spans[0].attrib["width"]) == pytest.approx((1 - low / high) * (480 - 14 - 62), abs=0.1)
+
+
+def test_a_lead_shows_where_it_gets_hot() -> None:
+    # 10 W/m over 0.6 m are 6 W, at 62 A 0.0968 V.
+    reply = asked("lead-loss", {"gauge": "12 AWG", "length": "0.6 m", "current": "62 A", "voltage": "22.2 V"})
+    limits = {limit.label: limit.value for limit in reply.teller.picture(reply.answer, reply.known).limits}
+    assert limits == {"limit 0.666 V": pytest.approx(0.666), "hot: 10 W/m": pytest.approx(6 / 62)}
+
+
+def test_a_load_test_shows_its_readings_as_dots() -> None:
+    document = asked("load-test", {"currents": "5,14,23,48 A", "voltages": "16.3,16.1,15.8,15.2 V"}).svg()
+    assert document.count("<circle") == 4
+    assert document.count("<polyline") == 1
 
 
 def test_the_charge_curve_ends_where_the_answer_says() -> None:

@@ -1,0 +1,162 @@
+"""Where things stand on a picture's paper: scales, marks, and words that no line strikes through."""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field
+from html import escape
+from itertools import pairwise
+from math import ceil, floor, log10
+
+LETTER = 8.9
+"""Width of a letter of the 16-unit type, near enough for placing."""
+ABOVE, BELOW = 14.0, 5.0
+"""How far letters reach from their baseline."""
+
+PIECES = 40
+
+Segment = tuple[float, float, float, float]
+
+
+@dataclass(frozen=True, slots=True)
+class Axis:
+    """A straight scale from values to places on the paper, with round ticks."""
+
+    low: float
+    high: float
+    start: float
+    end: float
+    ticks: tuple[float, ...]
+
+    def at(self, value: float) -> float:
+        return self.start + (value - self.low) / (self.high - self.low) * (self.end - self.start)
+
+
+def axis(low: float, high: float, start: float, end: float, *, most: int = 5, tight: bool = False) -> Axis:
+    """A scale with at most so many steps of 1, 2 or 5, ends at ticks unless ``tight``."""
+    if high - low <= 1e-12 * max(1.0, abs(high)):
+        low, high = low - 0.5 * max(abs(low), 1.0) * 0.1, high + 0.5 * max(abs(high), 1.0) * 0.1
+    raw = (high - low) / most
+    size = 10.0 ** floor(log10(raw))
+    step = next(size * n for n in (1, 2, 5, 10) if size * n >= raw * (1 - 1e-9))
+    first, last = floor(low / step + 1e-9), ceil(high / step - 1e-9)
+    if tight:
+        first, last = ceil(low / step - 1e-9), floor(high / step + 1e-9)
+    else:
+        low, high = first * step, last * step
+    digits = 12 - floor(log10(step))
+    return Axis(low, high, start, end, tuple(round(n * step, digits) for n in range(first, last + 1)))
+
+
+def tick(value: float, ticks: Sequence[float]) -> str:
+    """A tick's value with the digits that its step needs."""
+    step = ticks[1] - ticks[0] if len(ticks) > 1 else abs(value) or 1.0
+    return f"{value:.{max(0, -floor(log10(step) + 1e-9))}f}"
+
+
+@dataclass(frozen=True, slots=True)
+class Box:
+    """The room that words take."""
+
+    left: float
+    top: float
+    right: float
+    bottom: float
+
+    def meets(self, other: "Box") -> bool:
+        apart = self.right <= other.left or other.right <= self.left
+        return not (apart or self.bottom <= other.top or other.bottom <= self.top)
+
+    def struck(self, segment: Segment) -> bool:
+        """Whether a straight stroke runs through it."""
+        x1, y1, x2, y2 = segment
+        first, last = 0.0, 1.0
+        for start, way, low, high in ((x1, x2 - x1, self.left, self.right), (y1, y2 - y1, self.top, self.bottom)):
+            if way == 0:
+                if not low < start < high:
+                    return False
+                continue
+            near, far = sorted(((low - start) / way, (high - start) / way))
+            first, last = max(first, near), min(last, far)
+        return first < last
+
+
+@dataclass(frozen=True, slots=True)
+class Spot:
+    """A place where words may stand: their baseline's point, and which of their ends is there."""
+
+    x: float
+    y: float
+    anchor: str = "start"
+
+    def box(self, words: str) -> Box:
+        wide = LETTER * len(words)
+        left = self.x - {"start": 0.0, "middle": wide / 2, "end": wide}[self.anchor]
+        return Box(left, self.y - ABOVE, left + wide, self.y + BELOW)
+
+
+@dataclass(slots=True)
+class Paper:
+    """What is drawn so far. Words are placed before strokes are drawn, and strokes that may break leave them room."""
+
+    room: Box
+    taken: list[Box] = field(default_factory=list)
+    strokes: list[Segment] = field(default_factory=list)
+    parts: list[str] = field(default_factory=list)
+    words: list[str] = field(default_factory=list)
+
+    def keep_clear(self, points: Sequence[tuple[float, float]]) -> None:
+        """A curve that words are to keep off, as a few dozen straight pieces of it."""
+        some = [*points[:: 1 + len(points) // PIECES], *points[-1:]]
+        self.strokes += [(*start, *end) for start, end in pairwise(some)]
+
+    def cost(self, words: str, spot: Spot) -> int:
+        """How much is in the way of words at a place."""
+        box = spot.box(words)
+        inside = self.room.left <= box.left and box.right <= self.room.right
+        inside = inside and self.room.top <= box.top and box.bottom <= self.room.bottom
+        taken = sum(box.meets(other) for other in self.taken)
+        return (0 if inside else 1000) + 100 * taken + sum(map(box.struck, self.strokes))
+
+    def write(self, words: str, kind: str, spots: Iterable[Spot]) -> None:
+        """Words at the first of the places where least is in the way."""
+        best = min(spots, key=lambda spot: self.cost(words, spot))
+        self.taken.append(best.box(words))
+        self.words.append(text(best.x, best.y, words, kind, best.anchor))
+
+    def rule(self, segment: Segment, kind: str) -> None:
+        """A straight line across or down, with a gap where words stand."""
+        x1, y1, x2, y2 = segment
+        across = y1 == y2
+        start, end = (x1, x2) if across else (y1, y2)
+        gaps = sorted(
+            (box.left, box.right) if across else (box.top, box.bottom) for box in self.taken if box.struck(segment)
+        )
+        for low, high in gaps:
+            if low > start:
+                self._straight(start, low, x1, y1, kind, across=across)
+            start = max(start, high)
+        if start < end:
+            self._straight(start, end, x1, y1, kind, across=across)
+
+    def _straight(self, start: float, end: float, x: float, y: float, kind: str, *, across: bool) -> None:
+        self.parts.append(line(start, y, end, y, kind) if across else line(x, start, x, end, kind))
+
+
+def along(points: Sequence[tuple[float, float]], part: float) -> tuple[float, float]:
+    """The point of a line at a part of its way."""
+    if len(points) == 1:
+        return points[0]
+    place = part * (len(points) - 1)
+    low = min(int(place), len(points) - 2)
+    (a, b), (c, d) = points[low], points[low + 1]
+    return a + (place - low) * (c - a), b + (place - low) * (d - b)
+
+
+def text(x: float, y: float, words: str, kind: str = "", anchor: str = "start") -> str:
+    """Words at a place."""
+    named = f' class="{kind}"' if kind else ""
+    return f'<text{named} x="{x:.1f}" y="{y:.1f}" text-anchor="{anchor}">{escape(words)}</text>'
+
+
+def line(x1: float, y1: float, x2: float, y2: float, kind: str) -> str:
+    """A straight line."""
+    return f'<line class="{kind}" x1="{x1:.1f}" y1="{y1:.1f}" x2="{x2:.1f}" y2="{y2:.1f}"/>'
