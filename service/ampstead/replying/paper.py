@@ -68,6 +68,10 @@ class Box:
     def struck(self, segment: Segment) -> bool:
         """Whether a straight stroke runs through it."""
         x1, y1, x2, y2 = segment
+        if (x1 <= self.left and x2 <= self.left) or (x1 >= self.right and x2 >= self.right):
+            return False
+        if (y1 <= self.top and y2 <= self.top) or (y1 >= self.bottom and y2 >= self.bottom):
+            return False
         first, last = 0.0, 1.0
         for start, way, low, high in ((x1, x2 - x1, self.left, self.right), (y1, y2 - y1, self.top, self.bottom)):
             if way == 0:
@@ -116,11 +120,20 @@ class Paper:
         taken = sum(box.meets(other) for other in self.taken)
         return (0 if inside else 1000) + 100 * taken + sum(map(box.struck, self.strokes))
 
-    def write(self, words: str, kind: str, spots: Iterable[Spot]) -> None:
-        """Words at the first of the places where least is in the way."""
-        best = min(spots, key=lambda spot: self.cost(words, spot))
+    def write(self, words: str, kind: str, spots: Iterable[Spot], most: int | None = None) -> bool:
+        """Words at the first of the places where least is in the way; none, where that is more than ``most``."""
+        least, best = None, None
+        for spot in spots:
+            cost = self.cost(words, spot)
+            if least is None or cost < least:
+                least, best = cost, spot
+            if cost == 0:
+                break
+        if best is None or least is None or (most is not None and least > most):
+            return False
         self.taken.append(best.box(words))
         self.words.append(text(best.x, best.y, words, kind, best.anchor))
+        return True
 
     def rule(self, segment: Segment, kind: str) -> None:
         """A straight line across or down, with a gap where words stand."""

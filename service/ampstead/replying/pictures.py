@@ -234,10 +234,7 @@ class _Panel:
         low, high = (self.x.at(edge) for edge in self.across.shown([span.low, span.high]))
         spots = [Spot((low + high) / 2, self.top + down, "middle") for down in (60, 30, 100, 140, 170)]
         spots += [spot for at in (high, low) for spot in self._beside(at)]
-        if all(self.paper.cost(span.label, spot) for spot in spots) and self.panel is not self.picture.panels[-1]:
-            return False
-        self._write(span.label, "", spots)
-        return True
+        return self.paper.write(span.label, "", spots, None if self.panel is self.picture.panels[-1] else 0)
 
     def _beside(self, at: float) -> list[Spot]:
         """Places on both sides of an upright, from the top down."""
