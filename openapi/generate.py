@@ -27,7 +27,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any, Literal, TypeAlias, TypedDict
+from typing import Annotated, Any, Literal, TypeAlias, TypedDict
 
 from ampstead_client.base import ClientBase
 from ampstead_client.envelope import Answer
@@ -227,7 +227,7 @@ class Client:
         if reference:
             inner = self.schemas[reference]
             if "x-unit" in inner:
-                return "Quantity"
+                return f'Annotated[Quantity, "{inner["x-unit"]}"]'
             if reference not in self.items:
                 self.items[reference] = dataclass(
                     reference, "", inner["description"], self.fields_out(reference, inner)

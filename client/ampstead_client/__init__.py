@@ -24,6 +24,7 @@ from ampstead_client.errors import (
     Unreadable,
 )
 from ampstead_client.quantity import PintQuantity, QuantitiesLike, Quantity, QuantityLike
+from ampstead_client.table import Cell, Table
 from ampstead_client.transport import HttpTransport, Timeout, Transport
 
 __all__ = [
@@ -35,6 +36,7 @@ __all__ = [
     "Batch",
     "BatchRow",
     "Caution",
+    "Cell",
     "ConnectionFault",
     "EmbeddedTransport",
     "FieldError",
@@ -48,6 +50,7 @@ __all__ = [
     "QuantityLike",
     "ServiceFault",
     "Severity",
+    "Table",
     "TimedOut",
     "Timeout",
     "TooLarge",

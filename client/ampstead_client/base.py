@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from types import TracebackType
-from typing import Any, ClassVar, Self
+from typing import Any, ClassVar, Literal, Self, overload
 
 from ampstead_client.batch import Batch, questions_of, rows_of
-from ampstead_client.envelope import AnswerT, read
+from ampstead_client.envelope import Answer, AnswerT, read
+from ampstead_client.errors import Unreadable
 from ampstead_client.quantity import wire
+from ampstead_client.table import Table, read_table
 from ampstead_client.transport import Transport
 
 
@@ -23,6 +25,37 @@ class ClientBase:
     def close(self) -> None:
         """Lets go of connections; a session of your own stays open."""
         self._transport.close()
+
+    def table(self, answer: Answer) -> Table:
+        """The curve or table behind an answer, asked of the service anew: `client.table(client.sag(…))`.
+
+        Raises `NotFound` for a calculator that has none, and what a question may raise.
+        """
+        address = self._transport.address(f"{answer.calculator}.csv")
+        return read_table(self._fetched(answer, "csv"), address=address)
+
+    @overload
+    def picture(self, answer: Answer, *, form: Literal["svg"] = "svg") -> str: ...
+    @overload
+    def picture(self, answer: Answer, *, form: Literal["png"]) -> bytes: ...
+    def picture(self, answer: Answer, *, form: Literal["svg", "png"] = "svg") -> str | bytes:
+        """The picture of an answer, asked of the service anew: text of SVG, or the bytes of a PNG.
+
+        Raises `NotFound` for a calculator that has none, and what a question may raise.
+        """
+        if form not in ("svg", "png"):
+            raise ValueError(f"form is {form!r}: a picture comes as 'svg' or as 'png'")
+        body = self._fetched(answer, form)
+        if form == "png":
+            return body
+        try:
+            return body.decode("utf-8")
+        except UnicodeDecodeError:
+            address = self._transport.address(f"{answer.calculator}.svg")
+            raise Unreadable("the picture is no text", method="POST", url=address) from None
+
+    def _fetched(self, answer: Answer, form: str) -> bytes:
+        return self._transport.fetch(answer.calculator, answer.raw["question"], form)
 
     def __enter__(self) -> Self:
         return self
@@ -57,7 +90,7 @@ class ClientBase:
             taken = {name for names in exclusive if given & set(names) for name in names}
             inputs |= {name: value for name, value in filled.items() if name in question and name not in given | taken}
         document = self._transport.ask(calculator, inputs)
-        return read(result, document, address=self._transport.address(calculator))
+        return read(result, document, calculator=calculator, address=self._transport.address(calculator))
 
     def batch(self, calculator: str, questions: Any = None, *, columns: Any = None, common: Any = None) -> Batch:
         """Many questions to one calculator, by its name (`"wattage"`), in one request.

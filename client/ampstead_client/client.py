@@ -15,10 +15,10 @@ from ampstead_client.transport import HttpTransport, Timeout, Transport
 class AmpsteadClient(Calculators):
     """The calculators of the service at `base_url`, one method each; may be shared between threads.
 
-    `timeout` is in seconds, for connecting and for each wait on the answer: one number or (connect, read).
-    `retries` counts the attempts after the first, on connection faults and on the statuses 429, 502, 503
-    and 504. A `session` of your own is used as it is, retries included, and stays open. `app_name` joins
-    the User-Agent.
+    `timeout` is in seconds, for the whole of a question with its attempts and waits: one number, or (for each
+    connection, for the whole). `retries` counts the attempts after the first, on connection faults and on the
+    statuses 429, 502, 503 and 504. A `session` of your own is used as it is, retries included, and stays open.
+    `app_name` joins the User-Agent.
 
     Raises `ValueError` for a `base_url` or a setting that cannot be right.
     """

@@ -19,8 +19,8 @@ GROUP = "ampstead_client.embedded"
 class EmbeddedTransport:
     """The service that is installed beside the client.
 
-    The entry point's object takes a calculator's name and a question of JSON values, and gives an HTTP
-    status with the answer or the problem document.
+    The entry point's object takes a calculator's name, a question of JSON values and, for another form than JSON, its
+    suffix. It gives an HTTP status, with the answer or the problem document, or the body of that form.
 
     Raises `NotInstalled` where there is none, or it cannot be imported.
     """
@@ -30,7 +30,7 @@ class EmbeddedTransport:
         if not found:
             raise NotInstalled("the service is not installed in this Python: pip install ampstead")
         try:
-            self._service: Callable[[str, Mapping[str, Any]], tuple[int, dict[str, Any]]] = found[0].load()
+            self._service: Callable[..., tuple[int, Any]] = found[0].load()
         except (ImportError, AttributeError) as fault:
             raise NotInstalled(
                 f"the service is there, but {found[0].value} cannot be imported ({fault}): pip install ampstead"
@@ -42,15 +42,24 @@ class EmbeddedTransport:
 
     def ask(self, calculator: str, question: Mapping[str, Any]) -> dict[str, Any]:
         """The answer to a question. Raises the `AnswerFault` of its status."""
-        url = self.address(calculator)
+        document: dict[str, Any] = self._asked(calculator, question, calculator)
+        return document
+
+    def fetch(self, calculator: str, question: Mapping[str, Any], form: str) -> bytes:
+        """The answer in another form: `csv`, `svg` or `png`. Raises the `AnswerFault` of its status."""
+        body: bytes = self._asked(calculator, question, f"{calculator}.{form}", f".{form}")
+        return body
+
+    def _asked(self, calculator: str, question: Mapping[str, Any], path: str, *form: str) -> Any:
+        url = self.address(path)
         try:
-            status, document = self._service(calculator, question)
+            status, made = self._service(calculator, question, *form)
         except Exception as fault:
             message = f"the embedded service failed: {type(fault).__name__}: {fault}"
             raise ServiceFault(message, method="POST", url=url, status=500) from fault
         if not 200 <= status < 300:
-            raise answer_fault(document, url=url, status=status)
-        return document
+            raise answer_fault(made, url=url, status=status)
+        return made
 
     def close(self) -> None:
         """Nothing is held."""

@@ -11,8 +11,10 @@ from collections.abc import Callable, Mapping
 from copy import deepcopy
 from dataclasses import dataclass, field, fields, is_dataclass
 from functools import cache
+from math import isfinite
 from types import NoneType, UnionType
 from typing import (
+    Annotated,
     Any,
     Literal,
     NoReturn,
@@ -147,15 +149,20 @@ def _brief(value: Any) -> str:
 AnswerT = TypeVar("AnswerT", bound=Answer)
 
 
-def read(result: type[AnswerT], document: Mapping[str, Any], *, address: str) -> AnswerT:
-    """An answer of the class `result`, read from the service's JSON by the class's annotations.
+def read(result: type[AnswerT], document: Mapping[str, Any], *, calculator: str, address: str) -> AnswerT:
+    """A calculator's answer of the class `result`, read from the service's JSON by the class's annotations.
 
-    Raises `Unreadable`, naming the key, where one is missing or of another kind than the class needs.
+    Raises `Unreadable`, naming the key, where one is missing or of another kind or unit than the class needs, and
+    where it is another calculator's answer.
     """
     try:
         answer = _entry(document, "answer", _mapping)
         envelope = _values(Answer, document, "")
+        if envelope["calculator"] != calculator:
+            raise _Mismatch(f"calculator is {_shown(envelope['calculator'])} instead of {calculator!r}")
         own = _values(result, answer, "answer.", beyond=Answer)
+        for place, band in enumerate(envelope["accuracy"]):
+            _of_one_unit(band, own.get(band.of), f"accuracy[{place}]")
     except _Mismatch as mismatch:
         raise Unreadable(f"the answer is not the one expected: {mismatch}", method="POST", url=address) from None
     return result(**envelope, **own, raw=document)
@@ -192,15 +199,26 @@ def _entry(document: Mapping[str, Any], name: str, reader: _Reader, path: str = 
     return reader(document.get(name), path + name)
 
 
+def _of_one_unit(band: Band, value: Any, path: str) -> None:
+    """A band has the unit of its result."""
+    if not isinstance(value, Quantity):
+        return
+    for edge in (band.low, band.high):
+        if not isinstance(edge, Quantity) or edge.unit != value.unit:
+            raise _Mismatch(f"{path} is {edge} for a result in {value.unit}")
+
+
 @cache
 def _readers(kind: type) -> dict[str, _Reader]:
-    hints = get_type_hints(kind)
+    hints = get_type_hints(kind, include_extras=True)
     return {entry.name: _reader(hints[entry.name]) for entry in fields(kind) if entry.name != "raw"}
 
 
 def _reader(hint: Any) -> _Reader:
     """The function that turns a JSON value into what an annotation says."""
     origin, arguments = get_origin(hint), get_args(hint)
+    if origin is Annotated:
+        return _quantity_in(arguments[1])
     if origin in (Union, UnionType):
         return _either(arguments)
     if origin is tuple:
@@ -242,8 +260,10 @@ def _either(hints: tuple[Any, ...]) -> _Reader:
 def _scalar(kind: type) -> _Reader:
     def reader(value: Any, path: str) -> Any:
         if isinstance(value, kind) and (kind is bool or not isinstance(value, bool)):
+            if isinstance(value, float) and not isfinite(value):
+                raise _Mismatch(f"{path} is {value} instead of a finite number")
             return value
-        if kind is float and isinstance(value, int) and not isinstance(value, bool):
+        if kind is float and isinstance(value, int) and not isinstance(value, bool) and abs(value) < _LARGE:
             return float(value)
         if kind is int and isinstance(value, float) and value.is_integer():
             return int(value)
@@ -252,7 +272,18 @@ def _scalar(kind: type) -> _Reader:
     return reader
 
 
+_LARGE = 1e300
 _WORDS = {str: "text", bool: "true or false", int: "a whole number", float: "a number"}
+
+
+def _quantity_in(unit: str) -> _Reader:
+    def reader(value: Any, path: str) -> Quantity:
+        quantity = _quantity(value, path)
+        if quantity.unit != unit:
+            raise _Mismatch(f"{path} is {_shown(value)} instead of a quantity in {unit}")
+        return quantity
+
+    return reader
 
 
 def _quantity(value: Any, path: str) -> Quantity:
@@ -275,7 +306,7 @@ def _list(value: Any, path: str) -> list[Any] | tuple[Any, ...]:
 
 
 def _shown(value: Any) -> str:
-    text = repr(value)
+    text = repr(value) if not isinstance(value, int) or abs(value) < _LARGE else "a huge number"
     return text if len(text) <= 60 else f"{text[:57]}..."
 
 

@@ -185,6 +185,9 @@ def field_errors(problem: Mapping[str, Any]) -> tuple[FieldError, ...]:
     )
 
 
+_LONGEST_DETAIL = 4000
+
+
 def answer_fault(
     document: object, *, url: str, status: int, message: str | None = None, retry_after: float | None = None
 ) -> AnswerFault:
@@ -193,7 +196,7 @@ def answer_fault(
     phrase = HTTPStatus(status).phrase if status in set(HTTPStatus) else "no reason given"
     kind = ServiceFault if status >= 500 else _BY_STATUS.get(status, AnswerFault)
     return kind(
-        str(message or problem.get("detail") or problem.get("title") or phrase),
+        str(message or problem.get("detail") or problem.get("title") or phrase)[:_LONGEST_DETAIL],
         method="POST",
         url=url,
         status=status,

@@ -1,29 +1,34 @@
 """The way to the service over HTTP, and what any way has to offer.
 
-A calculator keeps no state, so that asking twice is harmless: connection faults and the statuses 429, 502,
-503 and 504 are tried again, with exponential backoff and full jitter, or after the time that the service
-asks for.
+A calculator keeps no state, so that asking twice is harmless: connection faults and the statuses 429, 502, 503 and
+504 are tried again, with exponential backoff and full jitter, or after the time that the service asks for.
+
+Whatever answers is not trusted: the whole of it, attempts and waits included, ends by the timeout, no more of it is
+read than an answer may have, and no redirect is followed.
 """
 
 from __future__ import annotations
 
 import json
 import random
-from collections.abc import Mapping
+import zlib
+from collections.abc import Iterable, Iterator, Mapping
 from email.utils import parsedate_to_datetime
+from http.client import HTTPException
 from http.cookiejar import DefaultCookiePolicy
-from time import time
+from time import monotonic, sleep, time
 from typing import Any, Protocol, TypeAlias
 from urllib.parse import quote, urlsplit, urlunsplit
 
 import requests
-from requests.adapters import HTTPAdapter
 from requests.utils import default_user_agent, get_auth_from_url
-from urllib3.exceptions import HTTPError, ReadTimeoutError
-from urllib3.util.retry import Retry
+from urllib3.exceptions import DecodeError, HTTPError, ReadTimeoutError
+from urllib3.util import Timeout as _Timeout
 
 from ampstead_client._version import __version__
+from ampstead_client.deadline import DeadlineAdapter
 from ampstead_client.errors import (
+    AnswerFault,
     ConnectionFault,
     TimedOut,
     Unreachable,
@@ -32,10 +37,16 @@ from ampstead_client.errors import (
 )
 
 Timeout: TypeAlias = float | tuple[float, float]
-"""Seconds to connect and between two pieces of the answer: one number for both, or (connect, read)."""
+"""Seconds for the whole of a question, attempts and waits included; or (for each connection, for the whole)."""
 
+MEDIA: Mapping[str, str] = {"json": "application/json", "csv": "text/csv", "svg": "image/svg+xml", "png": "image/png"}
+"""The forms of an answer, and their media types."""
+
+_AGAIN = frozenset({429, 502, 503, 504})
 _BACKOFF, _BACKOFF_CAP = 0.5, 8.0  # s
-_RETRY_AFTER_CAP = 30.0  # s
+_LONGEST_WAIT = 1e9  # s
+_PIECE = 65536
+_LARGEST, _LARGEST_BATCH = 2**21, 2**26  # bytes; the largest honest ones are a tenth and a half of these
 
 
 class Transport(Protocol):
@@ -43,6 +54,9 @@ class Transport(Protocol):
 
     def ask(self, calculator: str, question: Mapping[str, Any]) -> dict[str, Any]:
         """The whole answer as JSON has it. Raises the errors of `ampstead_client.errors`."""
+
+    def fetch(self, calculator: str, question: Mapping[str, Any], form: str) -> bytes:
+        """The answer in another form: `csv`, `svg` or `png`. Raises the same errors."""
 
     def address(self, calculator: str) -> str:
         """Where a question goes, fit to be shown."""
@@ -55,11 +69,12 @@ class HttpTransport:
     """The service at an HTTP address; may be shared between threads.
 
     `base_url` is the address before `/v1/`; a user and password in it are sent as basic authentication and
-    never shown. `timeout` is in seconds. `retries` counts the attempts after the first. `app_name` joins
-    the User-Agent.
+    never shown. `timeout` is in seconds, for the whole of a question. `retries` counts the attempts after the first.
+    `app_name` joins the User-Agent.
 
     A `session` of your own is used as it is, with its adapters, proxies, headers, certificates and retries
-    (so that `retries` has no effect on it), and `close` leaves it open.
+    (so that `retries` has no effect on it), and `close` leaves it open. What it does before it hands over the answer,
+    such as waiting for headers that come slowly, is bounded by its own means.
 
     Raises `ValueError` for an address, timeout, number of retries or name that cannot be right.
     """
@@ -74,10 +89,11 @@ class HttpTransport:
         app_name: str | None = None,
     ) -> None:
         self._base_url, self._auth = _address_and_credentials(base_url)
-        self._timeout = _checked_timeout(timeout)
+        self._to_connect, self._in_all = _checked_timeout(timeout)
         self._agent = _user_agent(app_name)
         self._own_session = session is None
-        self._session = _stateless_session(retries) if session is None else session
+        self._attempts = 1 + (_checked_retries(retries) if session is None else 0)
+        self._session = _stateless_session() if session is None else session
 
     def address(self, calculator: str) -> str:
         """Where a question goes, without credentials."""
@@ -88,24 +104,24 @@ class HttpTransport:
 
         Raises `Unreachable`, `TimedOut`, `Unreadable`, or the `AnswerFault` of the answer's status.
         """
-        url = self.address(calculator)
-        headers = {"Content-Type": "application/json", "Accept": "application/json"}
-        if self._session.headers.get("User-Agent") in (None, default_user_agent()):
-            headers["User-Agent"] = self._agent
-        body = json.dumps(dict(question), allow_nan=False).encode()
-        try:
-            # A redirected POST turns into a GET, or takes the question to a host that nobody chose.
-            response = self._session.post(
-                url,
-                data=body,
-                headers=headers,
-                timeout=self._timeout,
-                auth=self._auth,
-                allow_redirects=False,
+        body, kind = self._asked(calculator, question, "json")
+        document = _document(body)
+        if not isinstance(document, dict):
+            message = f"the answer is not the JSON object expected ({kind}, {len(body)} bytes)"
+            raise Unreadable(message, method="POST", url=self.address(calculator))
+        return document
+
+    def fetch(self, calculator: str, question: Mapping[str, Any], form: str) -> bytes:
+        """The answer in another form: `csv`, `svg` or `png`. Raises what `ask` raises."""
+        path = f"{calculator}.{form}"
+        body, kind = self._asked(path, question, form)
+        if kind.partition(";")[0].strip().lower() != MEDIA[form]:
+            raise Unreadable(
+                f"the answer is not the {form} expected ({kind}, {len(body)} bytes)",
+                method="POST",
+                url=self.address(path),
             )
-        except (requests.RequestException, HTTPError) as fault:
-            raise _connection_fault(fault, url, self._timeout) from fault
-        return _answer(response, url)
+        return body
 
     def close(self) -> None:
         """Closes the connections, unless the session is your own."""
@@ -115,34 +131,90 @@ class HttpTransport:
     def __repr__(self) -> str:
         return f"HttpTransport({self._base_url!r})"
 
+    def _asked(self, path: str, question: Mapping[str, Any], form: str) -> tuple[bytes, str]:
+        """A success's body and content type."""
+        url = self.address(path)
+        headers = {"Content-Type": "application/json", "Accept": MEDIA[form], "Accept-Encoding": "gzip"}
+        if self._session.headers.get("User-Agent") in (None, default_user_agent()):
+            headers["User-Agent"] = self._agent
+        body = json.dumps(dict(question), allow_nan=False).encode()
+        deadline = monotonic() + self._in_all
+        attempt = 0
+        while True:
+            try:
+                return self._attempt(url, headers, body, deadline)
+            except (AnswerFault, ConnectionFault) as fault:
+                attempt += 1
+                wait = None if attempt == self._attempts else _wait(fault, attempt)
+                if wait is None or monotonic() + wait >= deadline:
+                    raise
+            sleep(wait)
 
-class _Backoff(Retry):
-    # The default holds 413 too, and would repeat a question that is too large.
-    RETRY_AFTER_STATUS_CODES = frozenset({429, 503})
+    def _attempt(self, url: str, headers: Mapping[str, str], body: bytes, deadline: float) -> tuple[bytes, str]:
+        left = max(deadline - monotonic(), 0.001)
+        connecting = min(self._to_connect, left)
+        try:
+            # A redirected POST turns into a GET, or takes the question to a host that nobody chose.
+            response = self._session.post(
+                url,
+                data=body,
+                headers=headers,
+                timeout=_Timeout(connect=connecting, total=left) if self._own_session else (connecting, left),  # type: ignore[arg-type]
+                auth=self._auth,
+                allow_redirects=False,
+                stream=True,
+            )
+            with response:
+                received = _received(response, deadline, _LARGEST_BATCH if url.endswith("/batch") else _LARGEST)
+        except (requests.RequestException, HTTPError, HTTPException, OSError, ValueError, zlib.error) as fault:
+            raise self._fault(fault, url) from fault
+        return _success(response, received, url)
 
-    def get_backoff_time(self) -> float:
-        return random.uniform(0.0, min(_BACKOFF_CAP, _BACKOFF * 2 ** (len(self.history) - 1)))
+    def _fault(self, fault: Exception, url: str) -> ConnectionFault | Unreadable:
+        detail = ""
+        cause: BaseException | None = fault
+        while cause is not None:  # the cause lies under requests' error and urllib3's exhausted retries
+            if isinstance(cause, requests.ConnectTimeout):
+                return TimedOut(f"no connection within {self._to_connect:g} s", method="POST", url=url)
+            if isinstance(cause, requests.ReadTimeout | ReadTimeoutError | TimeoutError):
+                return TimedOut(f"no answer within {self._in_all:g} s", method="POST", url=url)
+            if isinstance(cause, OSError) and cause.strerror:
+                detail = f": {cause.strerror}"
+            cause = cause.__cause__ or cause.__context__
+        for kinds, message in _UNREADABLE:
+            if isinstance(fault, kinds):
+                return Unreadable(message, method="POST", url=url)
+        for kinds, message in _UNREACHABLE:
+            if isinstance(fault, kinds):
+                return Unreachable(message + detail, method="POST", url=url)
+        return Unreachable(f"no connection could be made, or it broke off{detail}", method="POST", url=url)
 
-    def get_retry_after(self, response: Any) -> float | None:
-        # urllib3's own parser raises an error of its own on a header that it cannot read.
-        seconds = _seconds(response.headers.get("Retry-After"))
-        return None if seconds is None else min(seconds, _RETRY_AFTER_CAP)
+
+_UNREADABLE: tuple[tuple[Any, str], ...] = (
+    (
+        (requests.exceptions.ContentDecodingError, DecodeError, zlib.error),
+        "the answer's compression cannot be undone",
+    ),
+)
+_UNREACHABLE: tuple[tuple[Any, str], ...] = (
+    (requests.exceptions.SSLError, "no secure connection could be made"),
+    (requests.exceptions.ProxyError, "the proxy could not be reached"),
+    ((requests.exceptions.ChunkedEncodingError, HTTPError, HTTPException), "the answer broke off"),
+    (requests.RequestException, "no connection could be made, or it broke off"),
+    (ValueError, "the answer makes no sense"),
+)
 
 
-def _stateless_session(retries: int) -> requests.Session:
-    if isinstance(retries, bool) or not isinstance(retries, int) or retries < 0:
-        raise ValueError(f"retries is {retries!r}: it must be a whole number from 0 up")
-    policy = _Backoff(
-        total=retries,
-        allowed_methods=None,
-        status_forcelist=(429, 502, 503, 504),
-        respect_retry_after_header=True,
-        raise_on_status=False,
-    )
-    session = requests.Session()
+class _Session(requests.Session):
+    def get_redirect_target(self, resp: requests.Response) -> None:
+        """No redirect is followed, nor its body read, which requests does even where it is told not to follow."""
+
+
+def _stateless_session() -> requests.Session:
+    session = _Session()
     session.cookies.set_policy(DefaultCookiePolicy(allowed_domains=[]))
     for scheme in ("http://", "https://"):
-        session.mount(scheme, HTTPAdapter(max_retries=policy))
+        session.mount(scheme, DeadlineAdapter())
     return session
 
 
@@ -165,11 +237,17 @@ def _address_and_credentials(base_url: str) -> tuple[str, tuple[str, str] | None
     return clean, (user, password) if user or password else None
 
 
-def _checked_timeout(timeout: Timeout) -> Timeout:
+def _checked_timeout(timeout: Timeout) -> tuple[float, float]:
     parts = timeout if isinstance(timeout, tuple) else (timeout, timeout)
     if len(parts) != 2 or not all(isinstance(part, int | float) and 0 < part < 1e9 for part in parts):
-        raise ValueError(f"timeout is {timeout!r}: it must be seconds above 0, or a pair (connect, read)")
-    return timeout
+        raise ValueError(f"timeout is {timeout!r}: it must be seconds above 0, or a pair (to connect, in all)")
+    return parts
+
+
+def _checked_retries(retries: int) -> int:
+    if isinstance(retries, bool) or not isinstance(retries, int) or retries < 0:
+        raise ValueError(f"retries is {retries!r}: it must be a whole number from 0 up")
+    return retries
 
 
 def _user_agent(app_name: str | None) -> str:
@@ -181,50 +259,80 @@ def _user_agent(app_name: str | None) -> str:
     return f"{agent} ({app_name})"
 
 
-def _connection_fault(fault: Exception, url: str, timeout: Timeout) -> ConnectionFault | Unreadable:
-    to_connect, to_read = timeout if isinstance(timeout, tuple) else (timeout, timeout)
-    detail = ""
-    cause: BaseException | None = fault
-    while cause is not None:  # the cause lies under requests' error and urllib3's exhausted retries
-        if isinstance(cause, requests.ConnectTimeout):
-            return TimedOut(f"no connection within {to_connect:g} s", method="POST", url=url)
-        if isinstance(cause, requests.ReadTimeout | ReadTimeoutError):
-            return TimedOut(f"no answer within {to_read:g} s", method="POST", url=url)
-        if isinstance(cause, OSError) and cause.strerror:
-            detail = f": {cause.strerror}"
-        cause = cause.__cause__ or cause.__context__
-    if isinstance(fault, requests.exceptions.ContentDecodingError):
-        return Unreadable("the answer's compression cannot be undone", method="POST", url=url)
-    for kind, message in _CONNECTION_TROUBLES:
-        if isinstance(fault, kind):
-            return Unreachable(message + detail, method="POST", url=url)
-    return Unreachable(f"no connection could be made, or it broke off{detail}", method="POST", url=url)
+def _wait(fault: AnswerFault | ConnectionFault, attempt: int) -> float | None:
+    """Seconds before the next attempt, or None where another would be of no use."""
+    if isinstance(fault, AnswerFault):
+        if fault.status not in _AGAIN:
+            return None
+        if fault.retry_after is not None:
+            return fault.retry_after
+    return random.uniform(0.0, min(_BACKOFF_CAP, _BACKOFF * 2 ** (attempt - 1)))
 
 
-_CONNECTION_TROUBLES = (
-    (requests.exceptions.SSLError, "no secure connection could be made"),
-    (requests.exceptions.ProxyError, "the proxy could not be reached"),
-    (requests.exceptions.ChunkedEncodingError, "the answer broke off"),
-)
+def _received(response: requests.Response, deadline: float, most: int) -> bytes | None:
+    """The body, or None where it is longer than an answer may be. Raises `TimeoutError` at the deadline."""
+    length = response.headers.get("Content-Length", "")
+    if length.isascii() and length.isdigit() and (len(length) > 12 or int(length) > most):
+        return None
+    encoding = response.headers.get("Content-Encoding", "").strip().lower()
+    if encoding not in ("", "identity", "gzip", "x-gzip"):
+        raise zlib.error(f"an encoding that was not asked for: {encoding}")
+    pieces = _pieces(response)
+    body = bytearray()
+    for piece in _unzipped(pieces) if "gzip" in encoding else pieces:
+        body += piece
+        if len(body) > most:
+            return None
+        if monotonic() >= deadline:
+            raise TimeoutError("timed out")
+    return bytes(body)
 
 
-def _answer(response: requests.Response, url: str) -> dict[str, Any]:
+def _pieces(response: requests.Response) -> Iterator[bytes]:
+    """The body as it arrives. A session of your own may have adapters that give it whole."""
+    if not hasattr(response.raw, "stream"):
+        yield response.content
+        return
+    read = getattr(response.raw, "read1", response.raw.read)
+    while piece := read(_PIECE, decode_content=False):
+        yield piece
+
+
+def _unzipped(pieces: Iterable[bytes]) -> Iterator[bytes]:
+    """A little that is zipped may be very much: it comes out piece by piece too."""
+    unzip = zlib.decompressobj(wbits=31)
+    for packed in pieces:
+        while packed:
+            yield unzip.decompress(packed, _PIECE)
+            packed = unzip.unconsumed_tail
+    if not unzip.eof:
+        raise zlib.error("cut short")
+
+
+def _success(response: requests.Response, body: bytes | None, url: str) -> tuple[bytes, str]:
+    """A success's body and content type. Raises the fault of any other status."""
     status, headers = response.status_code, response.headers
-    try:
-        document = json.loads(response.content)
-    except (ValueError, RecursionError):
-        document = None
     if 200 <= status < 300:
-        if isinstance(document, dict):
-            return document
-        kind = headers.get("Content-Type", "no content type")
-        message = f"the answer is not the JSON object expected ({kind}, {len(response.content)} bytes)"
-        raise Unreadable(message, method="POST", url=url)
+        if body is None:
+            raise Unreadable("the answer is larger than any answer is", method="POST", url=url)
+        return body, headers.get("Content-Type", "no content type")[:60]
     moved = None
     if 300 <= status < 400:
         moved = f"the service is elsewhere: base_url should lead to {_shown(headers.get('Location', '?'))}"
     retry_after = _seconds(headers.get("Retry-After"))
-    raise answer_fault(document, url=url, status=status, message=moved, retry_after=retry_after)
+    raise answer_fault(_document(body), url=url, status=status, message=moved, retry_after=retry_after)
+
+
+def _document(body: bytes | None) -> Any:
+    """What a body of JSON holds, or None."""
+    try:
+        return json.loads(body or b"", parse_constant=_no_number)
+    except (ValueError, RecursionError):
+        return None
+
+
+def _no_number(text: str) -> None:
+    raise ValueError(f"{text} is no JSON")
 
 
 def _shown(location: str) -> str:
@@ -232,14 +340,14 @@ def _shown(location: str) -> str:
         parts = urlsplit(location)
     except ValueError:
         return "another address"
-    return urlunsplit((parts.scheme, parts.netloc.rpartition("@")[2], parts.path, "", ""))
+    return urlunsplit((parts.scheme, parts.netloc.rpartition("@")[2], parts.path, "", ""))[:200]
 
 
 def _seconds(retry_after: str | None) -> float | None:
     """The seconds that a Retry-After header asks for, as a number or as a date; None if there is none."""
     text = (retry_after or "").strip()
     if text.isascii() and text.isdigit():
-        return float(text)
+        return min(float(text), _LONGEST_WAIT)
     try:
         return max(0.0, parsedate_to_datetime(text).timestamp() - time())
     except (TypeError, ValueError, OverflowError):

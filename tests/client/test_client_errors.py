@@ -176,7 +176,7 @@ def document() -> dict[str, Any]:
 
 
 def answered(document: Mapping[str, Any]) -> Specimen:
-    return read(Specimen, document, address="http://packs.example/v1/specimen")
+    return read(Specimen, document, calculator="specimen", address="http://packs.example/v1/specimen")
 
 
 def test_an_answer_is_typed_and_ignores_keys_of_later_versions() -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import html
 import inspect
 import json
 import types
@@ -9,6 +10,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import fields
 from typing import Any, get_args, get_origin, get_type_hints, is_typeddict
 from urllib.parse import urlsplit
+from xml.etree import ElementTree
 
 import pytest
 import requests
@@ -18,6 +20,8 @@ from werkzeug.test import Client as WsgiClient
 import ampstead_client
 from ampstead.app import create_app
 from ampstead.calculators import registry
+from ampstead.replying.answers import answered as service_answered
+from ampstead.replying.writers import shown
 from ampstead_client import (
     AmpsteadClient,
     Answer,
@@ -31,8 +35,10 @@ from ampstead_client import (
     NotFound,
     Pack,
     Quantity,
+    Table,
     TooLarge,
 )
+from ampstead_client.base import ClientBase
 
 CALCULATORS = registry()
 EXAMPLES = [
@@ -87,7 +93,7 @@ def method(client: AmpsteadClient, name: str) -> Any:
 
 def test_there_is_one_method_for_each_calculator() -> None:
     methods = {name for name, _ in inspect.getmembers(Calculators, inspect.isfunction) if not name.startswith("_")}
-    assert methods - {"close", "batch"} == {name.replace("-", "_") for name in CALCULATORS}
+    assert methods - {"close", *vars(ClientBase)} == {name.replace("-", "_") for name in CALCULATORS}
 
 
 @each_example
@@ -115,6 +121,60 @@ def same(typed: Any, raw: Any) -> bool:
     if isinstance(raw, list):
         return isinstance(typed, tuple) and all(same(one, other) for one, other in zip(typed, raw, strict=True))
     return bool(typed == raw)
+
+
+@each_example
+def test_the_table_behind_an_answer_is_its_curve(name: str, example: Mapping[str, Any], client: AmpsteadClient) -> None:
+    calculator = CALCULATORS[name]
+    answer = method(client, name)(**example)
+    if calculator.curve is None:
+        with pytest.raises(NotFound):
+            client.table(answer)
+        return
+    table = client.table(answer)
+    curve = service_answered(calculator, example).curve()
+    assert table.columns == tuple(calculator.columns)
+    assert table.units == tuple(getattr(column.spec, "unit", None) for column in calculator.columns.values())
+    for (column, spec), values in zip(calculator.columns.items(), table.to_dict().values(), strict=True):
+        wanted = [shown(spec, value) for value in getattr(curve, column)]
+        wanted = [entry["value"] if isinstance(entry, dict) else entry for entry in wanted]
+        figures = all(isinstance(entry, int | float) for entry in wanted)
+        assert values == (pytest.approx(wanted, rel=1e-9, abs=1e-9) if figures else wanted)
+    assert len(table) == len(table.rows) > 0
+
+
+@each_example
+def test_the_picture_of_an_answer_is_drawn_as_text_or_as_bytes(
+    name: str, example: Mapping[str, Any], client: AmpsteadClient
+) -> None:
+    answer = method(client, name)(**example)
+    if CALCULATORS[name].picture is None:
+        with pytest.raises(NotFound):
+            client.picture(answer)
+        return
+    drawn = client.picture(answer)
+    assert ElementTree.fromstring(drawn).tag == "{http://www.w3.org/2000/svg}svg"
+    assert answer.sentence[:20] in html.unescape(drawn)
+    if name == "sag":
+        assert client.picture(answer, form="png").startswith(b"\x89PNG\r\n")
+
+
+def test_a_picture_comes_in_two_forms(client: AmpsteadClient) -> None:
+    answer = client.sag(current="48 A", **AEROBAT)
+    with pytest.raises(ValueError, match="form is 'gif'"):
+        client.picture(answer, form="gif")  # type: ignore[call-overload]
+
+
+def test_a_table_is_a_value_with_columns_units_and_rows(client: AmpsteadClient) -> None:
+    loads = [Load(name='trainer, "red"', power="45 W"), Load(name="7", power="90 W")]
+    table = client.table(client.supply_split(supply_rating="180 W", loads=loads))
+    assert table == Table(
+        columns=("name", "allotted_power", "asked_power", "short_by"),
+        units=(None, "W", "W", "W"),
+        rows=(('trainer, "red"', 45.0, 45.0, 0.0), ("7", 90.0, 90.0, 0.0)),
+    )
+    assert hash(table)
+    assert table.to_dict()["asked_power"] == [45.0, 90.0]
 
 
 @each_example

@@ -5,15 +5,21 @@ from collections.abc import Mapping
 from typing import Any
 
 from ampstead.calculators import registry
+from ampstead.errors import Problem
 from ampstead.replying import batch
-from ampstead.replying.forms import FORMS, Form, Reply, told, unknown
+from ampstead.replying.forms import FORMS, Form, Reply, problem, told, unknown
 
 
-def embedded(name: str, raw: Mapping[str, Any]) -> tuple[int, dict[str, Any]]:
-    """HTTP status and document of a question; of many, where a calculator's name is followed by ``/batch``."""
+def embedded(name: str, raw: Mapping[str, Any], suffix: str = "") -> tuple[int, Any]:
+    """HTTP status and document of a question; of many, where a calculator's name is followed by ``/batch``.
+
+    With the suffix of another form than JSON, the status and that form's body in bytes, or the problem document.
+    """
     calculator, many, rest = name.partition("/batch")
     if not many or rest:
-        made = asked(name, FORMS[""], raw)
+        made = asked(name, FORMS[suffix], raw)
+        if suffix and made.status == 200:
+            return made.status, made.body
     elif found := registry().get(calculator):
         made = batch.at_once(found, raw)
     else:
@@ -24,4 +30,8 @@ def embedded(name: str, raw: Mapping[str, Any]) -> tuple[int, dict[str, Any]]:
 def asked(name: str, form: Form, raw: Mapping[str, Any]) -> Reply:
     """The reply to a raw question put to a calculator by its name."""
     calculator = registry().get(name)
-    return unknown(name, form) if calculator is None else told(calculator, form, raw)
+    if calculator is None:
+        return unknown(name, form)
+    if not form.offered(calculator):
+        return problem(Problem(404, f"There is nothing at {name}{form.suffix}; {name} answers in words alone."), form)
+    return told(calculator, form, raw)
