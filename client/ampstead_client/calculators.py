@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any, Literal, TypeAlias, TypedDict
+from typing import Annotated, Any, Literal, TypeAlias, TypedDict
 
 from ampstead_client.base import ClientBase
 from ampstead_client.envelope import Answer
@@ -199,7 +199,7 @@ class GroupShare:
 
     name: str
     """The pack's name."""
-    current: Quantity
+    current: Annotated[Quantity, "A"]
     """Largest current into the pack at any time of the charge [A]."""
     rate: float
     """That current in multiples of the pack's capacity per hour."""
@@ -225,13 +225,13 @@ class Allotment:
 
     name: str
     """The load's name."""
-    asked_power: Quantity
+    asked_power: Annotated[Quantity, "W"]
     """Power asked for, up to a whole step [W]."""
-    allotted_power: Quantity
+    allotted_power: Annotated[Quantity, "W"]
     """Power it gets [W]."""
-    short_by: Quantity
+    short_by: Annotated[Quantity, "W"]
     """What it lacks [W]."""
-    current: Quantity | None
+    current: Annotated[Quantity, "A"] | None
     """For a pack: the charge current that its share carries; None otherwise [A]."""
     rate: float | None
     """For a pack: that current as a rate; None otherwise."""
@@ -634,15 +634,15 @@ class TypedAnswer(Answer):
 class AlarmVoltage(TypedAnswer):
     """Answer of `alarm_voltage`."""
 
-    alarm_cell_voltage: Quantity | None
+    alarm_cell_voltage: Annotated[Quantity, "V"] | None
     """Voltage of the weakest cell under load, at the reserve or at its floor if that comes first; None if it comes
     at once [V].
     """
-    alarm_voltage: Quantity | None
+    alarm_voltage: Annotated[Quantity, "V"] | None
     """Voltage of the pack under load then; None likewise [V]."""
-    resting_voltage: Quantity | None
+    resting_voltage: Annotated[Quantity, "V"] | None
     """Voltage of the pack at rest after landing then; None likewise [V]."""
-    largest_current: Quantity
+    largest_current: Annotated[Quantity, "A"]
     """The most current that keeps every cell at its floor or above down to the reserve, no warmer than now [A]."""
 
 
@@ -650,19 +650,19 @@ class AlarmVoltage(TypedAnswer):
 class BalanceNeed(TypedAnswer):
     """Answer of `balance_need`."""
 
-    spread: Quantity
+    spread: Annotated[Quantity, "V"]
     """Highest less lowest voltage [V]."""
     highest_cell: int
     """Cell with the highest voltage, from 1."""
-    highest_voltage: Quantity
+    highest_voltage: Annotated[Quantity, "V"]
     """Its voltage [V]."""
     lowest_cell: int
     """Cell with the lowest voltage, from 1."""
-    lowest_voltage: Quantity
+    lowest_voltage: Annotated[Quantity, "V"]
     """Its voltage [V]."""
-    mean_voltage: Quantity
+    mean_voltage: Annotated[Quantity, "V"]
     """Mean of the cells [V]."""
-    pack_voltage: Quantity
+    pack_voltage: Annotated[Quantity, "V"]
     """Sum of the cells [V]."""
     balance: bool
     """Whether the spread is over the limit."""
@@ -670,9 +670,9 @@ class BalanceNeed(TypedAnswer):
     """Level to half the limit, drifting to the limit, balance beyond it, suspect where a cell stands out."""
     imbalance: float
     """Part of the capacity between the highest and the lowest cell."""
-    charge_gap: Quantity | None
+    charge_gap: Annotated[Quantity, "mAh"] | None
     """That as a charge; None without the capacity [mAh]."""
-    time_to_level: Quantity | None
+    time_to_level: Annotated[Quantity, "min"] | None
     """Time to bleed that off; None without capacity and bleed current [min]."""
 
 
@@ -680,7 +680,7 @@ class BalanceNeed(TypedAnswer):
 class CapacityCheck(TypedAnswer):
     """Answer of `capacity_check`."""
 
-    measured_capacity: Quantity | None
+    measured_capacity: Annotated[Quantity, "mAh"] | None
     """Capacity of the smallest cell by these readings; None where its state rose by too little to tell [mAh]."""
     capacity_left: float | None
     """That over the label's capacity; None without either."""
@@ -690,7 +690,7 @@ class CapacityCheck(TypedAnswer):
 class Carriage(TypedAnswer):
     """Answer of `carriage`."""
 
-    energy: Quantity
+    energy: Annotated[Quantity, "Wh"]
     """Energy of one pack: the label's, else capacity times nominal voltage [Wh]."""
     category: CarriageCategory
     """Carried in the cabin, only with the operator's approval, or not by passengers at all."""
@@ -704,33 +704,33 @@ class Carriage(TypedAnswer):
 class ChargeCurrent(TypedAnswer):
     """Answer of `charge_current`."""
 
-    current: Quantity
+    current: Annotated[Quantity, "A"]
     """Current to set; 0 where the pack must not be charged [A]."""
     rate: float
     """That current in multiples of the capacity per hour."""
     limited_by: ChargeCurrentLimitedBy
     """What sets the current."""
-    end_voltage: Quantity
+    end_voltage: Annotated[Quantity, "V"]
     """Voltage of the pack at which the charger holds [V]."""
-    peak_power: Quantity
+    peak_power: Annotated[Quantity, "W"]
     """End voltage times the largest current that flows [W]."""
-    supply_power: Quantity
+    supply_power: Annotated[Quantity, "W"]
     """Drawn from the supply at that peak [W]."""
-    time_constant_current: Quantity | None
+    time_constant_current: Annotated[Quantity, "min"] | None
     """Time at constant current; None where nothing is charged or no time is known [min]."""
-    time_constant_voltage: Quantity | None
+    time_constant_voltage: Annotated[Quantity, "min"] | None
     """Time at constant voltage; None where nothing is charged or no time is known [min]."""
-    time_total: Quantity | None
+    time_total: Annotated[Quantity, "min"] | None
     """Time to the end of charge; None where nothing is charged or no time is known [min]."""
-    charge_added: Quantity | None
+    charge_added: Annotated[Quantity, "mAh"] | None
     """Charge put in, to the end or to the time available; None for lead-acid [mAh]."""
-    energy_added: Quantity | None
+    energy_added: Annotated[Quantity, "Wh"] | None
     """Energy put in at the pack's terminals, likewise; None for lead-acid [Wh]."""
-    supply_energy: Quantity | None
+    supply_energy: Annotated[Quantity, "Wh"] | None
     """Energy drawn from the supply, likewise; None for lead-acid [Wh]."""
     state_of_charge_end: float | None
     """State of charge of the least charged cell then; None for lead-acid."""
-    stop_temperature: Quantity
+    stop_temperature: Annotated[Quantity, "°C"]
     """Stop the charge if the pack gets this warm [°C]."""
 
 
@@ -740,7 +740,7 @@ class ChargeLeft(TypedAnswer):
 
     state_of_charge: float
     """State of charge of the lowest cell, by the chemistry's own curve."""
-    charge_left: Quantity | None
+    charge_left: Annotated[Quantity, "mAh"] | None
     """Charge above the reserve, by the low edge of the band; None without the capacity [mAh]."""
     verdict: ChargeLeftVerdict
     """What the low edge of the state means: empty, low (below the reserve), storage, flyable or full."""
@@ -756,13 +756,13 @@ class ChargeTemperature(TypedAnswer):
     """Whether a charge may be started: at this temperature, by the strictest band, and with this pack."""
     rate_limit: float
     """Most of the usual charge rate that this temperature and the pack itself leave; 0 where none."""
-    charge_voltage_limit: Quantity | None
+    charge_voltage_limit: Annotated[Quantity, "V"] | None
     """Voltage per cell to charge to at most; None where it must not be charged, and for nickel [V]."""
-    stop_temperature: Quantity
+    stop_temperature: Annotated[Quantity, "°C"]
     """Stop the charge if the pack gets this warm [°C]."""
-    predicted_rise: Quantity | None
+    predicted_rise: Annotated[Quantity, "K"] | None
     """Warming to the end of the charge; None without capacity and current, or if not lithium [K]."""
-    rise_alarm: Quantity
+    rise_alarm: Annotated[Quantity, "K"]
     """Warming at which to look at the pack; stop at twice that [K]."""
 
 
@@ -770,23 +770,23 @@ class ChargeTemperature(TypedAnswer):
 class Endurance(TypedAnswer):
     """Answer of `endurance`."""
 
-    time_flight: Quantity
+    time_flight: Annotated[Quantity, "min"]
     """Time until the first limit is met [min]."""
     ended_by: EnduranceEndedBy
     """Which limit that is."""
-    charge_used: Quantity
+    charge_used: Annotated[Quantity, "mAh"]
     """Charge drawn until then [mAh]."""
-    energy_used: Quantity
+    energy_used: Annotated[Quantity, "Wh"]
     """Energy drawn until then, at the pack's terminals [Wh]."""
-    charge_to_return: Quantity
+    charge_to_return: Annotated[Quantity, "mAh"]
     """Charge to put back: what the charger should show [mAh]."""
-    landing_voltage: Quantity | None
+    landing_voltage: Annotated[Quantity, "V"] | None
     """Voltage of the pack under load at the end; None if it cannot carry that load [V]."""
-    resting_landing_voltage: Quantity
+    resting_landing_voltage: Annotated[Quantity, "V"]
     """Voltage of the pack at rest after landing [V]."""
-    end_temperature: Quantity
+    end_temperature: Annotated[Quantity, "°C"]
     """Temperature of the warmest cell at the end [°C]."""
-    largest_current: Quantity
+    largest_current: Annotated[Quantity, "A"]
     """The most current that keeps every cell at its floor or above down to the reserve, no warmer than now [A]."""
 
 
@@ -796,13 +796,13 @@ class FieldEnergy(TypedAnswer):
 
     recharges: float
     """How many packs the source recharges, one after the other; 0 where it may not or cannot."""
-    usable_energy: Quantity
+    usable_energy: Annotated[Quantity, "Wh"]
     """Energy that the source gives at the charger's input until it ends [Wh]."""
-    energy_per_recharge: Quantity
+    energy_per_recharge: Annotated[Quantity, "Wh"]
     """Energy that a recharge takes at the charger's input, idle draw included; the packs' mean [Wh]."""
-    input_current: Quantity | None
+    input_current: Annotated[Quantity, "A"] | None
     """Largest current drawn from the source; None where nothing is charged or it cannot carry it [A]."""
-    input_voltage_lowest: Quantity | None
+    input_voltage_lowest: Annotated[Quantity, "V"] | None
     """Lowest voltage at the charger's input; None likewise [V]."""
     ended_by: FieldEnergyEndedBy | None
     """What ends it: the source used to its depth, the input below its floor, or no more power; None where nothing
@@ -814,11 +814,11 @@ class FieldEnergy(TypedAnswer):
 class FlightTimer(TypedAnswer):
     """Answer of `flight_timer`."""
 
-    timer: Quantity
+    timer: Annotated[Quantity, "min"]
     """What to set the timer to: then the reserve of the next pack is left; at most three times the last flight
     [min].
     """
-    average_current: Quantity
+    average_current: Annotated[Quantity, "A"]
     """Mean current of the last flight [A]."""
     average_rate: float
     """That current in multiples of the last pack's capacity per hour."""
@@ -828,27 +828,27 @@ class FlightTimer(TypedAnswer):
 class GroupCharge(TypedAnswer):
     """Answer of `group_charge`."""
 
-    total_current: Quantity
+    total_current: Annotated[Quantity, "A"]
     """Current to set; 0 where the packs must not be charged together [A]."""
     limited_by: GroupChargeLimitedBy
     """What sets it: a limit of a pack, of charger or supply, or that they may not be joined."""
-    end_voltage: Quantity
+    end_voltage: Annotated[Quantity, "V"]
     """Voltage of the group at which the charger holds [V]."""
     packs: tuple[GroupShare, ...]
     """What each pack takes."""
-    supply_power: Quantity
+    supply_power: Annotated[Quantity, "W"]
     """Most drawn from the supply [W]."""
-    time_total: Quantity | None
+    time_total: Annotated[Quantity, "min"] | None
     """Time to the end of charge; None where nothing is charged or no time is known [min]."""
     within_limit: bool
     """Whether the packs may be joined, as parallel-join has it."""
     peak_rate: float
     """Highest rate at which a pack is charged by the others when they are joined."""
-    time_to_settle: Quantity | None
+    time_to_settle: Annotated[Quantity, "min"] | None
     """Time from joining until all currents between the packs stay below a tenth of the capacity an hour; None
     where they must not be joined [min].
     """
-    stop_temperature: Quantity
+    stop_temperature: Annotated[Quantity, "°C"]
     """Stop the charge if any pack gets this warm [°C]."""
 
 
@@ -856,17 +856,17 @@ class GroupCharge(TypedAnswer):
 class LeadLoss(TypedAnswer):
     """Answer of `lead_loss`."""
 
-    resistance: Quantity
+    resistance: Annotated[Quantity, "mΩ"]
     """Resistance of the lead, both conductors together [mΩ]."""
-    drop: Quantity
+    drop: Annotated[Quantity, "V"]
     """Voltage lost in the lead [V]."""
     drop_fraction: float | None
     """That part of the voltage; None without the voltage."""
-    loss_power: Quantity
+    loss_power: Annotated[Quantity, "W"]
     """Power that the lead turns into heat [W]."""
-    loss_per_metre: Quantity
+    loss_per_metre: Annotated[Quantity, "W/m"]
     """That per metre of lead, both conductors together [W/m]."""
-    heating_rate: Quantity
+    heating_rate: Annotated[Quantity, "K/s"]
     """How fast the copper warms while no heat leaves it [K/s]."""
     gauge_for_drop: str | None
     """Thinnest size sold that keeps the drop limit and stays under 10 W/m, in the kind of size asked; None without
@@ -878,15 +878,15 @@ class LeadLoss(TypedAnswer):
 class LoadTest(TypedAnswer):
     """Answer of `load_test`."""
 
-    pack_resistance: Quantity | None
+    pack_resistance: Annotated[Quantity, "mΩ"] | None
     """Resistance of the pack at its temperature, leads taken off; None where the readings leave it none [mΩ]."""
-    cell_resistances: tuple[Quantity, ...] | None
+    cell_resistances: tuple[Annotated[Quantity, "mΩ"], ...] | None
     """Resistance of each cell; None without the cells' voltages, or where they leave a cell none [mΩ]."""
-    rest_voltage: Quantity | None
+    rest_voltage: Annotated[Quantity, "V"] | None
     """Voltage at no current, by the line through the readings; None without a resistance [V]."""
-    standard_error: Quantity | None
+    standard_error: Annotated[Quantity, "mΩ"] | None
     """Standard error of the pack's resistance; None for two readings [mΩ]."""
-    resistance_at_25C: Quantity | None  # noqa: N815
+    resistance_at_25C: Annotated[Quantity, "mΩ"] | None  # noqa: N815
     """The pack's resistance converted to 25 °C; None likewise [mΩ]."""
     weakest_cell: int | None
     """Cell with the highest resistance, from 1; None without the cells' resistances."""
@@ -906,9 +906,9 @@ class PackFitness(TypedAnswer):
     """Highest cell resistance over the median of the cells."""
     capacity_left: float | None
     """Measured capacity over the label's; None without a measured one."""
-    continuous_current: Quantity
+    continuous_current: Annotated[Quantity, "A"]
     """Most current for a whole flight, margin kept [A]."""
-    burst_current: Quantity
+    burst_current: Annotated[Quantity, "A"]
     """Most current for a burst late in the flight, margin kept [A]."""
     weakest_cell: int
     """Cell that meets its floor first, from 1."""
@@ -920,25 +920,25 @@ class ParallelJoin(TypedAnswer):
 
     within_limit: bool
     """Whether the packs may be joined: no pack is charged above its limit, and no cell above full."""
-    initial_currents: tuple[Quantity, ...]
+    initial_currents: tuple[Annotated[Quantity, "A"], ...]
     """Current of each pack at the first instant, positive into the pack; 0 where they must not be joined [A]."""
     peak_rate: float
     """Highest rate at which any pack is charged."""
-    time_above_limit: Quantity
+    time_above_limit: Annotated[Quantity, "min"]
     """Time for which any pack is charged above its limit [min]."""
-    settled_voltage: Quantity | None
+    settled_voltage: Annotated[Quantity, "V"] | None
     """Voltage of all packs in the end; None where they must not be joined [V]."""
-    time_to_settle: Quantity | None
+    time_to_settle: Annotated[Quantity, "min"] | None
     """Time until all currents stay below a tenth of the capacity an hour; None likewise [min]."""
-    charge_moved: Quantity
+    charge_moved: Annotated[Quantity, "mAh"]
     """Charge that leaves the fuller packs, until all are at rest [mAh]."""
-    largest_difference: Quantity
+    largest_difference: Annotated[Quantity, "V"]
     """Largest difference per cell, between packs at rest, that stays within the limits at the low edge of the
     resistances; 0 where the packs must not be joined at all [V].
     """
-    largest_cell_difference: Quantity | None
+    largest_cell_difference: Annotated[Quantity, "V"] | None
     """Most by which cells of one place differ; None where no pack's cells were told one by one [V]."""
-    balance_wire_current: Quantity | None
+    balance_wire_current: Annotated[Quantity, "A"] | None
     """Most through a wire of the balance plugs, 30 mΩ a tap, where these are joined as well; None likewise [A]."""
 
 
@@ -946,9 +946,9 @@ class ParallelJoin(TypedAnswer):
 class SafeDraw(TypedAnswer):
     """Answer of `safe_draw`."""
 
-    continuous_current: Quantity
+    continuous_current: Annotated[Quantity, "A"]
     """Most current for a whole flight, margin kept [A]."""
-    burst_current: Quantity
+    burst_current: Annotated[Quantity, "A"]
     """Most current for a burst late in the flight, margin kept [A]."""
     continuous_rate: float
     """The continuous current in multiples of the capacity per hour."""
@@ -958,21 +958,21 @@ class SafeDraw(TypedAnswer):
     """What sets the continuous current."""
     burst_limited_by: SafeDrawContinuousLimitedBy
     """What sets the burst current."""
-    current_limit_by_heat: Quantity
+    current_limit_by_heat: Annotated[Quantity, "A"]
     """Current whose flight from full ends at the limit temperature [A]."""
-    current_limit_by_voltage: Quantity
+    current_limit_by_voltage: Annotated[Quantity, "A"]
     """Current that brings the weakest cell to its floor at the end of the flight [A]."""
-    current_limit_by_label: Quantity | None
+    current_limit_by_label: Annotated[Quantity, "A"] | None
     """Current of the label's rate; None without it [A]."""
-    burst_limit_by_voltage: Quantity
+    burst_limit_by_voltage: Annotated[Quantity, "A"]
     """Current that brings the weakest cell to its floor at the end of a burst [A]."""
-    burst_limit_by_heat: Quantity
+    burst_limit_by_heat: Annotated[Quantity, "A"]
     """Current whose burst ends at the limit temperature [A]."""
     weakest_cell: int
     """Cell that meets its floor first, from 1."""
-    loaded_voltage: Quantity
+    loaded_voltage: Annotated[Quantity, "V"]
     """Voltage of the pack at the continuous current, at the end of the flight [V]."""
-    end_temperature: Quantity
+    end_temperature: Annotated[Quantity, "°C"]
     """Temperature of the warmest cell then [°C]."""
 
 
@@ -980,33 +980,33 @@ class SafeDraw(TypedAnswer):
 class Sag(TypedAnswer):
     """Answer of `sag`."""
 
-    rest_voltage: Quantity
+    rest_voltage: Annotated[Quantity, "V"]
     """Voltage of the pack at rest, before the load [V]."""
-    loaded_voltage: Quantity | None
+    loaded_voltage: Annotated[Quantity, "V"] | None
     """Voltage after the leads at the end of the duration; None if not carried [V]."""
-    sag: Quantity | None
+    sag: Annotated[Quantity, "V"] | None
     """Rest less loaded voltage, leads included; None if not carried [V]."""
-    current: Quantity | None
+    current: Annotated[Quantity, "A"] | None
     """Current at the end of the duration; None if not carried [A]."""
-    loaded_cell_voltages: tuple[Quantity, ...] | None
+    loaded_cell_voltages: tuple[Annotated[Quantity, "V"], ...] | None
     """Voltage of each cell then, before the leads; None if not carried [V]."""
     weakest_cell: int | None
     """Cell with the lowest voltage then, from 1; None if not carried."""
-    weakest_cell_voltage: Quantity | None
+    weakest_cell_voltage: Annotated[Quantity, "V"] | None
     """Its voltage; None if not carried [V]."""
     holds: bool
     """Whether every cell stays at its floor or above to the end of the duration."""
-    delivered_power: Quantity | None
+    delivered_power: Annotated[Quantity, "W"] | None
     """Power at the load then; None if not carried [W]."""
-    heat: Quantity | None
+    heat: Annotated[Quantity, "W"] | None
     """Heat released in the pack then; None if not carried [W]."""
-    time_to_floor: Quantity | None
+    time_to_floor: Annotated[Quantity, "min"] | None
     """How long this load can go on until a cell meets its floor or is empty; None if it never does or starts below
     [min].
     """
-    largest_power: Quantity
+    largest_power: Annotated[Quantity, "W"]
     """The most power that keeps every cell at its floor or above to the end of the duration [W]."""
-    largest_current: Quantity
+    largest_current: Annotated[Quantity, "A"]
     """The most current that keeps every cell at its floor or above so long [A]."""
 
 
@@ -1014,7 +1014,7 @@ class Sag(TypedAnswer):
 class StandingLoss(TypedAnswer):
     """Answer of `standing_loss`."""
 
-    loss_per_day: tuple[Quantity, ...]
+    loss_per_day: tuple[Annotated[Quantity, "mV/day"], ...]
     """What each cell loses a day; below zero where it rose [mV/day]."""
     worst_cell: int
     """Cell that loses most, from 1."""
@@ -1024,7 +1024,7 @@ class StandingLoss(TypedAnswer):
     """Days from the second reading until the first cell meets its resting floor at its rate; 0 where one is there,
     None where none falls.
     """
-    charge_lost: tuple[Quantity, ...] | None
+    charge_lost: tuple[Annotated[Quantity, "mAh"], ...] | None
     """Charge that each cell lost in all, by the chemistry's own curve; None without the capacity [mAh]."""
 
 
@@ -1034,13 +1034,13 @@ class Storage(TypedAnswer):
 
     action: StorageAction
     """Charge, discharge, or leave the pack as it is."""
-    charge_to_move: Quantity | None
+    charge_to_move: Annotated[Quantity, "mAh"] | None
     """Charge to put in or take out; 0 where nothing is moved, None without capacity [mAh]."""
-    time_total: Quantity | None
+    time_total: Annotated[Quantity, "min"] | None
     """Time that takes; None where nothing is moved, without capacity, and where none is known [min]."""
-    end_voltage: Quantity
+    end_voltage: Annotated[Quantity, "V"]
     """Voltage of the pack at rest afterwards; as it is where nothing is moved [V]."""
-    current: Quantity | None
+    current: Annotated[Quantity, "A"] | None
     """Current to charge at; None where nothing is charged, and without capacity [A]."""
 
 
@@ -1050,15 +1050,15 @@ class SupplySplit(TypedAnswer):
 
     fits: bool
     """Whether all loads are met with the headroom kept."""
-    asked_power: Quantity
+    asked_power: Annotated[Quantity, "W"]
     """Power asked for in all, each load up to a whole step [W]."""
-    supply_needed: Quantity
+    supply_needed: Annotated[Quantity, "W"]
     """Rating that would meet all loads with the headroom kept [W]."""
-    spare_power: Quantity
+    spare_power: Annotated[Quantity, "W"]
     """Power left when all loads are met; 0 where they are not [W]."""
     allotments: tuple[Allotment, ...]
     """What each load gets."""
-    bus_voltage: Quantity | None
+    bus_voltage: Annotated[Quantity, "V"] | None
     """Voltage at the bus under all loads as asked; None without the supply's, or if it collapses [V]."""
     load_factor: float | None
     """Largest common multiple of the loads that source and leads can carry; None where nothing limits it."""
@@ -1070,21 +1070,21 @@ class SupplySplit(TypedAnswer):
 class Wattage(TypedAnswer):
     """Answer of `wattage`."""
 
-    nominal_power: Quantity
+    nominal_power: Annotated[Quantity, "W"]
     """Nominal voltage times current; too small to size a supply by [W]."""
-    peak_power: Quantity
+    peak_power: Annotated[Quantity, "W"]
     """End-of-charge voltage times current: the most that goes in [W]."""
-    supply_power: Quantity
+    supply_power: Annotated[Quantity, "W"]
     """The most that the charger draws from its supply [W]."""
-    current: Quantity
+    current: Annotated[Quantity, "A"]
     """Charge current as asked; 0 where the pack must not be charged [A]."""
-    supply_current: Quantity | None
+    supply_current: Annotated[Quantity, "A"] | None
     """Current from the supply at that peak; None without its voltage [A]."""
-    advised_rating: Quantity
+    advised_rating: Annotated[Quantity, "W"]
     """Supply rating to have: headroom kept, up to a whole step [W]."""
     fits: bool | None
     """Whether the power available carries this charge; None without it or a charge."""
-    overload: Quantity | None
+    overload: Annotated[Quantity, "W"] | None
     """By how much the charge exceeds the power available; None likewise [W]."""
 
 

@@ -33,5 +33,5 @@ def asked(name: str, form: Form, raw: Mapping[str, Any]) -> Reply:
     if calculator is None:
         return unknown(name, form)
     if not form.offered(calculator):
-        return problem(Problem(404, f"There is nothing at {name}{form.suffix}; {name} answers in words alone."), form)
+        return problem(Problem(404, f"There is no {name}{form.suffix}: {name} has no such form."), form)
     return told(calculator, form, raw)
