@@ -21,14 +21,6 @@ NEVER_NEGATIVE = {"V", "W", "mΩ", "Wh", "g", "m", "mm²", "min", "s", "W/m", "K
 where a cell gained."""
 SLACK = 1e-9
 each = pytest.mark.parametrize("name", CALCULATORS)
-UNMENDED = {"alarm-voltage": "a load that its pack cannot carry"}
-each_mended = pytest.mark.parametrize(
-    "name",
-    [
-        pytest.param(name, marks=pytest.mark.xfail(name in UNMENDED, reason=UNMENDED.get(name, ""), strict=False))
-        for name in CALCULATORS
-    ],
-)
 
 Asked = tuple[dict[str, Any], dict[str, Any]]
 
@@ -65,7 +57,7 @@ def test_enough_random_questions_are_answered(name: str) -> None:
     assert len(asked(name)) >= QUESTIONS / 15, "the questions made are mostly refused"
 
 
-@each_mended
+@each
 def test_no_answer_is_a_figure_that_cannot_be(name: str) -> None:
     faultless(
         [
@@ -90,7 +82,7 @@ def misfit(band: dict[str, Any], answer: Any) -> str | None:
     return None if low < high or answer == 0 else f"{low} to {high} has no width"
 
 
-@each_mended
+@each
 def test_every_band_is_of_a_result_in_its_unit_and_holds_it(name: str) -> None:
     faults = []
     for question, reply in asked(name):

@@ -20,7 +20,7 @@ from ampstead.errors import FieldError
 from ampstead.inputs.pack import Pack, has_curve
 from ampstead.inputs.shared import MOST_CURRENT, MOST_POWER, Floor, LeadResistance, usual_floor
 from ampstead.inputs.warming import Thermal
-from ampstead.judging.bands import resistance_factors, sag_band
+from ampstead.judging.bands import band_over, resistance_edges, resistance_factors
 from ampstead.judging.cautions import Table, resistance_cautions
 from ampstead.judging.cautions import caution as shared
 from ampstead.judging.overfull import overfull_cautions
@@ -272,13 +272,31 @@ def cautions(answer: Sag, *, pack: Pack, duration: float, given: frozenset[str])
         yield caution("extrapolated-curve")
 
 
-def accuracy(answer: Sag, *, pack: Pack, lead_resistance: float, given: frozenset[str]) -> Iterator[Band]:
-    """How sure the loaded voltage is."""
-    if answer.current is not None and answer.sag is not None:
-        in_lead = answer.current * lead_resistance
-        rate = current_rate(answer.current, pack.charge) if isfinite(pack.charge) else UNKNOWN_RATE
-        factors = resistance_factors(pack, given)
-        yield sag_band("loaded_voltage", answer.rest_voltage - in_lead, answer.sag - in_lead, rate, factors)
+def accuracy(
+    answer: Sag,
+    *,
+    pack: Pack,
+    current: float | None,
+    rate: float | None,
+    power: float | None,
+    lead_resistance: float,
+    duration: float,
+    given: frozenset[str],
+) -> Iterator[Band]:
+    """How sure the loaded voltage is: the same load with the most and the least of the resistance."""
+    if answer.current is None or answer.loaded_voltage is None:
+        return
+    drawn = current if rate is None else rate_current(rate, pack.charge)
+    per_hour = current_rate(answer.current, pack.charge) if isfinite(pack.charge) else UNKNOWN_RATE
+    (least, most), basis = resistance_edges(resistance_factors(pack, given), per_hour)
+    cells, missing = pack.resolved(), float(np.sum(pack.shortfalls()))
+    edges = []
+    for factor in (most, least):
+        other = replace(cells, ohmic=cells.ohmic * factor, polarisation=cells.polarisation * factor)
+        run = loaded(other, duration, current=drawn, power=power, lead_resistance=lead_resistance)
+        left = 0.0 if run is None else float(np.sum(run.cell_voltages)) - missing - run.current * lead_resistance
+        edges.append(max(0.0, left))
+    yield band_over("loaded_voltage", answer.loaded_voltage, edges, basis)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

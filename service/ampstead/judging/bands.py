@@ -46,16 +46,21 @@ def resistance_factors(pack: Pack, given: frozenset[str]) -> tuple[float, float]
     return low, high
 
 
-def sag_band(name: str, rest: float, drop: float, rate: float, factors: tuple[float, float]) -> Band:
-    """The voltage left after a drop in the pack, given how sure its resistance and the model are; never below none."""
+def resistance_edges(factors: tuple[float, float], rate: float) -> tuple[tuple[float, float], str]:
+    """Least and most of a resistance over the one used, the model's error at this rate counted, and why."""
     error = model_error(rate)
     span = f", and the resistance may be {factors[0]:.2g} to {factors[1]:.2g} of the figure used"
     basis = (
         f"a constant resistance errs by about {error * 100:.0f} percent at this rate"
         f"{span if factors != (1, 1) else ''}; this project's own judgement"
     )
-    low, high = (rest - drop * factors[1] * (1 + error), rest - drop * factors[0] * (1 - error))
-    return Band(name, max(0.0, low), max(0.0, high), basis)
+    return (factors[0] * (1 - error), factors[1] * (1 + error)), basis
+
+
+def sag_band(name: str, rest: float, drop: float, rate: float, factors: tuple[float, float]) -> Band:
+    """The voltage left after a drop in the pack, given how sure its resistance and the model are; never below none."""
+    (least, most), basis = resistance_edges(factors, rate)
+    return Band(name, max(0.0, rest - drop * most), max(0.0, rest - drop * least), basis)
 
 
 def band_over(name: str, answer: float, edges: Iterable[float], basis: str) -> Band:
