@@ -142,6 +142,8 @@ def sentence(
     apart = f"{millivolts(answer.spread, 'up')} apart"
     wrong = None
     if is_overfull(kind, answer.highest_voltage):
+        # Above full the curve tells no charge.
+        part = ""
         wrong = (
             f"Do not charge {named}: cell {answer.highest_cell} stands at {volts(answer.highest_voltage)}, above full"
         )
@@ -183,13 +185,13 @@ def cautions(
     kind = CHEMISTRIES[chemistry]
     assert kind.curve is not None
     low = low_cell_rate(kind, cell_voltages)
+    yield from reading_cautions(kind, answer.highest_voltage)
     if low == 0:
         yield caution("dead-cell")
     elif answer.verdict == "suspect":
         yield caution("suspect-cell", why=suspect_words(kind, cell_voltages, limit))
     if 0 < low < np.inf:
         yield caution("low-cell")
-    yield from reading_cautions(kind, answer.highest_voltage)
     yield from taken_for_life(kind, cell_voltages)
     if answer.balance:
         yield caution("never-alone")

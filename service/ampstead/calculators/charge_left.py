@@ -164,6 +164,7 @@ def cautions(answer: ChargeLeft, *, pack: Pack) -> Iterator[Caution]:
     assert readings is not None
     if fewer := fewer_cells(pack.kind, pack.size, pack.rest_voltage):
         yield caution("cell-count", fewer=count(fewer, "cell"))
+    yield from overfull_cautions(pack)
     yield from taken_for_life(pack.kind, readings)
     yield from suspect_cautions(pack)
     rate = low_cell_rate(pack.kind, readings)
@@ -171,7 +172,6 @@ def cautions(answer: ChargeLeft, *, pack: Pack) -> Iterator[Caution]:
         yield caution("dead-cell")
     elif np.isfinite(rate):
         yield caution("low-cell")
-    yield from overfull_cautions(pack)
     if answer.verdict in ("empty", "low", "storage"):
         yield caution("never-alone")
     spread = float(np.ptp(readings))

@@ -200,3 +200,10 @@ def test_gap_and_time_scale_with_charge_and_current(cells: list[float], factor: 
     assert more["charge_gap"] == pytest.approx(factor * one["charge_gap"])
     assert more["time_to_level"] == pytest.approx(factor * one["time_to_level"])
     assert faster["time_to_level"] == pytest.approx(one["time_to_level"] / factor)
+
+
+def test_of_a_cell_above_full_the_phone_says_last_not_to_charge() -> None:
+    said = spoken("balance-need", cell_voltages="4.2,4.35,4.2 V")
+    assert said.startswith("Do not charge this lithium-polymer pack: cell 2 stands at 4.35 volts, above full.")
+    assert cautions("balance-need", cell_voltages="4.2,4.35,4.2 V")[0] == "overcharged"
+    assert "percent" not in said
