@@ -373,13 +373,7 @@ OWN_CAUTIONS: Table = {
     "watched-discharge": ("danger", "Never leave a pack alone while it is being discharged."),
     "long-discharge": (
         "warning",
-        "A discharge this long is rarely watched to its end: fly the pack down instead, to well above its floor, or "
-        "use a stronger discharger.",
-    ),
-    "long-discharge-grounded": (
-        "warning",
-        "A discharge this long is rarely watched to its end: use a stronger discharger, outdoors, and do not fly this "
-        "pack.",
+        "A discharge this long is rarely watched to its end: stop it whenever you leave, or use a stronger discharger.",
     ),
     # US Fire Administration: away from what burns, not in direct sun or hot cars (retrieved).
     "stored-safely": (
@@ -460,7 +454,7 @@ def discharge_cautions(plan: Plan, answer: Storage) -> Iterator[Caution]:
         elif (plan.given.lowest_cell(plan.move.charge) or 0.0) < plan.pack.kind.floor - SLACK:
             yield caution("discharge-strong")
         elif answer.time_total > LONG * (1 + SLACK):
-            yield caution("long-discharge-grounded" if plan.grounded else "long-discharge")
+            yield caution("long-discharge")
     yield caution("signs-of-failure")
     yield caution("papers")
 

@@ -284,5 +284,4 @@ def test_a_pack_that_is_overcharged_or_has_a_cell_apart_is_not_to_be_flown_down(
     said = spoken("storage", **told)
     assert "but not to fly it" in said
     assert "fly it down" not in said
-    assert "long-discharge" not in cautions("storage", **told)
-    assert "long-discharge-grounded" in cautions("storage", **told)
+    assert not any("fly the pack" in entry["text"] for entry in reply("storage", **told)["cautions"])

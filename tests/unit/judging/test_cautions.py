@@ -91,7 +91,6 @@ SEVERITY = {
     "light-duty": "warning",
     "long-charge": "warning",
     "long-discharge": "warning",
-    "long-discharge-grounded": "warning",
     "main-leads-first": "warning",
     "mains": "warning",
     "more-than-label": "warning",
