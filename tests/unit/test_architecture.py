@@ -105,6 +105,7 @@ def test_an_arrow_the_wrong_way_breaks_its_contract(contract: str, file: str, li
                 "gunicorn",
                 "marshmallow",
                 "numpy",
+                "orjson",
                 "pint",
                 "resvg_py",
                 "uvicorn",

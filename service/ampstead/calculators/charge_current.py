@@ -11,7 +11,9 @@ from typing import Annotated
 
 import numpy as np
 
-from ampstead.cell.one.charge import Charge, charge
+from ampstead.cell.column import figure
+from ampstead.cell.one.charge import Charge
+from ampstead.cell.rows.alike import charge
 from ampstead.declare import Band, Caution, Choice, Floats, Fraction, Group, Quantity, Rate, derived
 from ampstead.inputs.pack import Pack, has_curve
 from ampstead.inputs.shared import (
@@ -62,7 +64,6 @@ SOURCES = (
     "Usual rates, end of charge at a tenth, 85 percent efficiency, stop at 50 degrees: common practice, no "
     "published source",
 )
-MOST_ROWS = 2500
 EXAMPLES = (
     {"cells": 3, "capacity": "2250 mAh", "rest_voltage": "11.31 V"},
     {
@@ -166,7 +167,7 @@ def charge_current(
     )
     states = pack.states()
     if I == 0:
-        lowest = float(np.min(states))
+        lowest = figure(np.min(states))
         return told(
             peak_power=0.0,
             supply_power=0.0,
@@ -189,7 +190,7 @@ def charge_current(
         charge_added=charge_added,
         energy_added=energy_added,
         supply_energy=energy_added / efficiency,
-        state_of_charge_end=min(1.0, float(np.min(states + charge_added / pack.capacities()))),
+        state_of_charge_end=min(1.0, figure(np.min(states + charge_added / pack.capacities()))),
         _run=run,
     )
 
@@ -199,7 +200,7 @@ def end_gap(answer: ChargeCurrent, pack: Pack) -> tuple[int, float] | None:
     assert answer.charge_added is not None
     states, capacities = pack.states() + answer.charge_added / pack.capacities(), pack.capacities()
     fullest, emptiest = int(np.argmax(states)), int(np.argmin(states))
-    lacking = float(states[fullest] - states[emptiest]) * float(capacities[emptiest])
+    lacking = figure(states[fullest] - states[emptiest]) * figure(capacities[emptiest])
     return (fullest + 1, lacking) if lacking > NOTICEABLE * pack.charge else None
 
 

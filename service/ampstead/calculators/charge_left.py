@@ -6,6 +6,7 @@ from typing import Annotated, Literal
 
 import numpy as np
 
+from ampstead.cell.column import figure
 from ampstead.cell.limits.low_cells import fewer_cells, low_cell_rate
 from ampstead.declare import Band, Caution, Choice, Flag, Floats, Fraction, Group, Quantity, Text
 from ampstead.inputs.pack import Pack, has_curve
@@ -85,9 +86,9 @@ def charge_left(
     pack at rest; just after a flight it reads low, just after a charge high.
     """
     low, _ = pack.state_edges()
-    verdict = judged(float(np.min(low)), reserve)
+    verdict = judged(figure(np.min(low)), reserve)
     return ChargeLeft(
-        state_of_charge=float(np.min(pack.states())),  # Eq. (1)
+        state_of_charge=figure(np.min(pack.states())),  # Eq. (1)
         charge_left=above_reserve(pack, low, reserve),  # Eq. (2)
         verdict=verdict,  # Eq. (3)
         flies=verdict in ("flyable", "full")
@@ -100,7 +101,7 @@ def above_reserve(pack: Pack, states: Floats, reserve: float) -> float | None:
     """Charge above the reserve in the cell that has least of it, C; None without the capacity."""
     if pack.capacity is None:
         return None
-    return max(0.0, float(np.min((states - reserve) * pack.capacities())))
+    return max(0.0, figure(np.min((states - reserve) * pack.capacities())))
 
 
 def judged(state: float, reserve: float) -> Verdict:
@@ -174,7 +175,7 @@ def cautions(answer: ChargeLeft, *, pack: Pack) -> Iterator[Caution]:
         yield caution("low-cell")
     if answer.verdict in ("empty", "low", "storage"):
         yield caution("never-alone")
-    spread = float(np.ptp(readings))
+    spread = figure(np.max(readings) - np.min(readings))
     if spread > LIMIT + SLACK:
         yield caution("uneven-cells", spread=millivolts(spread))
     yield caution("flat-curve" if pack.kind.flat_curve else "state-from-voltage")
@@ -191,7 +192,7 @@ def accuracy(answer: ChargeLeft, *, pack: Pack, reserve: float) -> Iterator[Band
     """How sure the state is."""
     low, high = pack.state_edges()
     basis = "what this voltage means on published curves of like cells"
-    yield Band("state_of_charge", float(np.min(low)), float(np.min(high)), basis)
+    yield Band("state_of_charge", figure(np.min(low)), figure(np.min(high)), basis)
     if answer.charge_left is not None:
         most = above_reserve(pack, high, reserve)
         assert most is not None

@@ -181,7 +181,7 @@ def lead_loss(
     """
     told = wire(gauge)
     area = told.area
-    R = float(lead_resistance(area, length, conductor_temperature))  # Eq. (1)
+    R = lead_resistance(area, length, conductor_temperature)  # Eq. (1)
     drop = current * R  # Eq. (2)
     thin = None if voltage is None else advised(told, current, length, conductor_temperature, drop_limit * voltage)
     return LeadLoss(
@@ -190,7 +190,7 @@ def lead_loss(
         drop_fraction=None if voltage is None else drop / voltage,
         loss_power=current * drop,  # Eq. (3)
         loss_per_metre=current * drop / length,
-        heating_rate=float(lead_heating_rate(area, current, conductor_temperature)),  # Eq. (4)
+        heating_rate=lead_heating_rate(area, current, conductor_temperature),  # Eq. (4)
         gauge_for_drop=None if thin is None else thin.name,
     )
 
@@ -200,7 +200,7 @@ def advised(told: Wire, current: float, length: float, temperature: float, drop:
     if told.gauge is None:
         place = thinnest(SOLD_AREAS, current, length, temperature, drop, HOT)
         return None if place is None else Wire(None, SOLD_AREAS[place])
-    areas = gauge_area(SOLD_GAUGES)
+    areas = gauge_area(SOLD_GAUGES).tolist()
     place = thinnest(areas, current, length, temperature, drop, HOT)
     return None if place is None else Wire(SOLD_GAUGES[place], float(areas[place]))
 

@@ -5,10 +5,12 @@ Over 300 lines: inputs, checks and what they resolve to stay together.
 
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
+from functools import partial
 from typing import Annotated, Any, ClassVar, Literal
 
 import numpy as np
 
+from ampstead.cell.column import Column, each, listed
 from ampstead.cell.kinds.chemistries import CHEMISTRIES, Chemistry
 from ampstead.cell.kinds.curves import Curve, state_band
 from ampstead.cell.kinds.resistance import (
@@ -21,6 +23,7 @@ from ampstead.cell.kinds.resistance import (
     usual_slow_part,
 )
 from ampstead.cell.one.series import SeriesPack
+from ampstead.cell.rows.alike import PackColumn
 from ampstead.declare import SLACK, Choice, Count, Floats, Fraction, OneOf, Quantity, derived
 from ampstead.errors import FieldError
 
@@ -337,22 +340,21 @@ class Pack:
         return float(temperature_ratio(self.temperature, self.resistance_temperature))
 
     def _each(self, value: Any) -> Floats:
-        each: Floats = np.empty(self.size)
-        each[:] = value
+        each: Floats = listed(self.size, value)
         return each
 
     def voltage_readings(self) -> Floats | None:
         """Resting voltage of each cell where it was given (a pack's voltage shared evenly), shape (cells,)."""
         if self.cell_voltages is not None:
             return self.cell_voltages
-        return None if self.rest_voltage is None else np.full(self.size, self.rest_voltage / self.size)
+        return None if self.rest_voltage is None else self._each(self.rest_voltage / self.size)
 
     def states(self) -> Floats:
         """State of charge of each cell, shape (cells,)."""
         readings = self.voltage_readings()
         if readings is None:
             assert self.state_of_charge is not None
-            return np.full(self.size, self.state_of_charge)
+            return self._each(self.state_of_charge)
         return self.curve.state(readings)
 
     def shortfalls(self) -> Floats:
@@ -368,8 +370,14 @@ class Pack:
         readings = self.voltage_readings()
         if readings is None:
             return self.states(), self.states()
+        if readings.dtype == object:
+            low, high = (each(readings, partial(self._edge, side)) for side in (0, 1))
+            return low, high
         bands = [state_band(self.chemistry, float(voltage)) for voltage in readings]
         return np.array([low for low, _ in bands]), np.array([high for _, high in bands])
+
+    def _edge(self, side: int, voltage: Column) -> Column:
+        return voltage.mapped(lambda rows: [state_band(self.chemistry, row)[side] for row in rows.tolist()])
 
     def resistance_band(self) -> tuple[float, float]:
         """Factors on the resistance that its origin leaves open: method, guess and temperature."""
@@ -384,11 +392,8 @@ class Pack:
 
     def resolved(self, states: Floats | None = None) -> SeriesPack:
         """The pack as the cell model takes it, at its own states of charge or at those given."""
-        return SeriesPack(
-            curve=self.curve,
-            states=self.states() if states is None else states,
-            capacities=self.capacities(),
-            ohmic=self.ohmic(),
-            polarisation=self.polarisation(),
-            time_constant=self.polarisation_time,
-        )
+        states = self.states() if states is None else states
+        parts = (states, self.capacities(), self.ohmic(), self.polarisation())
+        kind = PackColumn if any(part.dtype == object for part in parts) else SeriesPack
+        made: SeriesPack = kind(self.curve, *parts, self.polarisation_time)  # type: ignore[assignment]
+        return made

@@ -10,6 +10,7 @@ from typing import Literal
 
 import numpy as np
 
+from ampstead.cell.column import figure
 from ampstead.cell.kinds.chemistries import CHEMISTRIES, Chemistry
 from ampstead.cell.limits.charge_bands import (
     STOP_TEMPERATURE,
@@ -311,7 +312,7 @@ def charger_limits(
 
 def time_band(shortest: float, longest: float, packs: Sequence[Pack]) -> Band:
     """How long a real charge takes, from the model's times at both edges of the states."""
-    resistive = any(float(np.max(pack.ohmic() * pack.capacities())) >= RESISTIVE * (1 - SLACK) for pack in packs)
+    resistive = any(figure(np.max(pack.ohmic() * pack.capacities())) >= RESISTIVE * (1 - SLACK) for pack in packs)
     slow = TIME_HIGH * (TIME_HIGH_RESISTIVE if resistive else 1.0)
     basis = (
         "0.95 of the time from the highest state that this voltage can mean, to "

@@ -5,6 +5,7 @@ from math import inf
 
 import numpy as np
 
+from ampstead.cell.column import figure
 from ampstead.cell.kinds.chemistries import Chemistry
 from ampstead.declare import Caution
 from ampstead.inputs.pack import Pack
@@ -19,10 +20,10 @@ def highest_cell(pack: Pack) -> float:
     """The highest resting voltage of a cell, as measured or by its state, V; minus infinity where nothing tells it."""
     readings = pack.voltage_readings()
     if readings is not None:
-        return float(np.max(readings))
+        return figure(np.max(readings))
     if pack.kind.curve is None or pack.state_of_charge is None:
         return -inf
-    return float(np.max(pack.curve.voltage(pack.states())))
+    return figure(np.max(pack.curve.voltage(pack.states())))
 
 
 def is_overfull(kind: Chemistry, highest: float) -> bool:

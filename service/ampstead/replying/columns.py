@@ -7,13 +7,13 @@ raises, and those rows go the way of single questions. So nothing can differ but
 """
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from operator import add, eq, ge, gt, le, lt, mul, ne, pow, sub, truediv
 from typing import Any, TypeVar
 
 import numpy as np
 import orjson
 from numpy.typing import NDArray
 
+from ampstead.cell.column import Column, Split
 from ampstead.declare import Count, Floats, Input, Number, Quantity, Spec
 from ampstead.errors import Refusal
 from ampstead.reading.items import Item
@@ -28,85 +28,6 @@ FEW = 8
 """Rows that are sooner answered one by one."""
 MOST_TRIES = 200
 """Starts of a group's function that are given up on before the rest go one by one."""
-
-
-class Split(Exception):
-    """A truth that holds for some rows only."""
-
-    def __init__(self, mask: NDArray[np.bool_]) -> None:
-        super().__init__("rows part here")
-        self.mask = mask
-
-
-def _doing(operation: Callable[[Any, Any], Any], turned: bool = False) -> Any:
-    def done(self: "Column", other: Any) -> Any:
-        if type(other) is Column:
-            other = other.values
-        elif not isinstance(other, int | float):
-            return NotImplemented
-        return Column(operation(other, self.values) if turned else operation(self.values, other))
-
-    return done
-
-
-def _asking(operation: Callable[[Any, Any], Any]) -> Any:
-    def asked(self: "Column", other: Any) -> Any:
-        if type(other) is Column:
-            other = other.values
-        elif not isinstance(other, int | float):
-            return NotImplemented
-        return _truth(operation(self.values, other))
-
-    return asked
-
-
-def _truth(mask: NDArray[np.bool_]) -> bool:
-    count = int(np.count_nonzero(mask))
-    if 0 < count < len(mask):
-        raise Split(mask)
-    return count > 0
-
-
-class Column:
-    """A number for each row, in place of one."""
-
-    __slots__ = ("values",)
-    __array_ufunc__ = None  # numpy leaves it alone, so that none of its functions takes rows for cells
-    __hash__ = None  # type: ignore[assignment]
-
-    def __init__(self, values: Floats) -> None:
-        self.values = values
-
-    __add__, __radd__ = _doing(add), _doing(add, turned=True)
-    __sub__, __rsub__ = _doing(sub), _doing(sub, turned=True)
-    __mul__, __rmul__ = _doing(mul), _doing(mul, turned=True)
-    __truediv__, __rtruediv__ = _doing(truediv), _doing(truediv, turned=True)
-    __pow__, __rpow__ = _doing(pow), _doing(pow, turned=True)
-    __lt__, __le__, __gt__, __ge__ = _asking(lt), _asking(le), _asking(gt), _asking(ge)
-    __eq__, __ne__ = _asking(eq), _asking(ne)
-
-    def __neg__(self) -> "Column":
-        return Column(-self.values)
-
-    def __abs__(self) -> "Column":
-        return Column(np.abs(self.values))
-
-    def __ceil__(self) -> "Column":
-        return Column(np.ceil(self.values))
-
-    def __floor__(self) -> "Column":
-        return Column(np.floor(self.values))
-
-    def __bool__(self) -> bool:
-        return _truth(self.values != 0)
-
-    def __str__(self) -> str:
-        raise TypeError("a column has no single text")
-
-    __repr__ = __str__
-
-    def __format__(self, spec: str) -> str:
-        raise TypeError("a column has no single text")
 
 
 Write = Callable[[Answered, int], list[Written]]

@@ -8,10 +8,11 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
+from ampstead.cell.column import Column
 from ampstead.declare import Calculator, Choice, ItemType, Result, Text
 from ampstead.reading.sheets import ANSWERED, Sheet
 from ampstead.replying.answers import Answered
-from ampstead.replying.columns import Column, lines
+from ampstead.replying.columns import lines
 from ampstead.replying.writers import headed, in_answers, plainly
 
 NUMBER = re.compile(r"[+\-−]?[0-9.,]+(?:[eE][+\-]?[0-9]+)?(?: ?[A-Za-zΩµ°%²/·]*)")

@@ -12,10 +12,11 @@ from profiles import count
 from questions import many
 
 from ampstead.calculators import registry
+from ampstead.cell.column import Column, Split
 from ampstead.declare import Calculator, Quantity
 from ampstead.errors import Refusal
 from ampstead.replying.answers import teller
-from ampstead.replying.columns import FEW, Column, Split, briefs, groups, lines
+from ampstead.replying.columns import FEW, briefs, groups, lines
 from ampstead.replying.writers import number
 
 CALCULATORS = registry()
@@ -100,8 +101,6 @@ def test_rows_part_where_a_truth_holds_for_some() -> None:
         np.exp,
         np.isfinite,
         lambda column: f"{column:.2f}",
-        lambda column: column + np.array([1.0, 2.0]),
-        lambda column: np.array([1.0, 2.0]) * column,
         lambda column: np.array([column, 1.0], dtype=float),
         lambda column: column @ column,
         lambda column: "x" * column,
@@ -110,6 +109,15 @@ def test_rows_part_where_a_truth_holds_for_some() -> None:
 def test_a_column_stands_for_nothing_that_takes_rows_for_something_else(use: Any) -> None:
     with pytest.raises((TypeError, Split)):
         use(Column(np.array([1.0, 2.0])))
+
+
+def test_an_array_is_a_list_of_cells_and_never_of_rows() -> None:
+    column = Column(np.array([1.0, 2.0]))
+    for cells in (np.array([10.0, 20.0, 30.0]) * column, column * np.array([10.0, 20.0, 30.0])):
+        assert [cell.values.tolist() for cell in cells] == [[10.0, 20.0], [20.0, 40.0], [30.0, 60.0]]
+    assert (column < np.array([0.5, 9.0])).tolist() == [False, True]
+    with pytest.raises(Split):
+        assert (np.array([1.5]) > column).all()
 
 
 def test_a_cell_of_columns_keeps_its_rows() -> None:

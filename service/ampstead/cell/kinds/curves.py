@@ -4,10 +4,12 @@ from bisect import bisect_right
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from functools import cached_property
+from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from ..column import each
 from . import tables
 
 Floats = NDArray[np.float64]
@@ -35,17 +37,26 @@ class Curve:
 
     def voltage(self, state: ArrayLike) -> Floats:
         """Open-circuit voltage at a state of charge, volts."""
-        return np.asarray(np.interp(np.asarray(state, dtype=float), self.states, self.voltages))
+        return _looked_up(state, self.states, self.voltages)
 
     def state(self, voltage: ArrayLike) -> Floats:
         """State of charge at an open-circuit voltage, 0…1."""
-        return np.asarray(np.interp(np.asarray(voltage, dtype=float), self.voltages, self.states))
+        return _looked_up(voltage, self.voltages, self.states)
 
     @cached_property
     def points(self) -> tuple[list[float], list[float], list[float]]:
         """States, voltages and slopes as plain floats: a loop over segments reads them far faster."""
         slopes = np.diff(self.voltages) / np.diff(self.states)
         return self.states.tolist(), self.voltages.tolist(), slopes.tolist()
+
+
+def _looked_up(at: Any, x: Floats, y: Floats) -> Floats:
+    try:
+        places = np.asarray(at, dtype=float)
+    except TypeError:
+        rows: Floats = each(at, lambda column: column.mapped(lambda values: np.interp(values, x, y)))
+        return rows
+    return np.asarray(np.interp(places, x, y))
 
 
 def _curve(states: Iterable[float], voltages: Iterable[float], source: str, sourced: bool = True) -> Curve:

@@ -5,6 +5,7 @@ from math import inf
 import numpy as np
 from numpy.typing import NDArray
 
+from ..column import figure
 from ..kinds.chemistries import Chemistry
 
 Floats = NDArray[np.float64]
@@ -21,7 +22,7 @@ def low_cell_rate(kind: Chemistry, readings: Floats | None) -> float:
     """The rate that the lowest of some resting voltages leaves: 0 for a dead cell, infinite where none is low."""
     if readings is None or kind.low_cell is None or kind.dead_cell is None:
         return inf
-    lowest = float(np.min(readings))
+    lowest = figure(np.min(readings))
     if lowest < kind.dead_cell - _SLACK:
         return 0.0
     return RECOVERY_RATE if lowest < kind.low_cell - _SLACK else inf

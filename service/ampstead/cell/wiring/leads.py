@@ -3,7 +3,9 @@
 Length is one way, and both conductors count: a lead of 1 m holds 2 m of wire. SI units; temperatures in kelvin.
 """
 
+from collections.abc import Sequence
 from math import pi
+from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -38,33 +40,32 @@ def gauge_area(gauge: ArrayLike) -> Floats:
     return np.asarray(0.25 * pi * diameter * diameter)
 
 
-def lead_resistance(area: ArrayLike, length: ArrayLike, temperature: ArrayLike) -> Floats:
+def lead_resistance(area: Any, length: Any, temperature: Any) -> Any:
     """Resistance of both conductors, ohm.
 
     R = ρ·(1 + α·(T − 20 °C))·2·length/area    (1)
     """
-    A, l, T = (np.asarray(argument, dtype=float) for argument in (area, length, temperature))
-    rho = RESISTIVITY * (1.0 + TEMPERATURE_COEFFICIENT * (T - CELSIUS_20))
-    return np.asarray(rho * 2.0 * l / A)  # Eq. (1)
+    rho = RESISTIVITY * (1.0 + TEMPERATURE_COEFFICIENT * (temperature - CELSIUS_20))
+    return rho * 2.0 * length / area  # Eq. (1)
 
 
-def lead_heating_rate(area: ArrayLike, current: ArrayLike, temperature: ArrayLike) -> Floats:
+def lead_heating_rate(area: Any, current: Any, temperature: Any) -> Any:
     """How fast the copper warms while no heat leaves it, K/s.
 
         dT/dt = ρ(T)·(I/area)²/(density·c)    (1)
 
     The same for one conductor and for both; insulation takes up no heat here, so that real wire warms slower.
     """
-    A, I, T = (np.asarray(argument, dtype=float) for argument in (area, current, temperature))
-    rho = RESISTIVITY * (1.0 + TEMPERATURE_COEFFICIENT * (T - CELSIUS_20))
-    return np.asarray(rho * (I / A) ** 2 / (DENSITY * SPECIFIC_HEAT))  # Eq. (1)
+    rho = RESISTIVITY * (1.0 + TEMPERATURE_COEFFICIENT * (temperature - CELSIUS_20))
+    return rho * (current / area) ** 2 / (DENSITY * SPECIFIC_HEAT)  # Eq. (1)
 
 
 def thinnest(
-    areas: ArrayLike, current: float, length: float, temperature: float, drop: float, heat: float
+    areas: Sequence[float], current: float, length: float, temperature: float, drop: float, heat: float
 ) -> int | None:
     """Place of the smallest of some areas whose lead loses at most `drop` V and `heat` W/m; None where none does."""
-    A = np.asarray(areas, dtype=float)
-    R = lead_resistance(A, length, temperature)
-    kept = (current * R <= drop * (1.0 + 1e-9)) & (current * current * R / length <= heat * (1.0 + 1e-9))
-    return int(np.argmin(np.where(kept, A, np.inf))) if np.any(kept) else None
+    for place in sorted(range(len(areas)), key=areas.__getitem__):
+        lost = current * lead_resistance(areas[place], length, temperature)
+        if lost <= drop * (1.0 + 1e-9) and current * lost / length <= heat * (1.0 + 1e-9):
+            return place
+    return None

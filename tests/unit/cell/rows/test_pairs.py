@@ -14,7 +14,7 @@ from ampstead.cell.one.discharge import Loaded
 from ampstead.cell.rows.charge import Charges
 from ampstead.cell.rows.discharge import LoadedMany
 
-SHARED = {"arrays"}  # what the many have in common
+SHARED = {"arrays", "alike"}  # what the many have in common, and what takes one or many
 MODULES = [entry.name for entry in pkgutil.iter_modules(rows.__path__) if entry.name not in SHARED]
 
 
