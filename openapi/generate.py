@@ -1,6 +1,6 @@
-"""Writes openapi.json from the calculators, and the client's calculators.py from openapi.json alone.
+"""Writes openapi.json from the calculators, and the client's calculators.py and examples.json from openapi.json alone.
 
-python openapi/generate.py          writes both
+python openapi/generate.py          writes them
 python openapi/generate.py --check  says what is stale, and exits with 1
 
 Figures of the document are rounded, and compared as figures: a solver's last digits are those of a processor.
@@ -17,6 +17,7 @@ from typing import Any
 HERE = Path(__file__).resolve().parent
 SPEC = HERE / "openapi.json"
 CLIENT = HERE.parent / "client" / "ampstead_client" / "calculators.py"
+EXAMPLES = CLIENT.with_name("examples.json")
 RUFF = [sys.executable, "-m", "ruff"]
 
 Schema = dict[str, Any]
@@ -97,9 +98,10 @@ def referred(schema: Schema) -> str | None:
 
 
 class Client:
-    """The client's module, made from a document."""
+    """The client's module and examples, made from a document."""
 
     def __init__(self, spec: Schema) -> None:
+        self.spec = spec
         self.schemas: dict[str, Schema] = spec["components"]["schemas"]
         self.operations = {
             path.removeprefix("/v1/"): item["post"]
@@ -110,6 +112,35 @@ class Client:
         self.described: dict[str, str] = {}
         self.items: dict[str, str] = {}
         self.groups: dict[str, str] = {}
+
+    def examples(self) -> str:
+        """Each calculator's example answer, and the forms that it comes in, a table with the heads of its columns."""
+        told = {name: {"answer": self.example(name), "forms": self.forms(name)} for name in self.operations}
+        lines = (f"{json.dumps(name)}: {json.dumps(entry, ensure_ascii=False)}" for name, entry in told.items())
+        return "{" + ",\n".join(lines) + "}\n"
+
+    def forms(self, name: str) -> dict[str, str]:
+        suffixes = [suffix for suffix in ("csv", "svg", "png") if f"/v1/{name}.{suffix}" in self.spec["paths"]]
+        return {suffix: self.heads(name) if suffix == "csv" else "" for suffix in suffixes}
+
+    def example(self, name: str) -> Any:
+        return self.success(f"/v1/{name}")["content"]["application/json"]["example"]
+
+    def heads(self, name: str) -> str:
+        told: str = self.success(f"/v1/{name}.csv")["description"]
+        return told.partition("`")[2].partition("`")[0]
+
+    def success(self, path: str) -> Schema:
+        return self.resolved(self.spec["paths"][path]["post"]["responses"]["200"])
+
+    def resolved(self, node: Schema) -> Schema:
+        """A part of the document, or what it refers to."""
+        if "$ref" not in node:
+            return node
+        found = self.spec
+        for step in node["$ref"].removeprefix("#/").split("/"):
+            found = found[step]
+        return self.resolved(found)
 
     def module(self) -> str:
         results = [self.result(name) for name in self.operations]
@@ -379,10 +410,11 @@ def main() -> int:
     spec = current_spec()
     committed = SPEC.read_text(encoding="utf-8") if SPEC.exists() else ""
     document = committed if current(committed, spec) else written(spec)
-    client = formatted(Client(json.loads(document)).module())
+    made = Client(json.loads(document))
+    client = formatted(made.module())
     stale = [
         (path, text)
-        for path, text in ((SPEC, document), (CLIENT, client))
+        for path, text in ((SPEC, document), (CLIENT, client), (EXAMPLES, made.examples()))
         if not path.exists() or path.read_text(encoding="utf-8") != text
     ]
     for path, text in stale:

@@ -41,6 +41,11 @@ def test_calculators_is_what_the_generator_makes_of_the_committed_document(gener
     assert made == SOURCE, f"calculators.py is stale: run  {COMMAND}"
 
 
+def test_the_examples_are_those_of_the_committed_document(generator: ModuleType) -> None:
+    made = Path(calculators.__file__).with_name("examples.json").read_text(encoding="utf-8")
+    assert made == generator.Client(SPEC).examples(), f"examples.json is stale: run  {COMMAND}"
+
+
 def test_a_spoilt_document_makes_another_module(generator: ModuleType) -> None:
     spoilt = json.loads(json.dumps(SPEC))
     question = spoilt["components"]["schemas"]["WattageQuestion"]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import Any, Literal, assert_type
 
 from ampstead_client import (
@@ -17,8 +18,12 @@ from ampstead_client import (
     Pack,
     Quantity,
     QuantityLike,
+    Sag,
     SupplySplit,
+    TimedOut,
+    Transport,
 )
+from ampstead_client.testing import FakeTransport, example
 
 
 def hangar_board(base_url: str) -> str:
@@ -61,6 +66,50 @@ def reckoned(answer: ChargeCurrent) -> float:
     return float(strongest / answer.current) if answer.current < Quantity.parse("2 A") else 0.0
 
 
+def drawn(client: AmpsteadClient, answer: Answer) -> int:
+    assert_type(client.picture(answer), str)
+    assert_type(client.picture(answer, form="png"), bytes)
+    table = client.table(answer)
+    assert_type(table.rows, tuple[tuple[float | str | bool | None, ...], ...])
+    assert_type(table.to_dict(), dict[str, list[Any]])
+    return len(table)
+
+
+def doubled() -> Sag:
+    service = FakeTransport()
+    transport: Transport = service
+    service.give("sag", example(Sag, holds=False))
+    service.fail("sag", TimedOut)
+    assert_type(service.asked[0].calculator, str)
+    return AmpsteadClient.over(transport).sag(current="48 A")
+
+
+class Double:
+    """A transport of an app's own."""
+
+    def ask(self, calculator: str, question: Mapping[str, Any]) -> dict[str, Any]:
+        return {"calculator": calculator, **question}
+
+    def fetch(self, calculator: str, question: Mapping[str, Any], form: str) -> bytes:
+        return f"{calculator} {form}".encode()
+
+    def address(self, calculator: str) -> str:
+        return calculator
+
+    def close(self) -> None:
+        pass
+
+
+class Half:
+    """An object that is no transport."""
+
+    def ask(self, calculator: str) -> str:
+        return calculator
+
+
+own = AmpsteadClient.over(Double())
+
+
 def gravest(answer: Answer) -> Literal["danger", "warning", "note"] | None:
     return answer.cautions[0].severity if answer.cautions else None
 
@@ -96,6 +145,8 @@ def mistaken(client: AmpsteadClient, answer: ChargeCurrent) -> None:
     client.wattage(cells=2, capacity="2250 mAh", chemistry="lipoo")  # type: ignore[arg-type]
     client.wattage("2250 mAh")  # type: ignore[call-arg, arg-type]
     client.wattage(cels=2)  # type: ignore[call-arg]
+    AmpsteadClient.over(Half())  # type: ignore[arg-type]
+    client.picture(answer, form="gif")  # type: ignore[call-overload]
     client.balance_need()  # type: ignore[call-arg]
     answer.time_total.to("h")  # type: ignore[union-attr]
     answer.assumed["eficiency"]  # type: ignore[typeddict-item]
