@@ -268,20 +268,21 @@ def test_an_answer_spoilt_anywhere_is_an_answer_or_a_typed_error(serving: Callab
     """A good reply with bytes changed, lost and doubled, 300 times from a fixed seed."""
     whole = sized(json.dumps(good()).encode())
     chance = random.Random(4464)
-    spoilt = bytearray()
+    sent = [whole]
 
     def misbehave(connection: socket.socket) -> None:
-        connection.sendall(spoilt)
+        connection.sendall(sent[-1])
 
     base_url = serving(misbehave)
     refused = 0
     for _ in range(300):
-        spoilt[:] = whole
+        spoilt = bytearray(whole)
         for _ in range(chance.randint(1, 4)):
             place = chance.randrange(len(spoilt)) if chance.random() < 0.6 else chance.randrange(120)
             spoilt[place : place + chance.randint(0, 3)] = chance.choice(
                 [b"", b"\0", b"\r\n", b"{", b"}", b'"', b"9", b"\xff", bytes(spoilt[place : place + 20])]
             )
+        sent.append(bytes(spoilt))
         with AmpsteadClient(base_url, timeout=3, retries=0) as client:
             try:
                 client.wattage(cells=3, capacity="2250 mAh")

@@ -60,6 +60,17 @@ def test_every_sample_runs_and_gives_what_its_remarks_say(base_url: str, capsys:
     assert PRINTED in README.replace(base_url, PRINTED)
 
 
+def test_the_first_sample_survives_a_load_that_cannot_be_carried(
+    base_url: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    first = next(block for kind, block in BLOCKS if kind == "python").replace(PRINTED, base_url)
+    assert 'current="48 A"' in first
+    names: dict[str, Any] = {}
+    exec(compile(first.replace('current="48 A"', 'power="100 kW"'), "README.md", "exec"), names)
+    names["client"].close()
+    assert "It cannot carry that at all; at most" in capsys.readouterr().out
+
+
 def test_the_table_of_errors_names_every_error_of_the_package() -> None:
     told = set(re.findall(r"`([A-Z]\w+)`", README))
     assert told >= {name for name, kind in vars(ampstead_client).items() if is_error(kind)} - {"AmpsteadError"}
@@ -70,6 +81,9 @@ def is_error(kind: object) -> bool:
 
 
 INSTALLS = [block.strip().removeprefix("pip install ").split() for kind, block in BLOCKS if kind == "sh"]
+
+
+BARELY = ("--no-deps", "--no-index", "--no-build-isolation")
 
 
 def test_each_command_installs_from_the_clone() -> None:
