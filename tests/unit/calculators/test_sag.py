@@ -141,6 +141,18 @@ def test_the_largest_power_just_holds_and_a_little_more_does_not(duration: str) 
     assert sag(power=f"{most * 1.001} W", **question)["holds"] is False
 
 
+@pytest.mark.parametrize("duration", ["2 s", "600 s", "36000 s"])
+@pytest.mark.parametrize("floor", ["3.3 V", "0 V"])
+def test_of_many_unlike_cells_the_largest_power_just_holds(duration: str, floor: str) -> None:
+    """Searched for on the mean of the cells: good to a ten-thousandth."""
+    question = {"cells": 14, "capacity": [f"{2000 + 45 * (k % 5) - 9 * k} mAh" for k in range(14)], "floor": floor,
+                "cell_resistance": [f"{7 + 0.3 * (k % 4) + 0.05 * k} mΩ" for k in range(14)], "duration": duration,
+                "state_of_charge": 0.9}  # fmt: skip
+    most = answer("sag", **question, power="1 W")["largest_power"]
+    assert answer("sag", **question, power=f"{most * 0.9999} W")["holds"] is True
+    assert answer("sag", **question, power=f"{most * 1.0001} W")["holds"] is False
+
+
 def test_it_holds_while_no_cell_is_below_the_floor() -> None:
     drop = 3.695383 - 3.3
     assert sag(current=f"{drop / 0.007} A", duration="0 s")["holds"] is True

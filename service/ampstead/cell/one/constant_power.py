@@ -73,9 +73,17 @@ class State:
 class ConstantPower:
     """A run at power P > 0. Give `advance` the states one after the other."""
 
-    __slots__ = ("at", "end", "origin", "power", "resistance", "slow_resistance", "step", "tau", "tracks")
+    __slots__ = ("at", "end", "origin", "power", "resistance", "slow_resistance", "step", "tau", "tolerance", "tracks")
 
-    def __init__(self, tracks: Sequence[Track], tau: float, power: float, lead_resistance: float) -> None:
+    def __init__(
+        self,
+        tracks: Sequence[Track],
+        tau: float,
+        power: float,
+        lead_resistance: float,
+        tolerance: float = TOLERANCE,
+    ) -> None:
+        self.tolerance = tolerance
         self.tracks, self.tau, self.power = tracks, tau, power
         self.resistance = sum(track.count * track.ohmic for track in tracks) + lead_resistance
         self.slow_resistance = sum(track.count * track.polarisation for track in tracks)
@@ -128,7 +136,7 @@ class ConstantPower:
         while True:
             try:
                 after, error = self._radau(h)
-                factor = 0.9 * (TOLERANCE * after.current / max(error, 1e-30)) ** 0.25
+                factor = 0.9 * (self.tolerance * after.current / max(error, 1e-30)) ** 0.25
                 if factor >= 0.9:
                     break
             except Impossible:

@@ -82,6 +82,23 @@ class Track:
         points = zip(self.charges, self.charges[1:], self.voltages, self.voltages[1:], strict=False)
         self.areas = list(accumulate((0.5 * (u0 + u1) * (q1 - q0) for q0, q1, u0, u1 in points), initial=0.0))
 
+    @classmethod
+    def mean(cls, tracks: "Sequence[Track]", points: int) -> "Track":
+        """All cells of a pack as so many of their mean, straight between about so many of their points."""
+        members = [track.count for track in tracks]
+        every = np.unique(np.concatenate([track.charges for track in tracks]))
+        kept = np.unique(np.concatenate([every[:: -(-len(every) // points)], [track.end for track in tracks]]))
+        each = [np.interp(kept, track.charges, track.voltages) for track in tracks]
+        mean = cls.__new__(cls)
+        mean.count, mean.member, mean.state, mean.capacity = sum(members), 0, tracks[0].state, float(kept[-1])
+        mean.ohmic = float(np.average([track.ohmic for track in tracks], weights=members))
+        mean.polarisation = float(np.average([track.polarisation for track in tracks], weights=members))
+        voltages = np.average(each, axis=0, weights=members)
+        mean.charges, mean.voltages = kept.tolist(), voltages.tolist()
+        mean.slopes = [*(np.diff(voltages) / np.diff(kept)).tolist(), 0.0]
+        mean.areas = []
+        return mean
+
     @property
     def end(self) -> float:
         """The charge at which the cell is full or empty; infinite where its capacity is."""
