@@ -116,12 +116,12 @@ def test_the_weakest_cell_is_the_one_that_is_named() -> None:
 
 
 def test_the_reserve_is_that_of_the_smallest_cell() -> None:
-    even = alarm(cells=3, capacity="1600 mAh")
-    mixed = alarm(cells=3, capacity=["2000 mAh", "1600 mAh", "2000 mAh"])
+    even = alarm(cells=3, capacity="1480 mAh")
+    mixed = alarm(cells=3, capacity=["2000 mAh", "1480 mAh", "2000 mAh"])
     assert mixed["alarm_cell_voltage"] == pytest.approx(even["alarm_cell_voltage"])
     assert mixed["resting_voltage"] > even["resting_voltage"]
-    # 1200 of 2000 mAh are out of the others: 0.4 is left, as a pack of 2000 mAh with that reserve has.
-    other = alarm(cells=1, capacity="2000 mAh", reserve=0.4)["resting_voltage"]
+    # 1110 of 2000 mAh are out of the others: 0.445 is left, as a pack of 2000 mAh with that reserve has.
+    other = alarm(cells=1, capacity="2000 mAh", reserve=0.445)["resting_voltage"]
     assert mixed["resting_voltage"] == pytest.approx(even["resting_voltage"] / 3 + 2 * other)
 
 

@@ -19,8 +19,8 @@ def need(*volts: float, **question: Any) -> dict[str, Any]:
         ((3.90, 3.90), "level", False),
         ((3.90, 3.91), "level", False),  # half the limit
         ((3.900, 3.9101), "drifting", False),
-        ((4.14, 4.16), "drifting", False),  # the limit, whatever the binary digits say
-        ((4.14, 4.1601), "balance", True),
+        ((3.86, 3.88), "drifting", False),  # the limit, whatever the binary digits say
+        ((3.86, 3.8801), "balance", True),
         ((3.86, 3.91), "balance", True),
         ((3.90, 4.00), "balance", True),  # five limits
         ((3.90, 4.0001), "suspect", True),
@@ -99,7 +99,7 @@ def test_the_gap_needs_a_capacity_and_the_time_a_bleed_current_too() -> None:
 def test_the_same_spread_is_more_charge_where_the_curve_is_flat() -> None:
     assert need(3.76, 3.78)["imbalance"] > 3 * need(3.50, 3.52)["imbalance"]
     assert "level-by-voltage" in cautions("balance-need", cell_voltages="3.76,3.78 V")
-    assert "level-by-voltage" not in cautions("balance-need", cell_voltages="4.12,4.14 V")
+    assert "level-by-voltage" not in cautions("balance-need", cell_voltages="4.11,4.13 V")
     assert "flat-curve" in cautions("balance-need", cell_voltages="3.26,3.27 V", chemistry="life")
 
 
@@ -153,10 +153,10 @@ def test_nickel_is_not_supported_for_want_of_a_curve(chemistry: str) -> None:
 
 
 def test_two_cells_or_more_and_no_voltage_beyond_reason() -> None:
-    assert refusals("balance-need", cell_voltages="4.14 V") == {("cell_voltages", "wrong_length")}
+    assert refusals("balance-need", cell_voltages="3.86 V") == {("cell_voltages", "wrong_length")}
     assert refusals("balance-need", cell_voltages=["3.9 V"] * 15) == {("cell_voltages", "wrong_length")}
     assert refusals("balance-need", cell_voltages=["3.9 V"] * 65) == {("cell_voltages", "wrong_length")}
-    assert refusals("balance-need", cell_voltages="4.14,4.96 V") == {("cell_voltages", "out_of_range")}
+    assert refusals("balance-need", cell_voltages="3.86,4.96 V") == {("cell_voltages", "out_of_range")}
     assert refusals("balance-need", cell_voltages="3.86,3.91") == {("cell_voltages", "unit_missing")}
     assert refusals("balance-need") == {("cell_voltages", "missing")}
     assert need(*[3.9] * 14)["verdict"] == "level"

@@ -150,7 +150,7 @@ def test_the_warmest_cell_counts() -> None:
 
 
 def test_a_charge_that_would_overheat_is_warned_of() -> None:
-    question = {"capacity": "1150 mAh", "cell_resistance": "30 mΩ", "current": "5 A"}
+    question = {"capacity": "1150 mAh", "cell_resistance": "24 mΩ", "current": "5 A"}
     got = reply("charge-temperature", temperature="35 °C", **question)
     assert 35 + got["answer"]["predicted_rise"]["value"] > 50
     assert "charge-heats" in [entry["code"] for entry in got["cautions"]]

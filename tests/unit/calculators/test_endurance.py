@@ -66,7 +66,7 @@ def test_steps_name_their_place_when_they_are_wrong() -> None:
 
 
 def test_a_weak_pack_ends_at_its_floor_and_says_so() -> None:
-    weak = {**PACK, "cell_resistance": "30 mΩ"}
+    weak = {**PACK, "cell_resistance": "24 mΩ"}
     question = {"current": "30 A", "cooling": "5 W/K", "limit_temperature": "100 °C"}
     assert answer("endurance", **weak, **question)["ended_by"] == "floor"
     assert "flight-too-hard" in cautions("endurance", **weak, **question)

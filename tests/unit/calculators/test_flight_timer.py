@@ -14,6 +14,7 @@ from reference.integrator import Cells, flown
 
 from ampstead.cell.kinds.chemistries import CHEMISTRIES
 
+# Four fifths of a pack in six minutes: common practice, no published source; a check value.
 LAST = {"flight_time": "6 min", "charge_returned": "1600 mAh", "capacity": "2200 mAh"}
 MINUTES, CHARGES, RESERVES = st.floats(1, 60), st.floats(100, 2200), st.floats(0, 0.9)
 
@@ -23,7 +24,7 @@ def timer(**question: Any) -> dict[str, Any]:
 
 
 def test_mean_current_and_rate_are_those_of_the_last_flight() -> None:
-    got = timer(next_capacity="5000 mAh", next_temperature="0 °C", capacity_left=0.5)
+    got = timer(next_capacity="3700 mAh", next_temperature="0 °C", capacity_left=0.5)
     assert got["average_current"] == pytest.approx(16)
     assert got["average_rate"] == pytest.approx(16 / 2.2)
 

@@ -8,6 +8,7 @@ from hypothesis import strategies as st
 from reference.asking import answer, cautions, refusals, reply, spoken
 
 # The cell model's worked figures: common practice, no published source.
+# A sound pack of the trade's: common practice, no published source; a check value.
 PACK: dict[str, Any] = {"cells": 4, "capacity": "1600 mAh", "cell_resistance": "7 mΩ"}
 GRADES = {"flight": 0, "other-model": 1, "light-duty": 2, "retire": 3}
 

@@ -67,7 +67,7 @@ def test_a_power_and_the_current_it_draws_at_once_agree(watts: float, state: flo
 
 @given(milliohms=st.floats(2, 30), factor=factors, depth=st.floats(0.1, 0.9))
 def test_more_resistance_never_allows_more(milliohms: float, factor: float, depth: float) -> None:
-    question = {"cells": 4, "capacity": "1600 mAh", "depth": depth}
+    question = {"cells": 4, "capacity": "3700 mAh", "depth": depth}
     one = answer("safe-draw", **question, cell_resistance=f"{milliohms} mΩ")
     other = answer("safe-draw", **question, cell_resistance=f"{milliohms * factor} mΩ")
     for name in ("continuous_current", "burst_current", "current_limit_by_heat", "current_limit_by_voltage",
@@ -79,7 +79,7 @@ def test_more_resistance_never_allows_more(milliohms: float, factor: float, dept
 def test_more_cooling_never_allows_less_and_no_cell_passes_the_limit(
     cooling: float, more: float, margin: float
 ) -> None:
-    question = {"cells": 4, "capacity": "1600 mAh", "cell_resistance": "7 mΩ", "margin": margin}
+    question = {"cells": 4, "capacity": "3700 mAh", "cell_resistance": "4.2 mΩ", "margin": margin}
     one = answer("safe-draw", **question, cooling=f"{cooling} W/K")
     other = answer("safe-draw", **question, cooling=f"{cooling + more} W/K")
     assert other["continuous_current"] >= one["continuous_current"] * (1 - SMALL)
@@ -89,8 +89,8 @@ def test_more_cooling_never_allows_less_and_no_cell_passes_the_limit(
 
 @given(factor=st.floats(0.1, 10))
 def test_a_pack_twice_as_large_of_cells_in_parallel_gives_twice_as_much(factor: float) -> None:
-    one = answer("safe-draw", cells=4, capacity="1.6 Ah", cell_resistance="7 mΩ")
-    many = answer("safe-draw", cells=4, capacity=f"{1.6 * factor} Ah", cell_resistance=f"{7 / factor} mΩ")
+    one = answer("safe-draw", cells=4, capacity="3.7 Ah", cell_resistance="4.2 mΩ")
+    many = answer("safe-draw", cells=4, capacity=f"{3.7 * factor} Ah", cell_resistance=f"{4.2 / factor} mΩ")
     for name in ("continuous_current", "burst_current", "current_limit_by_heat", "burst_limit_by_voltage"):
         assert many[name] == pytest.approx(factor * one[name], rel=1e-7)
     for name in ("continuous_rate", "loaded_voltage", "end_temperature"):
@@ -100,8 +100,8 @@ def test_a_pack_twice_as_large_of_cells_in_parallel_gives_twice_as_much(factor: 
 @given(factor=st.floats(0.1, 10), cells=st.integers(2, 14), state=st.floats(0, 0.97), rate=st.floats(0.1, 2))
 def test_a_charge_scales_with_capacity_and_cells(factor: float, cells: int, state: float, rate: float) -> None:
     question = {"state_of_charge": state, "rate": rate, "max_rate": rate}
-    one = answer("charge-current", cells=1, capacity="1.6 Ah", cell_resistance="9 mΩ", **question)
-    other = answer("charge-current", cells=cells, capacity=f"{1.6 * factor} Ah", cell_resistance=f"{9 / factor} mΩ",
+    one = answer("charge-current", cells=1, capacity="3.7 Ah", cell_resistance="9 mΩ", **question)
+    other = answer("charge-current", cells=cells, capacity=f"{3.7 * factor} Ah", cell_resistance=f"{9 / factor} mΩ",
                    **question)  # fmt: skip
     for name in ("time_constant_current", "time_constant_voltage", "time_total", "state_of_charge_end"):
         assert other[name] == pytest.approx(one[name], rel=1e-6, abs=1e-9)
@@ -151,10 +151,10 @@ MORE: list[tuple[str, dict[str, Any]]] = [
     ("charge-current", {"chemistry": "lihv", "capacity": "1 Ah", "cell_voltages": ["3.8 V", "3.9 V"]}),
     ("wattage", {"chemistry": "nimh", "cells": 7, "capacity": "3000 mAh"}),
     ("sag", {"cells": 6, "capacity": "5 Ah", "rate": "20C", "temperature": "0 °C"}),
-    ("sag", {"cells": 3, "pack_resistance": "30 mΩ", "power": "100 W", "resistance_method": "10s"}),
+    ("sag", {"cells": 3, "pack_resistance": "27 mΩ", "power": "100 W", "resistance_method": "10s"}),
     ("balance-need", {"cell_voltages": ["3.30 V", "3.31 V"], "chemistry": "life"}),
     ("safe-draw", {"chemistry": "liion", "cells": 4, "capacity": "3 Ah", "pack_resistance": "80 mΩ"}),
-    ("safe-draw", {"capacity": "1.6 Ah", "cell_resistance": ["7 mΩ", "8 mΩ"], "temperature": "10 °C"}),
+    ("safe-draw", {"capacity": "2.25 Ah", "cell_resistance": ["8.5 mΩ", "9 mΩ"], "temperature": "10 °C"}),
 ]
 QUESTIONS = [(name, dict(example)) for name, entry in registry().items() for example in entry.examples] + MORE
 

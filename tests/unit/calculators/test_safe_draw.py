@@ -14,6 +14,7 @@ from reference.integrator import Cells, flown
 from ampstead.cell.kinds.chemistries import CHEMISTRIES
 
 # The cell model's worked figures: common practice, no published source.
+# A sound pack of the trade's: common practice, no published source; a check value.
 PACK = {"cells": 4, "capacity": "1600 mAh", "cell_resistance": "7 mΩ"}
 LIMITS = {"heat": "current_limit_by_heat", "voltage": "current_limit_by_voltage", "label": "current_limit_by_label"}
 BURSTS = {"heat": "burst_limit_by_heat", "voltage": "burst_limit_by_voltage", "label": "current_limit_by_label"}

@@ -12,6 +12,7 @@ from reference.asking import answer, cautions, refusals, reply, spoken
 NULL_IF_IMPOSSIBLE = ("loaded_voltage", "sag", "current", "loaded_cell_voltages", "weakest_cell",
                       "weakest_cell_voltage", "delivered_power", "heat", "time_to_floor")  # fmt: skip
 # The cell model's worked figures: common practice, no published source.
+# A sound pack of the trade's: common practice, no published source; a check value.
 PACK = {"cells": 4, "capacity": "1600 mAh", "cell_resistance": "7 mΩ"}
 
 
