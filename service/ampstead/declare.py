@@ -252,6 +252,9 @@ class Caution:
     standing: bool = False
     """Whether it holds on any day, whatever was asked."""
 
+    def __hash__(self) -> int:
+        return hash(self.text)
+
 
 class _Nothing:
     """The default of an input that has none."""

@@ -19,6 +19,7 @@ from flask import Flask, jsonify
 
 from ampstead.app import create_app
 from ampstead.calculators import registry
+from ampstead.replying.batch import batch
 from ampstead.replying.forms import FORMS, reply
 
 ROUNDS, EACH = 15, 40
@@ -146,17 +147,59 @@ def firsts() -> None:
     print("\nslowest first requests: " + ", ".join(f"{name} {ms:.1f} ms" for ms, name in slowest[:3]))
 
 
+def batches() -> None:
+    """Many at once: from bytes to bytes."""
+    print("\n| many at once | ms | MB of reply |\n| --- | --- | --- |")
+    source = packs()
+    many = [wattage(next(source)) for _ in range(10_000)]
+    heads = ",".join(many[0])
+    table = "\n".join([heads, *(",".join(map(str, question.values())) for question in many)])
+    charges = [{**next(source), "cells": 3, "state_of_charge": 0.2 + place / 2000} for place in range(1_000)]
+    for name, calculator, body, kind in (
+        ("10,000 wattage, JSON", "wattage", json.dumps({"questions": many}), "application/json"),
+        ("10,000 wattage, table", "wattage", table, "text/csv"),
+        ("1,000 charges, JSON", "charge-current", json.dumps({"questions": charges}), "application/json"),
+    ):
+        sent, spent = body.encode(), []
+        for _ in range(7):
+            begun = time.process_time()
+            made = batch(registry()[calculator], "", sent, kind)
+            spent.append((time.process_time() - begun) * 1e3)
+        print(f"| {name} | {statistics.median(spent):.0f} | {len(made.body) / 1e6:.1f} |")
+
+
+MEMORY = """
+import json
+from ampstead.calculators import registry
+from ampstead.replying.batch import batch
+from ampstead.replying.answers import teller
+calculator = registry()["wattage"]
+sizes = [f"{1150 + n * 0.37:.2f} mAh" for n in range(10_000)]
+asked = [{"cells": 2 + n % 5, "capacity": size, "available_power": "60 W"} for n, size in enumerate(sizes)]
+body = json.dumps({"questions": asked}).encode()
+del asked, sizes
+batch(calculator, "", json.dumps({"questions": [calculator.examples[0]] * 20}).encode(), "application/json")
+def highest():
+    return next(int(line.split()[1]) for line in open("/proc/self/status") if line.startswith("VmHWM")) / 1024
+rest = highest()
+batch(calculator, "", body, "application/json")
+print(f"10,000 rows take {highest() - rest:.0f} MB above rest")
+"""
+
+
 START = """
-import time, resource
+import time
 from ampstead.app import create_app
 client = create_app().test_client()
 assert client.get("/v1/wattage?cells=3&capacity=2250mAh").status_code == 200
-print(f"start to first answer {time.process_time():.2f} s, "
-      f"{resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024:.0f} MB")
+most = next(int(line.split()[1]) for line in open("/proc/self/status") if line.startswith("VmHWM"))
+print(f"start to first answer {time.process_time():.2f} s, {most / 1024:.0f} MB")
 """
 
 
 if __name__ == "__main__":
     ratios()
     firsts()
+    batches()
+    subprocess.run([sys.executable, "-c", MEMORY], check=True)
     subprocess.run([sys.executable, "-c", START], check=True)

@@ -51,9 +51,9 @@ def _asking(operation: Callable[[Any, Any], Any]) -> Any:
 
 def _of_each(cells: NDArray[Any], function: Callable[[Any], Any]) -> NDArray[Any]:
     """An array is a list of cells or of other things, never of rows."""
-    made = np.empty(cells.shape, dtype=object)
-    made.flat = [function(cell) for cell in cells.flat]
-    return made
+    made = np.empty(cells.size, dtype=object)
+    made[:] = [function(cell) for cell in cells.flat]
+    return made.reshape(cells.shape)
 
 
 def _truth(mask: NDArray[np.bool_]) -> bool:

@@ -228,6 +228,14 @@ def state_cautions(pack: Pack) -> Iterator[Caution]:
     """What to heed of a pack as it stands, whatever is done with it: its body and its voltages."""
     if pack.condition != "sound":
         yield caution(pack.condition)
+    if pack.rest_voltage is not None or pack.cell_voltages is not None:
+        yield from reading_of(pack)  # a state of charge that is told as such is nowhere beyond its curve
+    if pack.temperature < VERY_COLD - SLACK:
+        yield caution("very-cold")
+
+
+def reading_of(pack: Pack) -> Iterator[Caution]:
+    """What to heed of the voltages that were told of a pack."""
     yield from overfull_cautions(pack)
     if pack.rest_voltage is not None and (fewer := fewer_cells(pack.kind, pack.size, pack.rest_voltage)):
         yield caution("cell-count", fewer=count(fewer, "cell"))
@@ -236,8 +244,6 @@ def state_cautions(pack: Pack) -> Iterator[Caution]:
         yield caution("low-cell" if low else "dead-cell")
     yield from suspect_cautions(pack)
     yield from deep_lead(pack)
-    if pack.temperature < VERY_COLD - SLACK:
-        yield caution("very-cold")
 
 
 def rate_cautions(kind: Chemistry, rate: float, max_rate: float | None = None) -> Iterator[Caution]:

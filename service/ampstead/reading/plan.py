@@ -61,6 +61,8 @@ class Shape:
         following = {name for name, _ in self.derived}
         self.assumable = tuple(name for name in inputs if name in self.plain or name in following)
         self.needed = tuple(name for name, entry in left.items() if entry.required)
+        self.written: dict[str, str] | None = None
+        """Room for the plain defaults as a reply writes them."""
         self.checks = tuple((check, _needs(check)) for check in owner.checks)
 
     def completed(self, read: Values, failed: set[str]) -> tuple[Question, list[FieldError]]:
@@ -69,7 +71,7 @@ class Shape:
         ``failed`` are the names among those given whose values could not be read; nothing is said of what
         hangs on them.
         """
-        given = {name: read[name] for name in self.given if name in read}
+        given = {name: read[name] for name in self.given if not failed or name in read}
         assumed = dict(self.plain)
         values = {**given, **assumed}
         open_ends = failed
@@ -89,8 +91,9 @@ class Shape:
         for check, needs in self.checks:
             if not open_ends or open_ends.isdisjoint(needs):
                 errors += check(**{name: self.names if name == "given" else values.get(name) for name in needs})
-        ordered = {name: assumed[name] for name in self.assumable if name in assumed}
-        return Question(self, given, ordered, values), errors
+        if self.derived:
+            assumed = {name: assumed[name] for name in self.assumable if name in assumed}
+        return Question(self, given, assumed, values), errors
 
 
 class Plan:

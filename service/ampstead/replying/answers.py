@@ -15,7 +15,7 @@ from typing import Any
 from ampstead.declare import Band, Calculator, Caution
 from ampstead.judging.cautions import ranked
 from ampstead.reading.items import Item
-from ampstead.reading.plan import Question, plan
+from ampstead.reading.plan import Question, Shape, plan
 from ampstead.replying.subject import subject
 from ampstead.replying.writers import Writer, quoted, several, table, writer
 
@@ -82,6 +82,13 @@ class Teller:
         known["bands"] = {band.of: band for band in self.accuracy(answer, known)}
         return Answered(self, question, answer, known)
 
+    def fixed(self, shape: Shape) -> Mapping[str, str]:
+        """The defaults that a set of names settles, as written; kept with what else follows from the set."""
+        if shape.written is None:
+            inputs = self.inputs
+            shape.written = {name: inputs[name][0] + inputs[name][1](value) for name, value in shape.plain.items()}
+        return shape.written
+
     def items(self, question: Question) -> Iterator[tuple[str, Item]]:
         """The nested items given, each with its path."""
         for name in self.nested:
@@ -130,8 +137,11 @@ class Answered:
         )
 
     def _assumed(self) -> str:
-        teller, question, inputs = self.teller, self.question, self.teller.inputs
-        assumed = [inputs[name][0] + inputs[name][1](value) for name, value in question.assumed.items()]
+        teller, question = self.teller, self.question
+        inputs, fixed = teller.inputs, teller.fixed(question.shape)
+        assumed = [
+            fixed.get(name) or inputs[name][0] + inputs[name][1](value) for name, value in question.assumed.items()
+        ]
         for path, item in teller.items(question) if teller.nested else ():
             assumed += [
                 f"{quoted(f'{path}.{inner}')}:{writer(item.inputs[inner])(value)}"
@@ -144,7 +154,7 @@ class Answered:
         return ",".join([_band(band, edges[band.of]) for band in self.known["bands"].values() if band.wide])
 
     def cautions_written(self) -> str:
-        return ",".join([_caution(entry) for entry in self.cautions()])
+        return _cautions(tuple(self.teller.cautions(self.answer, self.known)))
 
     def envelope(self) -> dict[str, Any]:
         """The same, as JSON is read."""
@@ -203,6 +213,10 @@ def _band(band: Band, write: Writer) -> str:
 
 
 @lru_cache(maxsize=1024)
+def _cautions(found: tuple[Caution, ...]) -> str:
+    return ",".join([_caution(entry) for entry in ranked(found)])
+
+
 def _caution(entry: Caution) -> str:
     standing = "true" if entry.standing else "false"
     return (

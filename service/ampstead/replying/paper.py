@@ -5,6 +5,7 @@ from dataclasses import dataclass, field
 from html import escape
 from itertools import pairwise
 from math import ceil, floor, log10
+from typing import Any
 
 LETTER = 8.9
 """Width of a letter of the 16-unit type, near enough for placing."""
@@ -26,7 +27,8 @@ class Axis:
     end: float
     ticks: tuple[float, ...]
 
-    def at(self, value: float) -> float:
+    def at(self, value: Any) -> Any:
+        """The place of a value, or the places of an array of them."""
         return self.start + (value - self.low) / (self.high - self.low) * (self.end - self.start)
 
 

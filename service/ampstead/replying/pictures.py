@@ -7,12 +7,15 @@ reader's dark or light; a PNG is light.
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from html import escape
+from itertools import chain
 from math import isfinite
 from pathlib import Path
 from textwrap import wrap
 from typing import Any
 
-from ampstead.declare import Count, Fraction, Quantity, Rate, Result
+import numpy as np
+
+from ampstead.declare import Count, Floats, Fraction, Quantity, Rate, Result
 from ampstead.replying.paper import LETTER, Axis, Box, Paper, Spot, along, axis, line, text, tick
 from ampstead.replying.writers import in_answers
 from ampstead.sketch import Bars, Chart, Limit, Panel, Picture
@@ -175,10 +178,8 @@ class _Panel:
         values = [value for line in lines.values() for value in line if isfinite(value)]
         values += [value for _, value in self.level] + ([0.0] if panel.from_zero else [])
         self.y = axis(min(values), max(values), top + PANEL, top + 8)
-        self.points = {
-            name: [(x.at(a), self.y.at(b)) for a, b in zip(across, line, strict=True) if isfinite(b)]
-            for name, line in lines.items()
-        }
+        along_x = x.at(np.asarray(across))
+        self.points = {name: _places(along_x, self.y.at(np.asarray(line))) for name, line in lines.items()}
         self.paper = Paper(Box(LEFT, top - 2, WIDTH - RIGHT, top + PANEL))
 
     def draw(self, *, name_span: bool) -> bool:
@@ -207,7 +208,7 @@ class _Panel:
             if name in self.panel.points:
                 dots += [f'<circle class="line{n}" cx="{a:.1f}" cy="{b:.1f}" r="6"/>' for a, b in points]
             else:
-                said = " ".join(f"{a:.1f},{b:.1f}" for a, b in points)
+                said = " ".join(["%.1f,%.1f"] * len(points)) % tuple(chain.from_iterable(points))
                 paper.parts.append(f'<polyline class="curve line{n}" points="{said}"/>')
         paper.parts += dots
         for _, value in self.level:
@@ -245,6 +246,12 @@ class _Panel:
     def _write(self, words: str, kind: str, spots: Sequence[Spot]) -> None:
         if words and spots:
             self.paper.write(words, kind, spots)
+
+
+def _places(along_x: Floats, along_y: Floats) -> list[tuple[float, float]]:
+    """Places on the paper; where a line has no value there is none."""
+    drawn = np.isfinite(along_y)
+    return list(zip(along_x[drawn].tolist(), along_y[drawn].tolist(), strict=True))
 
 
 _AROUND = ((-12, "start"), (-12, "end"), (26, "start"), (26, "end"))
