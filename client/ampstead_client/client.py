@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import Self
 
 import requests
@@ -18,7 +19,10 @@ class AmpsteadClient(Calculators):
     `timeout` is in seconds, for the whole of a question with its attempts and waits: one number, or (for each
     connection, for the whole). `retries` counts the attempts after the first, on connection faults and on the
     statuses 429, 502, 503 and 504. A `session` of your own is used as it is, retries included, and stays open.
-    `app_name` joins the User-Agent.
+    `app_name` joins the User-Agent. `key` is what the service's keeper gave you, if keys are asked for; if not given
+    it is that of the environment's `AMPSTEAD_KEY`, if any. `request_id` is a function that names the request in hand,
+    so that its trail goes on in the service's log; if not given each question gets a name of its own, which errors
+    tell.
 
     Raises `ValueError` for a `base_url` or a setting that cannot be right.
     """
@@ -31,8 +35,20 @@ class AmpsteadClient(Calculators):
         retries: int = 2,
         session: requests.Session | None = None,
         app_name: str | None = None,
+        key: str | None = None,
+        request_id: Callable[[], str | None] | None = None,
     ) -> None:
-        super().__init__(HttpTransport(base_url, timeout=timeout, retries=retries, session=session, app_name=app_name))
+        super().__init__(
+            HttpTransport(
+                base_url,
+                timeout=timeout,
+                retries=retries,
+                session=session,
+                app_name=app_name,
+                key=key,
+                request_id=request_id,
+            )
+        )
 
     @classmethod
     def embedded(cls) -> Self:

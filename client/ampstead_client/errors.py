@@ -52,11 +52,14 @@ class _Addressed(AmpsteadError):
     """The request's method."""
     url: str
     """The request's address, without credentials."""
+    request_id: str | None
+    """What the service's log calls the request, where one went out."""
 
     def __init__(self, message: str, *, method: str, url: str) -> None:
         super().__init__(message)
         self.method = method
         self.url = url
+        self.request_id = None
 
     def __str__(self) -> str:
         return f"{self.method} {self.url}: {self.message}"

@@ -10,17 +10,20 @@ read than an answer may have, and no redirect is followed.
 from __future__ import annotations
 
 import json
+import os
 import random
 import zlib
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from email.utils import parsedate_to_datetime
 from http.client import HTTPException
 from http.cookiejar import DefaultCookiePolicy
 from time import monotonic, sleep, time
 from typing import Any, Protocol, TypeAlias
 from urllib.parse import quote, urlsplit, urlunsplit
+from uuid import uuid4
 
 import requests
+from requests.auth import AuthBase
 from requests.utils import default_user_agent, get_auth_from_url
 from urllib3.exceptions import DecodeError, HTTPError, ReadTimeoutError
 from urllib3.util import Timeout as _Timeout
@@ -42,9 +45,13 @@ Timeout: TypeAlias = float | tuple[float, float]
 MEDIA: Mapping[str, str] = {"json": "application/json", "csv": "text/csv", "svg": "image/svg+xml", "png": "image/png"}
 """The forms of an answer, and their media types."""
 
+KEY = "AMPSTEAD_KEY"
+"""What the environment calls the key."""
+
 _AGAIN = frozenset({429, 502, 503, 504})
 _BACKOFF, _BACKOFF_CAP = 0.5, 8.0  # s
 _LONGEST_WAIT = 1e9  # s
+_LONGEST_NAME = 128
 _PIECE = 65536
 _LARGEST, _LARGEST_BATCH = 2**21, 2**26  # bytes; the largest honest ones are a tenth and a half of these
 
@@ -72,6 +79,11 @@ class HttpTransport:
     never shown. `timeout` is in seconds, for the whole of a question. `retries` counts the attempts after the first.
     `app_name` joins the User-Agent.
 
+    `key` is sent as `Authorization: Bearer …`, to `base_url` alone, and never shown; if not given it is that of the
+    environment's `AMPSTEAD_KEY`, if any, unless the address or the session has credentials. Every question carries an
+    `X-Request-ID`, the same in all its attempts: made anew, or what the function `request_id` gives, such as the one
+    of the request that your own app is answering. An error tells it as `request_id`.
+
     A `session` of your own is used as it is, with its adapters, proxies, headers, certificates and retries
     (so that `retries` has no effect on it), and `close` leaves it open. What it does before it hands over the answer,
     such as waiting for headers that come slowly, is bounded by its own means.
@@ -87,8 +99,12 @@ class HttpTransport:
         retries: int = 2,
         session: requests.Session | None = None,
         app_name: str | None = None,
+        key: str | None = None,
+        request_id: Callable[[], str | None] | None = None,
     ) -> None:
-        self._base_url, self._auth = _address_and_credentials(base_url)
+        self._base_url, credentials = _address_and_credentials(base_url)
+        self._auth = _authorisation(credentials, key, session)
+        self._request_id = request_id
         self._to_connect, self._in_all = _checked_timeout(timeout)
         self._agent = _user_agent(app_name)
         self._own_session = session is None
@@ -104,23 +120,18 @@ class HttpTransport:
 
         Raises `Unreachable`, `TimedOut`, `Unreadable`, or the `AnswerFault` of the answer's status.
         """
-        body, kind = self._asked(calculator, question, "json")
-        document = _document(body)
-        if not isinstance(document, dict):
-            message = f"the answer is not the JSON object expected ({kind}, {len(body)} bytes)"
-            raise Unreadable(message, method="POST", url=self.address(calculator))
+        document: dict[str, Any] = self._asked(calculator, question, "json", _object)
         return document
 
     def fetch(self, calculator: str, question: Mapping[str, Any], form: str) -> bytes:
         """The answer in another form: `csv`, `svg` or `png`. Raises what `ask` raises."""
-        path = f"{calculator}.{form}"
-        body, kind = self._asked(path, question, form)
-        if kind.partition(";")[0].strip().lower() != MEDIA[form]:
-            raise Unreadable(
-                f"the answer is not the {form} expected ({kind}, {len(body)} bytes)",
-                method="POST",
-                url=self.address(path),
-            )
+
+        def expected(body: bytes, kind: str) -> bytes:
+            if kind.partition(";")[0].strip().lower() != MEDIA[form]:
+                raise _Unexpected(form)
+            return body
+
+        body: bytes = self._asked(f"{calculator}.{form}", question, form, expected)
         return body
 
     def close(self) -> None:
@@ -131,19 +142,27 @@ class HttpTransport:
     def __repr__(self) -> str:
         return f"HttpTransport({self._base_url!r})"
 
-    def _asked(self, path: str, question: Mapping[str, Any], form: str) -> tuple[bytes, str]:
-        """A success's body and content type."""
+    def _asked(self, path: str, question: Mapping[str, Any], form: str, expected: Callable[[bytes, str], Any]) -> Any:
+        """What is read of a success's body and content type."""
         url = self.address(path)
         headers = {"Content-Type": "application/json", "Accept": MEDIA[form], "Accept-Encoding": "gzip"}
         if self._session.headers.get("User-Agent") in (None, default_user_agent()):
             headers["User-Agent"] = self._agent
+        if self._request_id is not None or "X-Request-ID" not in self._session.headers:
+            headers["X-Request-ID"] = _named(self._request_id)
         body = json.dumps(dict(question), allow_nan=False).encode()
         deadline = monotonic() + self._in_all
         attempt = 0
         while True:
             try:
-                return self._attempt(url, headers, body, deadline)
-            except (AnswerFault, ConnectionFault) as fault:
+                received, kind = self._attempt(url, headers, body, deadline)
+                try:
+                    return expected(received, kind)
+                except _Unexpected as fault:
+                    message = f"the answer is not the {fault} expected ({kind}, {len(received)} bytes)"
+                    raise Unreadable(message, method="POST", url=url) from None
+            except (AnswerFault, ConnectionFault, Unreadable) as fault:
+                fault.request_id = fault.request_id or headers.get("X-Request-ID")
                 attempt += 1
                 wait = None if attempt == self._attempts else _wait(fault, attempt)
                 if wait is None or monotonic() + wait >= deadline:
@@ -188,6 +207,17 @@ class HttpTransport:
             if isinstance(fault, kinds):
                 return Unreachable(message + detail, method="POST", url=url)
         return Unreachable(f"no connection could be made, or it broke off{detail}", method="POST", url=url)
+
+
+class _Unexpected(Exception):
+    pass
+
+
+def _object(body: bytes, kind: str) -> dict[str, Any]:
+    document = _document(body)
+    if not isinstance(document, dict):
+        raise _Unexpected("JSON object")
+    return document
 
 
 _UNREADABLE: tuple[tuple[Any, str], ...] = (
@@ -259,8 +289,45 @@ def _user_agent(app_name: str | None) -> str:
     return f"{agent} ({app_name})"
 
 
-def _wait(fault: AnswerFault | ConnectionFault, attempt: int) -> float | None:
+class _Bearer(AuthBase):
+    """As an authorisation and not as a header, which requests replaces by what a .netrc file has for the host."""
+
+    def __init__(self, key: str) -> None:
+        self._key = key
+
+    def __call__(self, request: requests.PreparedRequest) -> requests.PreparedRequest:
+        request.headers["Authorization"] = f"Bearer {self._key}"
+        return request
+
+
+def _authorisation(
+    credentials: tuple[str, str] | None, key: str | None, session: requests.Session | None
+) -> tuple[str, str] | AuthBase | None:
+    if key is None:
+        own = session is not None and (session.auth is not None or "Authorization" in session.headers)
+        key = "" if credentials or own else os.environ.get(KEY, "")
+    elif credentials:
+        raise ValueError("give either a key, or a user and password in base_url")
+    if not key:
+        return credentials
+    if not _plain(key):
+        raise ValueError(f"the key must be plain ASCII text without spaces (it is given as key, or in {KEY})")
+    return _Bearer(key)
+
+
+def _plain(text: str) -> bool:
+    return text.isascii() and text.isprintable() and " " not in text
+
+
+def _named(request_id: Callable[[], str | None] | None) -> str:
+    given = request_id() if request_id else None
+    return given if given and _plain(given) and len(given) <= _LONGEST_NAME else uuid4().hex
+
+
+def _wait(fault: AnswerFault | ConnectionFault | Unreadable, attempt: int) -> float | None:
     """Seconds before the next attempt, or None where another would be of no use."""
+    if isinstance(fault, Unreadable):
+        return None
     if isinstance(fault, AnswerFault):
         if fault.status not in _AGAIN:
             return None
