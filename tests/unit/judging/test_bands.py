@@ -208,6 +208,20 @@ GROUP: Question = {"charger_current_limit": "3 A"} | {
 }
 WARMED: Question = AIRLINER | {"cell_resistance": "2.6 mΩ", "current": "4.3 A", "temperature": "33 °C"}
 WARMED["resistance_temperature"] = "33 °C"
+COOLED: Question = {"cells": 3, "capacity": "2250 mAh", "temperature": "52 °C", "ambient": "13 °C"}
+WARMED_UP: Question = {"cells": 3, "capacity": "1150 mAh", "temperature": "4 °C", "ambient": "33 °C",
+                       "surroundings": "draught"}  # fmt: skip
+
+
+def by_cooling(calculator: str, question: Question, most: float, least: float) -> Edges:
+    """With the most and the least that the air may take, as parts of the figure used."""
+    told = reply(calculator, **question)
+    used = plain({**told["assumed"], **told["question"]}["cooling"])
+    quick, slow = (asked(calculator, "time_to_target", question, cooling=f"{used * part!r} W/K")
+                   for part in (most, least))  # fmt: skip
+    return quick, slow
+
+
 LOST = ("resistance", "drop", "drop_fraction", "loss_power", "loss_per_metre")
 
 EDGES: list[tuple[str, str, Question, Callable[[Question], Edges]]] = [
@@ -272,6 +286,21 @@ EDGES: list[tuple[str, str, Question, Callable[[Question], Edges]]] = [
     ("flight-timer", "timer", TIMER, scaled("flight-timer", "timer", 1 / 1.20, 1 / 0.80)),
     ("field-energy", "recharges", LEAD_SOURCE | TRAINER, recharged),
     ("standing-loss", "days_to_floor", STOOD, standing),
+    (
+        "cool-down",
+        "time_to_target",
+        COOLED,
+        # Still air takes 5 to 12 of the 8 W/m²K that are counted on.
+        lambda q: by_cooling("cool-down", q, 12 / 8, 5 / 8),
+    ),
+    ("cool-down", "time_to_target", COOLED | {"surroundings": "box"}, lambda q: by_cooling("cool-down", q, 1.5, 0.5)),
+    (
+        "cool-down",
+        "time_to_target",
+        COOLED | {"cooling": "0.03 W/K"},
+        lambda q: by_cooling("cool-down", q, 1.3, 0.7),
+    ),
+    ("warm-up", "time_to_target", WARMED_UP, lambda q: by_cooling("warm-up", q, 50 / 25, 15 / 25)),
     ("carriage", "energy", AIRLINER, scaled("carriage", "energy", 3.6 / 3.7, 3.8 / 3.7)),
     # FAA AC 43.13-1B table 11-9 against solid copper; IEC 60228 table 3, class 5.
     *(("lead-loss", of, WIRE, scaled("lead-loss", of, 0.97, 1.28)) for of in LOST),
