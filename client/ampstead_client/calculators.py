@@ -27,6 +27,7 @@ __all__ = [
     "ChargedPack",
     "Chemistry",
     "Condition",
+    "CoolDown",
     "Endurance",
     "EnduranceEndedBy",
     "FieldEnergy",
@@ -58,7 +59,9 @@ __all__ = [
     "Storage",
     "StorageAction",
     "SupplySplit",
+    "Surroundings",
     "TypedAnswer",
+    "WarmUp",
     "Wattage",
 ]
 
@@ -149,6 +152,10 @@ StandingLossVerdict: TypeAlias = Literal["steady", "watch", "retire"]
 
 StorageAction: TypeAlias = Literal["charge", "discharge", "none"]
 """Charge, discharge, or leave the pack as it is."""
+
+
+Surroundings: TypeAlias = Literal["still-air", "box", "draught"]
+"""Where the pack lies: free in still air, in a closed box or bag, or in a draught such as a fan's."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -602,10 +609,14 @@ class Inputs(TypedDict, total=False):
     """Supply rating [W]."""
     supply_voltage: Quantity
     """Supply voltage [V]."""
+    surroundings: Surroundings
+    """Surroundings."""
     taper: float
     """Taper."""
     target_state: float
     """Target state."""
+    target_temperature: Quantity
+    """Target temperature [°C]."""
     target_voltage: Quantity
     """Target voltage [V]."""
     temperature: Quantity
@@ -764,6 +775,20 @@ class ChargeTemperature(TypedAnswer):
     """Warming to the end of the charge; None without capacity and current, or if not lithium [K]."""
     rise_alarm: Annotated[Quantity, "K"]
     """Warming at which to look at the pack; stop at twice that [K]."""
+
+
+@dataclass(frozen=True, kw_only=True, repr=False)
+class CoolDown(TypedAnswer):
+    """Answer of `cool_down`."""
+
+    time_to_target: Annotated[Quantity, "min"] | None
+    """Time until the middle of the pack is at the target; 0 where it is there, None where the air is too warm
+    [min].
+    """
+    skin_temperature: Annotated[Quantity, "°C"] | None
+    """What its skin has then come to, where a thermometer reads; None with the time [°C]."""
+    time_to_halve: Annotated[Quantity, "min"]
+    """Time in which the difference to the air halves, once the start is over [min]."""
 
 
 @dataclass(frozen=True, kw_only=True, repr=False)
@@ -1064,6 +1089,20 @@ class SupplySplit(TypedAnswer):
     """Largest common multiple of the loads that source and leads can carry; None where nothing limits it."""
     input_holds: bool | None
     """Whether every load's input stays at the floor or above; None without a floor."""
+
+
+@dataclass(frozen=True, kw_only=True, repr=False)
+class WarmUp(TypedAnswer):
+    """Answer of `warm_up`."""
+
+    time_to_target: Annotated[Quantity, "min"] | None
+    """Time until the middle of the pack is at the target; 0 where it is there, None where the air is too cold, or
+    so hot that it harms the pack [min].
+    """
+    skin_temperature: Annotated[Quantity, "°C"] | None
+    """What its skin has then come to, where a thermometer reads; None with the time [°C]."""
+    time_to_halve: Annotated[Quantity, "min"]
+    """Time in which the difference to the air halves, once the start is over [min]."""
 
 
 @dataclass(frozen=True, kw_only=True, repr=False)
@@ -1482,6 +1521,54 @@ class Calculators(ClientBase):
                 ("state_of_charge", "rest_voltage", "cell_voltages"),
                 ("cell_resistance", "pack_resistance"),
             ),
+        )
+
+    def cool_down(
+        self,
+        *,
+        pack: Pack | Mapping[str, Any] | None = None,
+        ambient: QuantityLike,
+        target_temperature: QuantityLike | None = None,
+        surroundings: Surroundings | None = None,
+        cell_mass: QuantitiesLike | None = None,
+        cooling: QuantityLike | None = None,
+        capacity: QuantitiesLike | None = None,
+        temperature: QuantityLike | None = None,
+        chemistry: Chemistry | None = None,
+        cells: int | None = None,
+    ) -> CoolDown:
+        """How long a pack needs in air until its middle is cool enough.
+
+        - `pack`: the pack's inputs in one; those given beside it win.
+        - `ambient`: temperature of the air [°C].
+        - `target_temperature`: temperature that the middle of the pack is to come to [°C]. If not given: the
+          hottest at which this chemistry is charged.
+        - `surroundings`: where the pack lies: free in still air, in a closed box or bag, or in a draught such as a
+          fan's. If not given: still-air.
+        - `cell_mass`: mass of one cell, or of each [g]. If not given: by the chemistry's energy per mass, on the
+          light side.
+        - `cooling`: heat that air takes from a cell [W/K]. If not given: by the surroundings, from all sides.
+        - `capacity`: capacity on the label; one for all cells, or one per cell [mAh].
+        - `temperature`: temperature of the pack now [°C].
+        - `chemistry`: kind of cell: lithium-polymer, high-voltage lithium-polymer, lithium-ion,
+          lithium-iron-phosphate, nickel-metal-hydride, nickel-cadmium or lead-acid. If not given: lipo.
+        - `cells`: number of cells in series, as on the label. If not given: told by a list with an entry per cell.
+        """
+        return self._ask(
+            "cool-down",
+            CoolDown,
+            {
+                "ambient": ambient,
+                "target_temperature": target_temperature,
+                "surroundings": surroundings,
+                "cell_mass": cell_mass,
+                "cooling": cooling,
+                "capacity": capacity,
+                "temperature": temperature,
+                "chemistry": chemistry,
+                "cells": cells,
+            },
+            pack=pack,
         )
 
     def endurance(
@@ -2365,6 +2452,53 @@ class Calculators(ClientBase):
                 "lead_resistances": lead_resistances,
                 "input_floor": input_floor,
             },
+        )
+
+    def warm_up(
+        self,
+        *,
+        pack: Pack | Mapping[str, Any] | None = None,
+        ambient: QuantityLike,
+        target_temperature: QuantityLike | None = None,
+        surroundings: Surroundings | None = None,
+        cell_mass: QuantitiesLike | None = None,
+        cooling: QuantityLike | None = None,
+        capacity: QuantitiesLike | None = None,
+        temperature: QuantityLike | None = None,
+        chemistry: Chemistry | None = None,
+        cells: int | None = None,
+    ) -> WarmUp:
+        """How long a pack needs in warm air until its middle is warm enough.
+
+        - `pack`: the pack's inputs in one; those given beside it win.
+        - `ambient`: temperature of the air [°C].
+        - `target_temperature`: temperature that the middle of the pack is to come to [°C]. If not given: 20 °C.
+        - `surroundings`: where the pack lies: free in still air, in a closed box or bag, or in a draught such as a
+          fan's. If not given: still-air.
+        - `cell_mass`: mass of one cell, or of each [g]. If not given: by the chemistry's energy per mass, on the
+          light side.
+        - `cooling`: heat that air takes from a cell [W/K]. If not given: by the surroundings, from all sides.
+        - `capacity`: capacity on the label; one for all cells, or one per cell [mAh].
+        - `temperature`: temperature of the pack now [°C].
+        - `chemistry`: kind of cell: lithium-polymer, high-voltage lithium-polymer, lithium-ion,
+          lithium-iron-phosphate, nickel-metal-hydride, nickel-cadmium or lead-acid. If not given: lipo.
+        - `cells`: number of cells in series, as on the label. If not given: told by a list with an entry per cell.
+        """
+        return self._ask(
+            "warm-up",
+            WarmUp,
+            {
+                "ambient": ambient,
+                "target_temperature": target_temperature,
+                "surroundings": surroundings,
+                "cell_mass": cell_mass,
+                "cooling": cooling,
+                "capacity": capacity,
+                "temperature": temperature,
+                "chemistry": chemistry,
+                "cells": cells,
+            },
+            pack=pack,
         )
 
     def wattage(
