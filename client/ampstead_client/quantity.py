@@ -10,6 +10,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, fields, is_dataclass
+from datetime import date
 from decimal import Decimal
 from enum import Enum
 from fractions import Fraction
@@ -280,8 +281,8 @@ QuantitiesLike: TypeAlias = QuantityLike | Sequence[QuantityLike]
 def wire(value: Any) -> Any:
     """A question's input as JSON carries it.
 
-    Text and numbers stay; quantities become `{"value", "unit"}` objects; mappings and dataclasses become
-    objects without their None values; sequences and arrays become lists.
+    Text and numbers stay; dates become text; quantities become `{"value", "unit"}` objects; mappings and dataclasses
+    become objects without their None values; sequences and arrays become lists.
 
     Raises `ValueError` for a number that is not finite, `TypeError` for a type that no question has.
     """
@@ -291,6 +292,8 @@ def wire(value: Any) -> Any:
         return wire(value.value)
     if isinstance(value, Quantity):
         return {"value": value.value, "unit": value.unit}
+    if isinstance(value, date):
+        return value.isoformat()
     if isinstance(value, int | float | Decimal | Fraction):
         return _number(value)
     if isinstance(value, Mapping):

@@ -36,7 +36,11 @@ def base_url() -> Iterator[str]:
 
 
 @pytest.mark.filterwarnings("ignore::ResourceWarning")
-def test_every_sample_runs_and_gives_what_its_remarks_say(base_url: str, capsys: pytest.CaptureFixture[str]) -> None:
+def test_every_sample_runs_and_gives_what_its_remarks_say(
+    base_url: str, capsys: pytest.CaptureFixture[str], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    shutil.copy(TOP / "client" / "examples" / "packs.toml", tmp_path)
+    monkeypatch.chdir(tmp_path)
     names: dict[str, Any] = {}
     remarks = 0
     for kind, block in BLOCKS:

@@ -1,0 +1,226 @@
+"""The command `ampstead-packs`: a list of packs in a file, judged, added to, checked, exchanged."""
+
+from __future__ import annotations
+
+import argparse
+import os
+import sys
+import webbrowser
+from collections.abc import Callable, Mapping, Sequence
+from datetime import date
+from pathlib import Path
+from typing import Any
+
+import requests
+
+from ampstead_client.client import AmpsteadClient
+from ampstead_client.errors import AmpsteadError, NotInstalled
+from ampstead_client.packs import fields, tables
+from ampstead_client.packs.cards import card_addresses
+from ampstead_client.packs.entries import PackReading
+from ampstead_client.packs.packlist import PackList
+from ampstead_client.packs.trends import AT_REST, ROOM
+
+NEW = "# One [[pack]] for each pack, one [[pack.reading]] for each thing measured on it. Every figure has its unit.\n"
+WITH_A_LOG = ("date", "temperature", "method", "current")
+WRONG_CALL = 2
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Run the command; its exit status is 0, 1 where a file, a reading or a question is wrong, 2 for a wrong call."""
+    for stream in (sys.stdout, sys.stderr):
+        if hasattr(stream, "reconfigure"):
+            stream.reconfigure(errors="replace")  # a terminal without Ω shows a question mark instead of a traceback
+    asked, late = _parser().parse_known_args(arguments)
+    if strange := [each for each in late if each.startswith("--") or "=" not in each or not hasattr(asked, "values")]:
+        asked.parser.error(f"unrecognised: {' '.join(strange)}")
+    if hasattr(asked, "values"):
+        asked.values = [*asked.values, *late]
+    try:
+        run: Callable[[argparse.Namespace], int] = asked.run
+        status = run(asked)
+        sys.stdout.flush()
+        return status
+    except NotInstalled as fault:
+        more = "" if "[packs]" in fault.message else "; or ask a server: --server http://127.0.0.1:8080"
+        return _failed(f"{fault}{more}")
+    except AmpsteadError as fault:
+        return _failed(str(fault))
+    except requests.RequestException as fault:
+        return _failed(f"the server gave no cards: {type(fault).__name__}")
+    except BrokenPipeError:  # whoever reads has enough, as `| head` has
+        sys.stdout = open(os.devnull, "w")  # noqa: SIM115
+        return 0
+    except OSError as fault:
+        return _failed(f"{fault.filename or asked.file}: {fault.strerror or fault}")
+
+
+def _failed(message: str) -> int:
+    print(message, file=sys.stderr)
+    return 1
+
+
+def _parser() -> argparse.ArgumentParser:
+    parser = argparse.ArgumentParser(
+        prog="ampstead-packs",
+        description="A list of battery packs in a file of yours.",
+        epilog='Begin with: ampstead-packs packs.toml add "red trainer A" cells=3 capacity="2250 mAh"',
+    )
+    parser.add_argument("file", type=Path, help="the list, such as packs.toml")
+    commands = parser.add_subparsers(dest="command", required=True, metavar="COMMAND")
+
+    def command(name: str, run: Callable[[argparse.Namespace], int], told: str) -> argparse.ArgumentParser:
+        made = commands.add_parser(name, help=told, description=f"{told[0].upper()}{told[1:]}.")
+        made.set_defaults(run=run, parser=made)
+        return made
+
+    asking = command("report", _report, "judge every pack, worst first, with the trends of its readings")
+    asking.add_argument("--server", metavar="URL", help="service to ask; else the one that is installed here")
+    asking.add_argument("--as", dest="form", choices=("text", "html", "svg"), help="how; else by the ending of --out")
+    asking.add_argument("--out", type=Path, metavar="FILE", help="where to write it")
+    asking.add_argument("--temperature", metavar="T", help='of the packs at take-off, such as "13 °C"; else 25 °C')
+    logging = command("log", _log, "write down what was measured on a pack")
+    logging.add_argument("name", help="name or id of the pack")
+    kinds = f"{', '.join(fields.VALUES)}; with {', '.join(WITH_A_LOG)}"
+    logging.add_argument("values", nargs="*", metavar="what=value", help=f"one or more of {kinds}")
+    adding = command("add", _add, "write down one more pack; begins the file where there is none")
+    adding.add_argument("name", help="what the pack is called")
+    adding.add_argument("values", nargs="*", metavar="what=value", help=f"of {', '.join(fields.PACK)}")
+    command("check", _check, "say what is wrong in the file, and how to mend it")
+    exporting = command("export", _export, "write the list as a table of CSV, one row a reading")
+    exporting.add_argument("table", nargs="?", type=Path, help="file to write; else standard output")
+    importing = command("import", _import, "take packs and readings from a table of CSV that the list does not have")
+    importing.add_argument("table", type=Path, help="file to read")
+    carding = command("cards", _cards, "tell the address of the field cards of all packs, open or save them")
+    carding.add_argument("--server", metavar="URL", default="http://127.0.0.1:8080", help="(%(default)s)")
+    carding.add_argument("--open", action="store_true", help="open them in the browser, to be printed")
+    carding.add_argument("--save", type=Path, metavar="FILE", help="save the page")
+    return parser
+
+
+def _report(asked: argparse.Namespace) -> int:
+    packs = PackList.load(asked.file)
+    form = asked.form or ({".html": "html", ".htm": "html", ".svg": "svg"}.get(asked.out.suffix) if asked.out else None)
+    with AmpsteadClient(asked.server) if asked.server else AmpsteadClient.embedded() as client:
+        report = packs.report(client, temperature=asked.temperature)
+    made: str = getattr(report, form or "text")()
+    if asked.out is None:
+        print(made.rstrip("\n"))
+    else:
+        asked.out.write_text(f"{made.rstrip()}\n", encoding="utf-8")
+        print(f"{asked.out} is written: {len(report)} packs, worst first.")
+    return 0
+
+
+def _log(asked: argparse.Namespace) -> int:
+    packs = PackList.load(asked.file)
+    given = {name.replace("-", "_"): value for name, value in _values(asked).items()}
+    for reading in packs.log(asked.name, **given):
+        print(f"{packs[asked.name].name}: {_said(reading)} is written to {asked.file}.")
+    return 0
+
+
+def _add(asked: argparse.Namespace) -> int:
+    facts = _values(asked)
+    if "name" in facts:
+        asked.parser.error("the name stands before the values")
+    new = not asked.file.exists()
+    packs = PackList(asked.file, NEW) if new else PackList.load(asked.file)
+    if new:
+        asked.file.write_text(NEW, encoding="utf-8")
+    try:
+        pack = packs.add(asked.name, **facts)
+    except BaseException:
+        if new:
+            asked.file.unlink()
+        raise
+    print(f'{pack.name} is written to {asked.file}, with the id "{pack.id}".')
+    return 0
+
+
+def _check(asked: argparse.Namespace) -> int:
+    packs = PackList.load(asked.file)
+    remarks = [f"{pack.name}: {remark}" for pack in packs for remark in _remarks(pack.history)]
+    print("\n".join([*remarks, f"{asked.file}: {len(packs)} packs, {sum(len(p.history) for p in packs)} readings."]))
+    return 0
+
+
+def _remarks(history: Sequence[PackReading]) -> list[str]:
+    """What is right but will count for nothing, or looks odd."""
+    told = []
+    for reading in history:
+        if reading.date > date.today():
+            told.append(f"{_said(reading)} lies ahead of today")
+        if reading.kind in ("cell_voltages", "condition"):
+            continue
+        if reading.temperature is None:
+            told.append(f"{_said(reading)} has no temperature, so it counts in no trend")
+        elif reading.method is None:
+            told.append(f"{_said(reading)} has no method, so it counts in no trend")
+        elif (
+            reading.kind == "measured_capacity"
+            and reading.method != AT_REST
+            and reading.current is None
+            and reading.temperature.value_in("°C") < ROOM
+        ):
+            told.append(
+                f"{_said(reading)} was taken below 25 °C and has no current, so it counts in no trend; write the "
+                f'current it was drawn at, or method = "{AT_REST}" if it was found between two resting voltages'
+            )
+    return told
+
+
+def _export(asked: argparse.Namespace) -> int:
+    made = tables.table(PackList.load(asked.file))
+    if asked.table is None:
+        sys.stdout.write(made.replace("\r\n", "\n"))
+    else:
+        # The mark at the start tells a spreadsheet that this is UTF-8.
+        asked.table.write_bytes(b"\xef\xbb\xbf" + made.encode())
+        print(f"{asked.table} is written.")
+    return 0
+
+
+def _import(asked: argparse.Namespace) -> int:
+    packs = PackList.load(asked.file)
+    taken = tables.take(packs, asked.table.read_text(encoding="utf-8-sig"), asked.table.name)
+    told = f"{len(taken.packs)} new packs and {len(taken.readings)} new readings are written to {asked.file}"
+    print(f"{told}; {taken.known} readings were there already.")
+    return 0
+
+
+def _cards(asked: argparse.Namespace) -> int:
+    addresses = card_addresses(PackList.load(asked.file), asked.server, asked.file.stem)
+    for place, address in enumerate(addresses, 1):
+        if asked.save:
+            more = asked.save if len(addresses) == 1 else asked.save.with_stem(f"{asked.save.stem}-{place}")
+            page = requests.get(address, timeout=20)
+            page.raise_for_status()
+            more.write_bytes(page.content)
+            print(f"{more} is written: open it and print it.")
+        else:
+            print(address)
+        if asked.open:
+            webbrowser.open(address)
+    return 0
+
+
+def _values(asked: argparse.Namespace) -> Mapping[str, Any]:
+    found: dict[str, str] = {}
+    for entry in asked.values:
+        name, equals, value = entry.partition("=")
+        if not equals:
+            asked.parser.error(f'write what=value; "{entry}" was read')
+        if name in found:
+            asked.parser.error(f"{name} is given twice")
+        found[name] = value
+    return found
+
+
+def _said(reading: PackReading) -> str:
+    how = ", ".join(str(each) for each in (reading.method, reading.temperature) if each is not None)
+    return f"{reading.kind} {reading.words}{f' ({how})' if how else ''} of {reading.date}"
+
+
+if __name__ == "__main__":
+    sys.exit(main())
