@@ -85,13 +85,29 @@ def test_every_spoken_answer_is_quoted() -> None:
 
 
 @pytest.mark.parametrize("command", ASKED)
-def test_each_question_without_a_server_is_answered(command: str) -> None:
+def test_each_question_without_a_server_is_answered(
+    command: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
     # The same console script, wherever the environment of this run stands.
+    # A file that it writes goes where the test's own may stand.
+    monkeypatch.setenv("TMPDIR", str(tmp_path))
     said = shell(command.replace(".venv/bin/ampstead", str(Path(sys.executable).parent / "ampstead")), "")
-    if "--as json" in command:
-        assert json.loads(said)["calculator"] in command
+    if "-o " in command:
+        assert said == ""
+        assert (tmp_path / "sag.svg").read_text(encoding="utf-8").startswith("<svg")
+    elif "--form txt" in command:
+        assert said.startswith("The supply of 180 watts is too small")
     else:
-        assert said.startswith("Charge this lithium-polymer pack at 2.2 amperes.")
+        assert json.loads(said)["calculator"] in command
+
+
+SHOWN = re.compile(r"^```sh\n(\.venv[^\n]*)\n```\n\n```text\n(.*?)^```", re.MULTILINE | re.DOTALL)
+
+
+def test_what_a_terminal_shows_is_as_it_is_printed() -> None:
+    ((command, printed),) = SHOWN.findall(README)
+    console = str(Path(sys.executable).parent / "ampstead")
+    assert shell(f"COLUMNS=100 {command.replace('.venv/bin/ampstead', console)} --form terminal", "") == printed
 
 
 def test_the_table_of_packs_is_answered() -> None:
