@@ -43,6 +43,8 @@ __all__ = [
     "Load",
     "LoadStep",
     "LoadTest",
+    "NickelCharge",
+    "NickelChargeEndMethod",
     "Pack",
     "PackFitness",
     "PackFitnessVerdict",
@@ -128,6 +130,11 @@ GroupChargeLimitedBy: TypeAlias = Literal[
     "condition",
 ]
 """What sets it: a limit of a pack, of charger or supply, or that they may not be joined."""
+
+
+NickelChargeEndMethod: TypeAlias = Literal["timer", "voltage-fall"]
+"""
+"""
 
 
 PackFitnessVerdict: TypeAlias = Literal["flight", "other-model", "light-duty", "retire"]
@@ -915,6 +922,30 @@ class LoadTest(TypedAnswer):
     """The pack's resistance converted to 25 °C; None likewise [mΩ]."""
     weakest_cell: int | None
     """Cell with the highest resistance, from 1; None without the cells' resistances."""
+
+
+@dataclass(frozen=True, kw_only=True, repr=False)
+class NickelCharge(TypedAnswer):
+    """Answer of `nickel_charge`."""
+
+    current: Annotated[Quantity, "A"]
+    """Charge current; 0 where it must not be charged or is full [A]."""
+    rate: float
+    """The same in multiples of the capacity per hour."""
+    end_method: NickelChargeEndMethod | None
+    """What ends the charge: a timer, or the small fall of voltage of a full pack; None without a charge."""
+    time_total: Annotated[Quantity, "min"] | None
+    """Time to the end as a rule; None without a charge [min]."""
+    time_limit: Annotated[Quantity, "min"] | None
+    """Time at which a timer ends it in any case; None without a charge [min]."""
+    charge_added: Annotated[Quantity, "mAh"]
+    """What the charger counts as a rule: more than was missing, since the rest turns to heat [mAh]."""
+    voltage_fall: Annotated[Quantity, "V"] | None
+    """Fall of the pack's voltage from its peak at which to stop; None on a timer [V]."""
+    stop_temperature: Annotated[Quantity, "°C"]
+    """Stop if the pack gets this warm [°C]."""
+    stop_heating_rate: Annotated[Quantity, "K/s"]
+    """Stop a fast charge if the pack warms this fast [K/s]."""
 
 
 @dataclass(frozen=True, kw_only=True, repr=False)
@@ -1992,6 +2023,52 @@ class Calculators(ClientBase):
             },
             pack=pack,
             exclusive=(("currents", "readings"),),
+        )
+
+    def nickel_charge(
+        self,
+        *,
+        pack: Pack | Mapping[str, Any] | None = None,
+        rate: float | str | None = None,
+        max_rate: float | str | None = None,
+        charger_current_limit: QuantityLike | None = None,
+        capacity: QuantitiesLike | None = None,
+        chemistry: Chemistry | None = None,
+        cells: int | None = None,
+        temperature: QuantityLike | None = None,
+        state_of_charge: float | str | None = None,
+        condition: Condition | None = None,
+    ) -> NickelCharge:
+        """How hard a nickel pack may be charged, how long, and what shows that it is full.
+
+        - `pack`: the pack's inputs in one; those given beside it win.
+        - `rate`: charge rate, in multiples of the capacity per hour. If not given: 0.1.
+        - `max_rate`: highest charge rate that the pack's label allows.
+        - `charger_current_limit`: most current the charger gives [A].
+        - `capacity`: capacity on the label; one for all cells, or one per cell [mAh].
+        - `chemistry`: kind of cell: lithium-polymer, high-voltage lithium-polymer, lithium-ion,
+          lithium-iron-phosphate, nickel-metal-hydride, nickel-cadmium or lead-acid. If not given: nimh.
+        - `cells`: number of cells in series, as on the label. If not given: told by a list with an entry per cell.
+        - `temperature`: temperature of the pack now [°C]. If not given: 25 °C.
+        - `state_of_charge`: state of charge of every cell, 0 empty to 1 full. If not given: 0.
+        - `condition`: state of the pack's body; anything but sound is not charged, joined or flown. If not given:
+          sound.
+        """
+        return self._ask(
+            "nickel-charge",
+            NickelCharge,
+            {
+                "rate": rate,
+                "max_rate": max_rate,
+                "charger_current_limit": charger_current_limit,
+                "capacity": capacity,
+                "chemistry": chemistry,
+                "cells": cells,
+                "temperature": temperature,
+                "state_of_charge": state_of_charge,
+                "condition": condition,
+            },
+            pack=pack,
         )
 
     def pack_fitness(

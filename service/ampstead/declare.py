@@ -443,6 +443,8 @@ def group_inputs(name: str, owner: type, group: Group) -> dict[str, Input]:
         if entry in group.require and not isinstance(default, Derived):
             default = dataclasses.MISSING
         made = _input(entry, hint, default, name if group.whole else None)
+        if isinstance(made.spec, Choice) and entry in group.defaults:
+            made = dataclasses.replace(made, spec=dataclasses.replace(made.spec, example=default))
         inputs[entry] = dataclasses.replace(made, required=True) if entry in group.require else made
     return inputs
 

@@ -27,6 +27,7 @@ POLICY = {
     "charge-left": {"flies"},
     "charge-temperature": {"rise_alarm", "stop_temperature"},
     "group-charge": {"stop_temperature"},
+    "nickel-charge": {"stop_temperature"},
     "standing-loss": {"verdict"},
 }
 """Results that are a policy: no figure from outside exists, and a case says whose judgement each is."""
