@@ -11,6 +11,7 @@ from werkzeug.exceptions import HTTPException, MethodNotAllowed, RequestEntityTo
 
 from ampstead import openapi
 from ampstead.calculators import registry
+from ampstead.counts import Counts
 from ampstead.declare import Calculator
 from ampstead.errors import TITLES, Problem, clipped, did_you_mean
 from ampstead.front import routes, short_way
@@ -42,6 +43,8 @@ def create_app(package: ModuleType | None = None) -> Flask:
     }
     for path, document in documents.items():
         app.add_url_rule(path, endpoint=path, view_func=_fixed(document), methods=["GET"])
+    app.add_url_rule("/readyz", endpoint="/readyz", view_func=_ready(calculators), methods=["GET"])
+    app.add_url_rule("/metrics", endpoint="/metrics", view_func=lambda: _counted(app), methods=["GET"])
     app.add_url_rule("/", endpoint="/", view_func=lambda: redirect("/v1/"), methods=["GET"])
     table = routes(calculators)
     for path, (calculator, form) in table.items():
@@ -52,6 +55,7 @@ def create_app(package: ModuleType | None = None) -> Flask:
         path = f"/v1/{calculator.name}{BATCH}"
         app.add_url_rule(path, endpoint=path, view_func=_batch_view(calculator), methods=["POST"])
 
+    app.extensions["counts"] = Counts(sorted(rule.rule for rule in app.url_map.iter_rules()))
     app.before_request(_within_limits)
     app.register_error_handler(Problem, lambda fault: _sent(forms.problem(fault, form_of(request.path))))
     app.register_error_handler(HTTPException, lambda fault: _http_fault(fault, calculators))
@@ -76,6 +80,36 @@ def _fixed(document: Callable[[], Mapping[str, Any]]) -> Callable[[], Response]:
         return Response(body(), mimetype=JSON)
 
     return view
+
+
+KNOWN_QUESTION = {"cells": "3", "capacity": "2250 mAh", "rate": "1C"}
+KNOWN_ANSWER = 24.975
+"""Watts that this charge takes at three times 3.7 volts: 2.25 A × 11.1 V."""
+
+
+def _ready(calculators: Mapping[str, Calculator]) -> Callable[[], Response]:
+    """Whether questions are answered right, told by one whose answer is known beforehand."""
+
+    def view() -> Response:
+        if not forms.accepted(request.headers.get("Accept", ""), JSON):
+            raise Problem(406, f"This address answers in {JSON} only.")
+        if wattage := calculators.get("wattage"):
+            try:
+                power = teller(wattage).answered(KNOWN_QUESTION).envelope()["answer"]["nominal_power"]["value"]
+            except Exception as fault:
+                forms.log.error("the known question failed", exc_info=fault)
+                power = None
+            if power is None or abs(power - KNOWN_ANSWER) > 1e-9 * KNOWN_ANSWER:
+                raise Problem(503, "A question whose answer is known was answered wrongly.", {"Retry-After": "1"})
+        return Response(dumped({"status": "ready"}), mimetype=JSON)
+
+    return view
+
+
+def _counted(app: Flask) -> Response:
+    """The counts of all workers; a caller who names a form of them that is not known gets the plain one."""
+    written, media = app.extensions["counts"].told(request.headers.get("Accept", ""), service_version())
+    return Response(written, content_type=media)
 
 
 def _view(calculator: Calculator, form: Form) -> Callable[[], Response]:

@@ -38,12 +38,24 @@ from ampstead.units import DIMENSIONS, LONGEST_TEXT, Dimension
 
 Schema = dict[str, Any]
 
-DESCRIPTION = """Calculators for a model flier's battery packs. Each takes a question (named inputs) and gives an answer
-(named results) with what was assumed, how sure it is, the cautions that apply and where its method comes from.
+ANSWERED_WITHIN, BATCH_ANSWERED_WITHIN = 5.0, 15.0
+"""Seconds from a question, or from many at once, to the end of any work on it."""
 
-Quantities carry their unit both ways: write `2250 mAh`, or `{"value": 2250, "unit": "mAh"}`; a bare number is refused.
-An input of null or of empty text counts as not given. Nested inputs have an address too: `packs[0].cells=4`.
-The work can hurt people: the papers of the pack and of the charger, and local rules, go before any answer here."""
+DESCRIPTION = f"""Calculators for a model flier's battery packs. Each takes a question (named inputs) and gives an
+answer (named results) with what was assumed, how sure it is, the cautions that apply and where its method comes from.
+
+Quantities carry their unit both ways: write `2250 mAh`, or `{{"value": 2250, "unit": "mAh"}}`; a bare number is
+refused. An input of null or of empty text counts as not given. Nested inputs have an address too: `packs[0].cells=4`.
+The work can hurt people: the papers of the pack and of the charger, and local rules, go before any answer here.
+
+An answer takes {ANSWERED_WITHIN:.0f} seconds at most, and {BATCH_ANSWERED_WITHIN:.0f} where many questions come at
+once: then its work is ended, and status 503 says so. 503 and 429 name the seconds to wait in `Retry-After`. Where the
+operator has set keys, a request carries one as `Authorization: Bearer <key>`, but for `/healthz` and `/readyz`. The
+`X-Request-ID` of a reply is the one that came with the request, where it is of up to 64 letters, digits and
+`._:/+=@-`, or else a new one.
+
+Everything under `/v1/` only grows: names, units and meanings stay, and inputs that come are optional. What is to go one
+day says so a year before in the headers `Deprecation` (RFC 9745) and `Sunset` (RFC 8594), and has its follower."""
 
 BATCHES = """Each row is answered or refused by itself. As JSON: `questions`, and under `common` what all of them share;
 a question's own inputs win, and one of an exclusive set rules out the others in `common`.
@@ -66,7 +78,12 @@ OTHER_FORMS: Mapping[str, tuple[str, str, Schema]] = {
     ".svg": ("The answer's picture; follows the reader's dark or light.", "image/svg+xml", {"type": "string"}),
     ".png": ("The answer's picture as a bitmap.", "image/png", {}),
 }
-ERRORS = {"get": (400, 404, 405, 406, 414, 422, 431, 500), "post": (400, 404, 405, 406, 413, 414, 415, 422, 431, 500)}
+OF_THE_SERVER = (401, 408, 429, 503)
+"""Errors that stand before a question: keys, limits, ends to waiting."""
+ERRORS = {
+    "get": (400, *OF_THE_SERVER, 404, 405, 406, 414, 422, 431, 500),
+    "post": (400, *OF_THE_SERVER, 404, 405, 406, 413, 414, 415, 422, 431, 500),
+}
 
 
 def document(calculators: Mapping[str, Calculator], digits: int | None = DIGITS) -> dict[str, Any]:
@@ -563,29 +580,65 @@ def _parameter(name: str, entry: Input, required: bool, meaning: str) -> Schema:
 
 def _service_paths(spec: APISpec) -> None:
     problem = {str(status): {"$ref": f"#/components/responses/Problem{status}"} for status in (405, 406, 414, 431, 500)}
-    for path, operation, summary, description in (
+    document: Schema = {JSON: {"schema": {"type": "object"}}}
+    for path, operation, summary, description, content, further in (
         (
             "/v1/",
             "calculators",
             "The calculators, their inputs, and the unit names that are read.",
             "Each with its address and an example of a question; unit names by kind of quantity, with that of answers.",
+            document,
+            OF_THE_SERVER,
         ),
         (
             "/openapi.json",
             "openapi",
             "This document.",
             "OpenAPI 3.1; units, groups, bounds and the way to round a result stand under x-.",
+            document,
+            OF_THE_SERVER,
         ),
-        ("/healthz", "healthz", "Whether the service is alive.", "Does no work, so that it may be asked at any time."),
-        ("/version", "version", "The version of the service.", "The same that stands in every answer."),
+        (
+            "/healthz",
+            "healthz",
+            "Whether the service is alive.",
+            "Does no work, so that it may be asked at any time.",
+            document,
+            (),
+        ),
+        (
+            "/readyz",
+            "readyz",
+            "Whether the service answers right.",
+            "Asks itself a question whose answer is known; 503 where the answer is another, or comes late.",
+            document,
+            (503,),
+        ),
+        (
+            "/metrics",
+            "metrics",
+            "Counts for Prometheus.",
+            "Replies by address and status, their times, workers and their memory: of all workers together.",
+            {TEXT: {"schema": {"type": "string"}}},
+            OF_THE_SERVER,
+        ),
+        (
+            "/version",
+            "version",
+            "The version of the service.",
+            "The same that stands in every answer.",
+            document,
+            OF_THE_SERVER,
+        ),
     ):
-        answered = {"description": summary, "content": {JSON: {"schema": {"type": "object"}}}}
+        answered = {"description": summary, "content": content}
+        more = {str(status): {"$ref": f"#/components/responses/Problem{status}"} for status in further}
         get = {
             "operationId": operation,
             "summary": summary,
             "description": description,
             "tags": ["service"],
-            "responses": {"200": answered, **problem},
+            "responses": dict(sorted({"200": answered, **problem, **more}.items())),
         }
         spec.path(path=path, operations={"get": get})
 

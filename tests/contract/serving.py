@@ -6,6 +6,7 @@ import socket
 import subprocess
 import sys
 import time
+from collections.abc import Mapping, Sequence
 from contextlib import suppress
 from pathlib import Path
 
@@ -24,14 +25,16 @@ import os, time
 from ampstead import server
 from ampstead.server import crew, gate, wire, workers
 {settings}
-def application():
-    served = gate.application()
+def application(guard):
+    served = gate.application(guard)
     behind = served.behind
     def slowed(environ, start):
         if environ["PATH_INFO"] == "/slow":
             end = time.monotonic() + 60
             while time.monotonic() < end:
                 sum(range(1000))
+        if environ["PATH_INFO"] == "/broken":
+            raise RuntimeError("made to fail")
         if environ["PATH_INFO"] == "/dead":
             os._exit(9)
         return behind(environ, start)
@@ -49,14 +52,27 @@ def hurried(seconds: float) -> str:
 class Running:
     """A server process, the address it printed, and its workers."""
 
-    def __init__(self, settings: str = "", *, workers: int = 2, script: str = AS_INSTALLED) -> None:
+    def __init__(
+        self,
+        settings: str = "",
+        *,
+        workers: int = 2,
+        script: str = AS_INSTALLED,
+        log: Path | None = None,
+        environment: Mapping[str, str] | None = None,
+        inherit: Sequence[int] = (),
+    ) -> None:
+        errors = log.open("wb") if log else None
         self.process = subprocess.Popen(
             [sys.executable, "-c", script.format(settings=settings)],
-            env={**os.environ, "HOST": "127.0.0.1", "AMPSTEAD_WORKERS": str(workers)},
+            env={**os.environ, "HOST": "127.0.0.1", "AMPSTEAD_WORKERS": str(workers), **(environment or {})},
             stdout=subprocess.PIPE,
-            stderr=subprocess.DEVNULL,
+            stderr=errors or subprocess.DEVNULL,
             text=True,
+            pass_fds=inherit,
         )
+        if errors:
+            errors.close()
         assert self.process.stdout is not None
         self.greeting = [self.process.stdout.readline().strip() for _ in range(4)]
         self.base = self.greeting[1].partition("/v1/")[0]

@@ -196,7 +196,7 @@ def test_every_route_is_in_the_document_and_every_path_is_routed(app: Flask, spe
         (rule.rule, method)
         for rule in app.url_map.iter_rules()
         for method in (rule.methods or set()) - {"HEAD", "OPTIONS"}
-        if rule.rule.startswith("/v1") or rule.rule in ("/openapi.json", "/healthz", "/version")
+        if rule.rule.startswith("/v1") or rule.rule in ("/openapi.json", "/healthz", "/readyz", "/metrics", "/version")
     }
     assert routed == {(path, method.upper()) for path, method, _ in operations(spec)}
 

@@ -17,6 +17,8 @@ from collections.abc import Callable
 from queue import SimpleQueue
 from typing import Any, NamedTuple
 
+from ampstead.openapi import ANSWERED_WITHIN, BATCH_ANSWERED_WITHIN
+
 
 class Line(NamedTuple):
     """Questions that stand in one line: who works at it, and how long that may take."""
@@ -29,7 +31,11 @@ class Line(NamedTuple):
 
 
 QUICK, COSTLY, BATCH = "quick", "costly", "batch"
-LINES = {QUICK: Line(12, 5.0, 0.5), COSTLY: Line(1, 5.0, 0.5), BATCH: Line(1, 15.0, 5.0)}
+LINES = {
+    QUICK: Line(12, ANSWERED_WITHIN, 0.5),
+    COSTLY: Line(1, ANSWERED_WITHIN, 0.5),
+    BATCH: Line(1, BATCH_ANSWERED_WITHIN, 5.0),
+}
 COSTS = 0.01
 """Seconds of processor time from which an answer is costly."""
 KNOWN = {".png": COSTLY, "/batch": BATCH}

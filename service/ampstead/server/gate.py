@@ -3,13 +3,17 @@
 import asyncio
 import io
 import sys
+import time
 from collections.abc import Awaitable, Callable, Iterable, MutableMapping
 from typing import Any
 
 from ampstead.app import create_app
+from ampstead.counts import Counts
 from ampstead.errors import Problem
 from ampstead.replying import forms
 from ampstead.server.crew import Crew, TooLate
+from ampstead.server.guard import Guard
+from ampstead.server.seen import REQUEST_ID, Access, Ids, request_id
 
 Message = MutableMapping[str, Any]
 Receive = Callable[[], Awaitable[Message]]
@@ -24,42 +28,94 @@ FAIR = 0.001
 WITHOUT_WORK = "/healthz"
 OF_THE_CONNECTION = ("HTTP_CONNECTION", "HTTP_KEEP_ALIVE", "HTTP_TE", "HTTP_TRANSFER_ENCODING", "HTTP_UPGRADE")
 """Headers that say nothing to the application, and by which it might take a question for another protocol's."""
+SAFE: Headers = [
+    (b"content-security-policy", b"default-src 'none'; style-src 'unsafe-inline'; frame-ancestors 'none'"),
+    (b"referrer-policy", b"no-referrer"),
+    (b"permissions-policy", b"interest-cohort=()"),
+]
+"""Headers of every reply that does not say otherwise: a reply is not a page, but for the style in a picture."""
+ENCRYPTED = (b"strict-transport-security", b"max-age=31536000")
+"""Where the operator says that the service is reached by https alone."""
+SAID = {name for name, _ in (*SAFE, ENCRYPTED)}
 
 
-def application() -> "Gate":
+def application(guard: Guard) -> "Gate":
     """What a worker serves."""
     sys.setswitchinterval(FAIR)
-    return Gate(create_app())
+    app = create_app()
+    return Gate(app, guard, app.extensions["counts"])
 
 
 class Gate:
     """An ASGI application in front of a WSGI one."""
 
-    def __init__(self, behind: Application) -> None:
+    def __init__(self, behind: Application, guard: Guard, counts: Counts) -> None:
         self.behind = behind
+        self.counts = counts
+        self.guard = guard
+        self.access = Access(guard.settings.access_log, counts.lost)
+        self.ids = Ids()
+        self.safe = [*SAFE, ENCRYPTED] if guard.public and guard.public.scheme == "https" else SAFE
         self.crew: Crew | None = None
 
     async def __call__(self, scope: Message, receive: Receive, send: Send) -> None:
-        body = await whole(receive)
-        if body is None:
-            return
-        environ = _environ(scope, body)
+        environ = _environ(scope)
+        path, client = scope["path"], self.guard.client(environ)
+        id = environ[REQUEST_ID] = self.ids.of(environ.get(REQUEST_ID, ""))
+        environ["wsgi.url_scheme"], environ["HTTP_HOST"] = self.guard.place(environ)
+        self.counts.in_hand(1)
         try:
-            if scope["path"] == WITHOUT_WORK:
-                status, headers, reply = self._asked(environ)
-            else:
-                status, headers, reply = await self._crew().answer(scope["path"], lambda: self._asked(environ))
-        except TooLate:
-            status, headers, reply = _busy(scope, "This question took too long; ask for less at once, or again later.")
-        except asyncio.CancelledError:
-            status, headers, reply = _busy(scope, "The service is stopping; ask again.")
-        except Exception as fault:
-            status, headers, reply = _encoded(forms.failed(fault, forms.form_of(scope["path"])))
-        await send({"type": "http.response.start", "status": status, "headers": headers})
-        for begin in range(0, len(reply) - PIECE, PIECE):
-            await send({"type": "http.response.body", "body": reply[begin : begin + PIECE], "more_body": True})
-        rest = max(0, (len(reply) - 1) // PIECE) * PIECE
-        await send({"type": "http.response.body", "body": reply[rest:] if rest else reply})
+            begun = time.perf_counter()
+            try:
+                await self.guard.passed(path, client, environ)
+                body = await whole(receive)
+                if body is None:
+                    return
+                begun = time.perf_counter()
+                _embodied(environ, body)
+                if path == WITHOUT_WORK:
+                    status, headers, reply = self._asked(environ)
+                else:
+                    status, headers, reply = await self._crew().answer(path, lambda: self._asked(environ))
+            except Problem as fault:
+                status, headers, reply = refusal(fault, path)
+            except TooLate:
+                said = "This question took too long; ask for less at once, or again later."
+                status, headers, reply = _busy(scope, said)
+            except asyncio.CancelledError:
+                status, headers, reply = _busy(scope, "The service is stopping; ask again.")
+            except Exception as fault:
+                request_id.set(id)
+                status, headers, reply = _encoded(forms.failed(fault, forms.form_of(path)))
+            self.noted(scope, id, client, status, len(reply), time.perf_counter() - begun)
+            start = {"type": "http.response.start", "status": status, "headers": self.completed(headers, id)}
+            await send(start)
+            for begin in range(0, len(reply) - PIECE, PIECE):
+                await send({"type": "http.response.body", "body": reply[begin : begin + PIECE], "more_body": True})
+            rest = max(0, (len(reply) - 1) // PIECE) * PIECE
+            await send({"type": "http.response.body", "body": reply[rest:] if rest else reply})
+        finally:
+            self.counts.in_hand(-1)
+
+    def completed(self, headers: Headers, id: str) -> Headers:
+        """The headers of a reply with those that every reply has."""
+        said = dict(headers).keys()
+        missing = self.safe if said.isdisjoint(SAID) else [header for header in self.safe if header[0] not in said]
+        return [*headers, *missing, (b"x-request-id", id.encode())]
+
+    def noted(self, scope: Message, id: str, client: str, status: int, size: int, took: float) -> None:
+        """Count and log one reply."""
+        self.counts.answered(scope["path"], status, took)
+        self.access.note(
+            id=id,
+            client=client,
+            method=scope["method"],
+            path=scope["raw_path"],
+            query=scope["query_string"],
+            status=status,
+            size=size,
+            took=took,
+        )
 
     def _crew(self) -> Crew:
         if self.crew is None:
@@ -69,6 +125,7 @@ class Gate:
     def _asked(self, environ: dict[str, Any]) -> tuple[int, Headers, bytes]:
         """Status, headers and body that the application replies."""
         begun: list[tuple[int, Headers]] = []
+        request_id.set(environ[REQUEST_ID])
 
         def start(status: str, headers: list[tuple[str, str]], fault: Any = None) -> Callable[[bytes], None]:
             begun[:] = [(int(status[:3]), [(n.lower().encode("latin-1"), v.encode("latin-1")) for n, v in headers])]
@@ -109,8 +166,8 @@ def _encoded(made: forms.Reply) -> tuple[int, Headers, bytes]:
     return made.status, [*headers, (b"content-length", b"%d" % len(made.body))], made.body
 
 
-def _environ(scope: Message, body: bytes) -> dict[str, Any]:
-    """The question as WSGI (PEP 3333) hands it over."""
+def _environ(scope: Message) -> dict[str, Any]:
+    """The head of a question as WSGI (PEP 3333) hands it over."""
     host, port = scope["server"] or ("127.0.0.1", 80)
     query = scope["query_string"].decode("latin-1")
     address = scope["raw_path"].decode("latin-1")
@@ -126,7 +183,6 @@ def _environ(scope: Message, body: bytes) -> dict[str, Any]:
         "REMOTE_ADDR": scope["client"][0] if scope["client"] else "",
         "wsgi.version": (1, 0),
         "wsgi.url_scheme": scope["scheme"],
-        "wsgi.input": io.BytesIO(body),
         "wsgi.input_terminated": True,
         "wsgi.errors": sys.stderr,
         "wsgi.multithread": True,
@@ -143,5 +199,9 @@ def _environ(scope: Message, body: bytes) -> dict[str, Any]:
         environ[key] = f"{environ[key]},{text}" if key in environ else text
     for name in OF_THE_CONNECTION:
         environ.pop(name, None)
-    environ["CONTENT_LENGTH"] = str(len(body)) if body else environ.get("CONTENT_LENGTH", "")
     return environ
+
+
+def _embodied(environ: dict[str, Any], body: bytes) -> None:
+    environ["wsgi.input"] = io.BytesIO(body)
+    environ["CONTENT_LENGTH"] = str(len(body)) if body else environ.get("CONTENT_LENGTH", "")

@@ -18,7 +18,7 @@ from uvicorn.server import ServerState
 
 from ampstead.app import LONGEST_ADDRESS, LONGEST_BODY, LONGEST_HEADERS
 from ampstead.errors import Problem
-from ampstead.server.gate import refusal
+from ampstead.server.gate import Gate, refusal
 
 LONGEST_BATCH = 8 * 1024 * 1024
 SLOWEST_REQUEST = 20.0
@@ -184,6 +184,10 @@ class Wire(HttpToolsProtocol):
         """Answer what is arriving with a problem, after all that was asked before it, and take in nothing more."""
         path = self.url.partition(b"?")[0].decode("latin-1") if self.arriving else ""
         status, headers, body = refusal(Problem(status, said, {"Retry-After": "1"} if status == 503 else None), path)
+        gate: Gate = self.app
+        claimed = dict(self.headers).get(b"x-request-id", b"") if self.arriving else b""
+        headers = gate.completed(headers, gate.ids.of(claimed.decode("latin-1")))
+        gate.counts.answered(path, status, 0.0)
         headers = [*self.server_state.default_headers, *headers, (b"connection", b"close")]
         bodiless = self.arriving and self.parser.get_method() == b"HEAD"
         told = b"".join(b"%s: %s\r\n" % header for header in headers)
@@ -250,7 +254,9 @@ class Wire(HttpToolsProtocol):
 
     def _make_room(self) -> None:
         """Close the connection that has been waited for longest, where there are too many."""
-        if self.of_address[self.address] > CONNECTIONS_OF_ONE:
+        # All that a proxy passes on comes from its one address.
+        trusted = self.app.guard.hops > 0
+        if self.of_address[self.address] > CONNECTIONS_OF_ONE and not trusted:
             rivals = [rival for rival in self.everyone if rival.address == self.address]
         elif len(self.everyone) > CONNECTIONS:
             rivals = list(self.everyone)

@@ -5,6 +5,7 @@ They are copies of one process that has loaded everything, so that they share it
 
 import ctypes
 import gc
+import logging
 import os
 import signal
 from collections.abc import Callable, Sequence
@@ -14,6 +15,7 @@ from socket import socket
 from typing import Any
 
 from gunicorn.app.base import BaseApplication
+from gunicorn.glogging import Logger
 from uvicorn_worker import UvicornWorker
 
 RECYCLED = 50_000
@@ -48,6 +50,15 @@ class Worker(UvicornWorker):  # type: ignore[misc]  # gunicorn ships no types
             signal.raise_signal(signal.SIGTERM)
 
 
+class Log(Logger):  # type: ignore[misc]  # gunicorn ships no types
+    """gunicorn's own lines, in the form of all others."""
+
+    def setup(self, cfg: Any) -> None:
+        """Hand over what gunicorn logs, and uvicorn with it, to the handlers of everything else."""
+        super().setup(cfg)
+        self.error_log.handlers[:] = logging.getLogger().handlers
+
+
 class Workers(BaseApplication):  # type: ignore[misc]  # gunicorn ships no types
     """Some workers on sockets that listen already."""
 
@@ -71,6 +82,11 @@ class Workers(BaseApplication):  # type: ignore[misc]  # gunicorn ships no types
             "worker_tmp_dir": str(IN_MEMORY) if IN_MEMORY.is_dir() else None,
             "control_socket_disable": True,
             "loglevel": "warning",
+            "logger_class": Log,
+            "pre_fork": self._is_to_come,
+            "post_fork": self._has_come,
+            "worker_exit": self._goes,
+            "child_exit": self._has_gone,
         }
         for name, value in settings.items():
             self.cfg.set(name, value)
@@ -79,10 +95,24 @@ class Workers(BaseApplication):  # type: ignore[misc]  # gunicorn ships no types
         """What every worker serves, loaded once."""
         import ampstead.server.wire  # noqa: F401  # by name only in the workers: here, so that they share it
 
-        application = self.application()
+        self.served = application = self.application()
         gc.collect()
         gc.freeze()  # the collector would write to pages that the workers share
         with suppress(OSError, AttributeError):
             # Memory that loading needed, and serving does not: not every C library has this.
             ctypes.CDLL(None).malloc_trim(0)
         return application
+
+    # gunicorn tells functions apart by how many arguments they name.
+
+    def _is_to_come(self, arbiter: Any, worker: Any) -> None:
+        worker.place = self.served.counts.place_for(worker)
+
+    def _has_come(self, arbiter: Any, worker: Any) -> None:
+        self.served.counts.settle(worker.place)
+
+    def _goes(self, arbiter: Any, worker: Any) -> None:
+        self.served.access.end()
+
+    def _has_gone(self, arbiter: Any, worker: Any) -> None:
+        self.served.counts.left(worker)
