@@ -17,7 +17,7 @@ import typing
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
-from typing import Annotated, Any, Literal
+from typing import Annotated, Any, Literal, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -179,8 +179,8 @@ class Group:
     """A frozen dataclass of shared inputs, expanded flat into the question.
 
     ``only`` or ``omit`` choose its fields, ``require`` names those that must be given or follow from others (a plain
-    default of theirs is dropped), ``defaults`` overrides the group's own defaults. A group that is ``whole`` may be
-    handed to the client's methods in one.
+    default of theirs is dropped), ``defaults`` overrides the group's own defaults, ``unasked`` what a field that is no
+    input is taken for (else None). A group that is ``whole`` may be handed to the client's methods in one.
     """
 
     name: str
@@ -188,6 +188,7 @@ class Group:
     omit: tuple[str, ...] = ()
     require: tuple[str, ...] = ()
     defaults: Mapping[str, Any] = field(default_factory=dict)
+    unasked: Mapping[str, Any] = field(default_factory=dict)
     whole: bool = True
 
 
@@ -227,8 +228,7 @@ class OneOf:
         return OneOf(*names, required=self.required) if len(names) > 1 else None
 
 
-@dataclass(frozen=True, slots=True)
-class Band:
+class Band(NamedTuple):
     """How sure a result is: ``low`` to ``high`` of the result ``of``, in its SI unit, and why."""
 
     of: str
@@ -242,8 +242,7 @@ class Band:
         return self.high - self.low > SLACK * max(abs(self.low), abs(self.high))
 
 
-@dataclass(frozen=True, slots=True)
-class Caution:
+class Caution(NamedTuple):
     """Something to heed."""
 
     code: str
@@ -251,9 +250,6 @@ class Caution:
     text: str
     standing: bool = False
     """Whether it holds on any day, whatever was asked."""
-
-    def __hash__(self) -> int:
-        return hash(self.text)
 
 
 class _Nothing:

@@ -38,10 +38,11 @@ def short_way(inner: Application, table: Mapping[str, tuple[Calculator, Form]], 
 
     def front(environ: dict[str, Any], start: Start) -> Iterable[bytes]:
         path = environ.get("PATH_INFO", "")
-        if "//" in path or path.endswith("/") or path == "/v1":
-            path = environ["PATH_INFO"] = tidied(path)
-        query, method = environ.get("QUERY_STRING", ""), environ["REQUEST_METHOD"]
         route = table.get(path)
+        if route is None and ("//" in path or path.endswith("/") or path == "/v1"):
+            path = environ["PATH_INFO"] = tidied(path)
+            route = table.get(path)
+        query, method = environ.get("QUERY_STRING", ""), environ["REQUEST_METHOD"]
         if route is None or len(query) > LONGEST_QUERY or not query.isascii() or _laden(environ):
             return inner(environ, start)
         kind, body = "", b""
@@ -61,8 +62,8 @@ def short_way(inner: Application, table: Mapping[str, tuple[Calculator, Form]], 
 
 def _laden(environ: Mapping[str, Any]) -> bool:
     """Whether a request has many headers or a long one, which Flask's limits are to judge."""
-    names = [name for name in environ if name[:5] == "HTTP_"]
-    return len(names) > MOST_HEADERS or max(map(len, map(environ.__getitem__, names)), default=0) > LONGEST_HEADER
+    lengths = [len(environ[name]) for name in environ if name[:5] == "HTTP_"]
+    return len(lengths) > MOST_HEADERS or (lengths != [] and max(lengths) > LONGEST_HEADER)
 
 
 def tidied(path: str) -> str:

@@ -36,16 +36,20 @@ def _rounded(value: float, places: int, direction: Direction) -> float:
     scale = 10.0**places
     size = value * scale
     slack = 1e-9 * max(1.0, abs(size))
-    if direction == "near":
-        return round(value + copysign(slack, value) / scale, places)
-    return (floor(size + slack) if direction == "down" else ceil(size - slack)) / scale
+    if direction == "up":
+        return ceil(size - slack) / scale
+    if direction == "down":
+        return floor(size + slack) / scale
+    return round(value + copysign(slack, value) / scale, places)
 
 
 def _spoken(value: float, places: int, direction: Direction) -> str:
     """A number at so many decimal places, without idle noughts, its sign in a word; never "minus 0"."""
-    written = f"{_rounded(value, places, direction):.{max(0, places)}f}"
-    plain = written.rstrip("0").rstrip(".") if "." in written else written
-    return f"minus {plain[1:]}" if plain.startswith("-") and plain != "-0" else plain.lstrip("-")
+    rounded = _rounded(value, places, direction)
+    plain = f"{rounded:.0f}" if places <= 0 else f"{rounded:.{places}f}".rstrip("0").rstrip(".")
+    if plain[0] != "-":
+        return plain
+    return f"minus {plain[1:]}" if plain != "-0" else "0"
 
 
 def _of(said: str, one: str, many: str) -> str:
@@ -55,9 +59,8 @@ def _of(said: str, one: str, many: str) -> str:
 
 def number(value: float, digits: int = 3, direction: Direction = "near") -> str:
     """A number at a few significant digits, without an exponent or a sign: 12.86 is 12.9, -5 is minus 5."""
-    if abs(value) < _NOTHING:
-        return "0"
-    return _spoken(value, digits - 1 - floor(log10(abs(value))), direction)
+    size = abs(value)
+    return "0" if size < _NOTHING else _spoken(value, digits - 1 - floor(log10(size)), direction)
 
 
 def amperes(current: float, direction: Direction = "near") -> str:

@@ -1,5 +1,6 @@
 """Do these cells need levelling."""
 
+from bisect import bisect_left
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from typing import Annotated
@@ -103,21 +104,21 @@ def balance_need(
     Range: cells at rest. A cell far from the others, or below what a cell at rest should ever have, is suspect; on
     the steep end of a flat curve it is so by Eq. (2) instead of Eq. (1).
     """
-    highest, lowest = int(np.argmax(cell_voltages)), int(np.argmin(cell_voltages))
-    high, low = float(cell_voltages[highest]), float(cell_voltages[lowest])
+    cells = cell_voltages.tolist()
+    high, low = max(cells), min(cells)
     spread = high - low  # Eq. (1)
     curve = CHEMISTRIES[chemistry].curve
     assert curve is not None
-    imbalance = float(curve.state(high) - curve.state(low))  # Eq. (2)
+    imbalance = curve.state_at(high) - curve.state_at(low)  # Eq. (2)
     gap = None if capacity is None else imbalance * capacity  # Eq. (3)
     return BalanceNeed(
         spread=spread,
-        highest_cell=highest + 1,
+        highest_cell=cells.index(high) + 1,
         highest_voltage=high,
-        lowest_cell=lowest + 1,
+        lowest_cell=cells.index(low) + 1,
         lowest_voltage=low,
-        mean_voltage=float(np.mean(cell_voltages)),
-        pack_voltage=float(np.sum(cell_voltages)),
+        mean_voltage=sum(cells) / len(cells),
+        pack_voltage=sum(cells),
         balance=spread > limit + SLACK,
         verdict=cells_verdict(CHEMISTRIES[chemistry], cell_voltages, limit),
         imbalance=imbalance,
@@ -210,8 +211,8 @@ def slope(chemistry: ChemistryName, voltage: float) -> float:
     """Slope of the curve over the two points around a voltage, V per whole charge."""
     curve = CHEMISTRIES[chemistry].curve
     assert curve is not None
-    place = int(np.clip(np.searchsorted(curve.voltages, voltage), 1, len(curve.voltages) - 1))
-    return float(np.diff(curve.voltages)[place - 1] / np.diff(curve.states)[place - 1])
+    _, voltages, slopes = curve.points
+    return slopes[min(max(bisect_left(voltages, voltage), 1), len(slopes)) - 1]
 
 
 def accuracy(answer: BalanceNeed, *, chemistry: ChemistryName) -> Iterator[Band]:

@@ -6,6 +6,7 @@ Over 300 lines: the reading of gauges stands here too.
 import re
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from typing import Annotated
 
 import numpy as np
@@ -81,6 +82,7 @@ def gauge_name(gauge: int) -> str:
     return f"{gauge} AWG" if gauge > 0 else f"{1 - gauge}/0 AWG"
 
 
+@lru_cache(maxsize=1024)
 def wire(gauge: str) -> Wire:
     """The wire that a text like ``14 AWG``, ``4/0 AWG`` or ``2.5 mm²`` names.
 

@@ -1,7 +1,7 @@
 """What a charge asks of charger and supply."""
 
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Annotated, Any
 
 from ampstead.cell.kinds.chemistries import CHEMISTRIES
@@ -78,7 +78,13 @@ class Wattage:
 def wattage(
     *,
     pack: Annotated[
-        Pack, Group(name="pack", only=("chemistry", "cells", "capacity", "condition"), defaults={"condition": None})
+        Pack,
+        Group(
+            name="pack",
+            only=("chemistry", "cells", "capacity", "condition"),
+            defaults={"condition": None},
+            unasked={"temperature": ROOM},
+        ),
     ],
     rate: ChargeRate = derived(usual_rate, "the chemistry's usual rate"),
     current: ChargeCurrent = None,
@@ -118,7 +124,7 @@ def wattage(
     kind = pack.kind
     U_end = voltage if voltage is not None else pack.size * kind.end_of_charge
     U_nominal = U_end * kind.nominal / kind.end_of_charge
-    verdict = charge_verdict(in_hand(pack), asked_rate(pack, rate, current))
+    verdict = charge_verdict(pack, asked_rate(pack, rate, current))
     I = 0.0 if verdict.refused else charge_current(pack, rate, current)
     P_supply = U_end * I / efficiency  # Eq. (3)
     fits = None if available_power is None or I == 0 else P_supply <= available_power * (1 + SLACK)
@@ -138,11 +144,6 @@ def wattage(
 def charge_current(pack: Pack, rate: float, current: float | None) -> float:
     """The current asked for, A."""
     return current if current is not None else rate_current(rate, pack.charge)
-
-
-def in_hand(pack: Pack) -> Pack:
-    """The pack as far as it is told: sound and at room temperature unless more is known."""
-    return replace(pack, temperature=ROOM, condition=pack.condition or "sound")
 
 
 def asked_rate(pack: Pack, rate: float | None, current: float | None) -> float:

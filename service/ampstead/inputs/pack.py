@@ -5,7 +5,7 @@ Over 300 lines: inputs, checks and what they resolve to stay together.
 
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
-from functools import partial
+from functools import cached_property, partial
 from typing import Annotated, Any, ClassVar, Literal
 
 import numpy as np
@@ -144,17 +144,16 @@ def lengths_agree(
     cell_mass: Any = None,
 ) -> Iterator[FieldError]:
     """Lists with an entry per cell must be as long as the pack has cells, and as each other."""
-    lists = {
-        name: len(values)
-        for name, values in {
-            "cell_voltages": cell_voltages,
-            "cell_resistance": cell_resistance,
-            "capacity": capacity,
-            "polarisation_resistance": polarisation_resistance,
-            "cell_mass": cell_mass,
-        }.items()
-        if name in given and isinstance(values, np.ndarray)
-    }
+    told = (
+        ("cell_voltages", cell_voltages),
+        ("cell_resistance", cell_resistance),
+        ("capacity", capacity),
+        ("polarisation_resistance", polarisation_resistance),
+        ("cell_mass", cell_mass),
+    )
+    lists = {name: len(values) for name, values in told if isinstance(values, np.ndarray) and name in given}
+    if not lists:
+        return
     lengths = ({"cells": cells} if "cells" in given and cells else {}) | lists
     if len(set(lengths.values())) > 1:
         said = " but ".join(
@@ -188,7 +187,7 @@ def voltages_in_range(
     if CHEMISTRIES[chemistry].curve is None:
         return
     most = _highest_reading(CHEMISTRIES[chemistry])
-    if cell_voltages is not None and np.max(cell_voltages) > most - SLACK:
+    if cell_voltages is not None and max(cell_voltages.tolist()) > most - SLACK:
         place = int(np.argmax(cell_voltages))
         yield FieldError("cell_voltages", "out_of_range", _too_high(cell_voltages[place], most, chemistry))
     if rest_voltage is not None and cells and rest_voltage / cells > most - SLACK:
@@ -216,11 +215,12 @@ def has_curve(chemistry: ChemistryName) -> Iterator[FieldError]:
         yield FieldError("chemistry", "unsupported", said)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True)
 class Pack:
     """A pack of cells in series.
 
-    In SI; ``None`` where a calculator does not ask.
+    In SI; ``None`` where a calculator does not ask. What follows from it is worked out once; arrays are not to be
+    written to.
     """
 
     chemistry: ChemistryInput = "lipo"
@@ -310,6 +310,11 @@ class Pack:
         return self.kind.curve
 
     @property
+    def unsound(self) -> bool:
+        """Whether its body was told to be anything but sound."""
+        return self.condition not in ("sound", None)
+
+    @property
     def size(self) -> int:
         """Number of cells."""
         assert self.cells is not None
@@ -320,22 +325,31 @@ class Pack:
         """Capacity of the pack: that of its smallest cell, in coulomb (infinite where it was not given)."""
         if self.capacity is None:
             return np.inf
-        return float(np.min(self.capacity)) if isinstance(self.capacity, np.ndarray) else self.capacity
+        return min(self.capacity.tolist()) if isinstance(self.capacity, np.ndarray) else self.capacity
 
     def capacities(self) -> Floats:
         """Capacity of each cell, coulomb, shape (cells,)."""
+        return self._capacities
+
+    @cached_property
+    def _capacities(self) -> Floats:
         return self._each(np.inf if self.capacity is None else self.capacity)
 
     def ohmic(self) -> Floats:
         """R0 of each cell after method and temperature, ohm, shape (cells,)."""
+        return self._ohmic
+
+    @cached_property
+    def _ohmic(self) -> Floats:
         figure = _per_cell(self.cell_resistance, self.pack_resistance, self.cells)
         R0 = ohmic_part(figure, self.resistance_method, self.polarisation_resistance, self.polarisation_time)
-        return self._each(R0 * self._warmth())
+        return self._each(R0 * self._warmth)
 
     def polarisation(self) -> Floats:
         """R1 of each cell at the pack's temperature, ohm, shape (cells,)."""
-        return self._each(self.polarisation_resistance) * self._warmth()
+        return self._each(self.polarisation_resistance) * self._warmth
 
+    @cached_property
     def _warmth(self) -> float:
         return float(temperature_ratio(self.temperature, self.resistance_temperature))
 
@@ -345,12 +359,20 @@ class Pack:
 
     def voltage_readings(self) -> Floats | None:
         """Resting voltage of each cell where it was given (a pack's voltage shared evenly), shape (cells,)."""
+        return self._readings
+
+    @cached_property
+    def _readings(self) -> Floats | None:
         if self.cell_voltages is not None:
             return self.cell_voltages
         return None if self.rest_voltage is None else self._each(self.rest_voltage / self.size)
 
     def states(self) -> Floats:
         """State of charge of each cell, shape (cells,)."""
+        return self._states
+
+    @cached_property
+    def _states(self) -> Floats:
         readings = self.voltage_readings()
         if readings is None:
             assert self.state_of_charge is not None
@@ -373,7 +395,7 @@ class Pack:
         if readings.dtype == object:
             low, high = (each(readings, partial(self._edge, side)) for side in (0, 1))
             return low, high
-        bands = [state_band(self.chemistry, float(voltage)) for voltage in readings]
+        bands = [state_band(self.chemistry, voltage) for voltage in readings.tolist()]
         return np.array([low for low, _ in bands]), np.array([high for _, high in bands])
 
     def _edge(self, side: int, voltage: Column) -> Column:
@@ -388,7 +410,7 @@ class Pack:
             float(temperature_ratio(self.temperature, self.resistance_temperature, activation))
             for activation in TEMPERATURE_BAND
         ]
-        return low * min(warmths) / self._warmth(), high * max(warmths) / self._warmth()
+        return low * min(warmths) / self._warmth, high * max(warmths) / self._warmth
 
     def resolved(self, states: Floats | None = None) -> SeriesPack:
         """The pack as the cell model takes it, at its own states of charge or at those given."""

@@ -288,11 +288,17 @@ class Cautions:
         if unknown := standing - table.keys():
             raise TypeError(f"there is no caution {min(unknown)}")
         self.table, self.standing = table, standing
+        self.kept: dict[str, Caution] = {}
 
     def __call__(self, code: str, **words: object) -> Caution:
-        """The caution of a code, its blanks filled in."""
+        """The caution of a code, its blanks filled in; one without blanks is made once."""
+        if not words and code in self.kept:
+            return self.kept[code]
         severity, text = self.table[code]
-        return Caution(code, severity, text.format(**words), code in self.standing)
+        made = Caution(code, severity, text.format(**words), code in self.standing)
+        if not words:
+            self.kept[code] = made
+        return made
 
     def beside(self, own: Table, standing: Set[str] = frozenset()) -> "Cautions":
         """These, and those that one calculator alone uses."""

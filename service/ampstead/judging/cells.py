@@ -32,8 +32,10 @@ def cells_verdict(kind: Chemistry, voltages: Floats, limit: float = LIMIT) -> Ve
     limit with some but not all cells below the rest floor. Where all stand on the steep end of a flat curve, the
     charge between them counts instead of the volts.
     """
-    spread = float(np.ptp(voltages))
-    if np.min(voltages) < least_at_rest(kind) - SLACK or _torn(kind, voltages, limit) or _far(kind, voltages, limit):
+    cells = voltages.tolist()
+    low, high = min(cells), max(cells)
+    spread = high - low
+    if low < least_at_rest(kind) - SLACK or _torn(kind, cells, spread, limit) or _far(kind, low, high, limit):
         return "suspect"
     if spread > limit + SLACK:
         return "balance"
@@ -45,16 +47,17 @@ def least_at_rest(kind: Chemistry) -> float:
     return kind.floor if kind.low_cell is None else kind.low_cell
 
 
-def _torn(kind: Chemistry, voltages: Floats, limit: float) -> bool:
+def _torn(kind: Chemistry, cells: Sequence[float], spread: float, limit: float) -> bool:
     """Whether some cells, but not all, stand below the rest floor, and that by more than a meter's step."""
-    below = voltages < (kind.rest_floor or 0.0) - SLACK
-    return bool(np.any(below) and not np.all(below) and np.ptp(voltages) > limit + SLACK)
+    floor = (kind.rest_floor or 0.0) - SLACK
+    below = [cell < floor for cell in cells]
+    return any(below) and not all(below) and spread > limit + SLACK
 
 
-def _far(kind: Chemistry, voltages: Floats, limit: float) -> bool:
-    if kind.curve is not None and kind.steep_from is not None and np.min(voltages) > kind.steep_from + SLACK:
-        return float(np.ptp(kind.curve.state(voltages))) >= IMBALANCE - SLACK
-    return float(np.ptp(voltages)) > MANY_LIMITS * limit + SLACK
+def _far(kind: Chemistry, low: float, high: float, limit: float) -> bool:
+    if kind.curve is not None and kind.steep_from is not None and low > kind.steep_from + SLACK:
+        return kind.curve.state_at(high) - kind.curve.state_at(low) >= IMBALANCE - SLACK
+    return high - low > MANY_LIMITS * limit + SLACK
 
 
 def standing_out(kind: Chemistry, voltages: Floats, limit: float = LIMIT) -> tuple[int, ...]:
@@ -74,11 +77,12 @@ def standing_out(kind: Chemistry, voltages: Floats, limit: float = LIMIT) -> tup
 
 def _passed(kind: Chemistry, voltages: Floats, limit: float) -> float | None:
     """The voltage below which the cells of a suspect pack stand out; None where the spread alone tells."""
-    lowest = float(np.min(voltages))
+    cells = voltages.tolist()
+    lowest = min(cells)
     for least in (kind.dead_cell, least_at_rest(kind)):
         if least is not None and lowest < least - SLACK:
             return least
-    return kind.rest_floor if _torn(kind, voltages, limit) else None
+    return kind.rest_floor if _torn(kind, cells, max(cells) - lowest, limit) else None
 
 
 def cells_said(places: Sequence[int]) -> str:
@@ -91,8 +95,9 @@ def suspect_words(kind: Chemistry, voltages: Floats, limit: float = LIMIT) -> st
     places = standing_out(kind, voltages, limit)
     if not places:
         return ""
+    cells = voltages.tolist()
     which, rest, least = cells_said(places), "rests" if len(places) == 1 else "rest", _passed(kind, voltages, limit)
-    if least is None or (len(places) == 1 and least == kind.rest_floor and _far(kind, voltages, limit)):
+    if least is None or (len(places) == 1 and least == kind.rest_floor and _far(kind, min(cells), max(cells), limit)):
         return f"{which} stands out at {volts(float(voltages[places[0] - 1]))}"
     if least == kind.rest_floor:
         return f"{which} {rest} below {volts(least)} and others do not"
@@ -111,7 +116,8 @@ def taken_for_life(kind: Chemistry, readings: Floats | None) -> Iterator[Caution
     if readings is None or kind.taken_for_life is None:
         return
     least, most = kind.taken_for_life
-    if np.min(readings) >= least - SLACK and np.max(readings) <= most + SLACK:
+    cells = readings.tolist()
+    if min(cells) >= least - SLACK and max(cells) <= most + SLACK:
         yield caution("chemistry-in-doubt")
 
 

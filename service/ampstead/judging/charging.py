@@ -136,16 +136,18 @@ def charge_verdict(
 
 def _own_limits(pack: Pack) -> Iterator[tuple[float, LimitName]]:
     """Rates to which the pack itself limits any charge, in the order of their names."""
-    part = charge_part(pack.kind, pack.temperature)
+    kind, readings = pack.kind, pack.voltage_readings()
+    part = charge_part(kind, pack.temperature)
     if part < 1:
-        yield part * pack.kind.usual_rate, "temperature"
-    if is_suspect(pack):
-        yield SUSPECT_RATE, "suspect-cell"
-    if (low := low_cell_rate(pack.kind, pack.voltage_readings())) < inf:
-        yield low, "low-cell"
-    if pack.rest_voltage is not None and fewer_cells(pack.kind, pack.size, pack.rest_voltage) is not None:
-        yield 0.0, "cell-count"
-    if pack.condition != "sound":
+        yield part * kind.usual_rate, "temperature"
+    if readings is not None:
+        if is_suspect(pack):
+            yield SUSPECT_RATE, "suspect-cell"
+        if (low := low_cell_rate(kind, readings)) < inf:
+            yield low, "low-cell"
+        if pack.rest_voltage is not None and fewer_cells(kind, pack.size, pack.rest_voltage) is not None:
+            yield 0.0, "cell-count"
+    if pack.unsound:
         yield 0.0, "condition"
 
 
@@ -217,7 +219,7 @@ def _full_words(pack: Pack) -> str:
 
 def pack_cautions(pack: Pack, rate: float, max_rate: float | None) -> Iterator[Caution]:
     """What to heed of the pack that is to be charged, the reason for a refusal first."""
-    if pack.condition != "sound":
+    if pack.unsound:
         yield caution(pack.condition)
     yield from rate_cautions(pack.kind, rate, max_rate)
     yield from state_cautions(pack)
@@ -226,7 +228,7 @@ def pack_cautions(pack: Pack, rate: float, max_rate: float | None) -> Iterator[C
 
 def state_cautions(pack: Pack) -> Iterator[Caution]:
     """What to heed of a pack as it stands, whatever is done with it: its body and its voltages."""
-    if pack.condition != "sound":
+    if pack.unsound:
         yield caution(pack.condition)
     if pack.rest_voltage is not None or pack.cell_voltages is not None:
         yield from reading_of(pack)  # a state of charge that is told as such is nowhere beyond its curve
@@ -273,13 +275,16 @@ def warmth_cautions(pack: Pack) -> Iterator[Caution]:
 def deep_lead(pack: Pack) -> Iterator[Caution]:
     """What to say of a lead-acid battery whose rest voltage tells of a dead cell."""
     readings = pack.voltage_readings()
-    if readings is not None and pack.kind.holds_acid and np.min(readings) < pack.kind.floor - SLACK:
+    if readings is not None and pack.kind.holds_acid and min(readings.tolist()) < pack.kind.floor - SLACK:
         yield caution("lead-deep")
 
 
 def spread_cautions(pack: Pack) -> Iterator[Caution]:
     """What to say of cells that were measured apart."""
-    if pack.cell_voltages is not None and (spread := float(np.ptp(pack.cell_voltages))) > 0:
+    if pack.cell_voltages is None:
+        return
+    cells = pack.cell_voltages.tolist()
+    if (spread := max(cells) - min(cells)) > 0:
         yield caution("cells-differ" if spread > LEVEL + SLACK else "cells-differ-little", spread=millivolts(spread))
 
 

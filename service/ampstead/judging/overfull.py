@@ -3,9 +3,6 @@
 from collections.abc import Iterator
 from math import inf
 
-import numpy as np
-
-from ampstead.cell.column import figure
 from ampstead.cell.kinds.chemistries import Chemistry
 from ampstead.declare import Caution
 from ampstead.inputs.pack import Pack
@@ -20,10 +17,11 @@ def highest_cell(pack: Pack) -> float:
     """The highest resting voltage of a cell, as measured or by its state, V; minus infinity where nothing tells it."""
     readings = pack.voltage_readings()
     if readings is not None:
-        return figure(np.max(readings))
+        highest: float = max(readings.tolist())
+        return highest
     if pack.kind.curve is None or pack.state_of_charge is None:
         return -inf
-    return figure(np.max(pack.curve.voltage(pack.states())))
+    return max(map(pack.curve.voltage_at, pack.states().tolist()))
 
 
 def is_overfull(kind: Chemistry, highest: float) -> bool:

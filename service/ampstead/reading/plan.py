@@ -58,12 +58,14 @@ class Shape:
             if entry.default is not NOTHING and not isinstance(entry.default, Derived)
         }
         self.derived = _in_order({n: e.default for n, e in left.items() if isinstance(e.default, Derived)})
-        following = {name for name, _ in self.derived}
+        following = {name for name, _, _ in self.derived}
         self.assumable = tuple(name for name in inputs if name in self.plain or name in following)
         self.needed = tuple(name for name, entry in left.items() if entry.required)
         self.written: dict[str, str] | None = None
         """Room for the plain defaults as a reply writes them."""
-        self.checks = tuple((check, _needs(check)) for check in owner.checks)
+        self.base = {**dict.fromkeys(inputs), **self.plain}
+        """A value for every input, were nothing given: its plain default, or None."""
+        self.checks = tuple(map(_asked, owner.checks))
 
     def completed(self, read: Values, failed: set[str]) -> tuple[Question, list[FieldError]]:
         """The question of the values read, with defaults filled in, and what is wrong with it.
@@ -72,27 +74,27 @@ class Shape:
         hangs on them.
         """
         given = {name: read[name] for name in self.given if not failed or name in read}
-        assumed = dict(self.plain)
-        values = {**given, **assumed}
-        open_ends = failed
-        for name, default in self.derived:
-            if open_ends and any(need in open_ends for need in default.needs):
-                open_ends = open_ends | {name}
-                continue
-            value = default.function(*[values.get(need) for need in default.needs])
-            if value is not None:
-                values[name] = assumed[name] = value
+        values = {**self.base, **given}
+        assumed, open_ends = self.plain, failed
+        if self.derived:
+            assumed = dict(assumed)
+            for name, function, needs in self.derived:
+                if open_ends and not open_ends.isdisjoint(needs):
+                    open_ends = open_ends | {name}
+                    continue
+                value = function(*map(values.get, needs))
+                if value is not None:
+                    values[name] = assumed[name] = value
+            assumed = {name: assumed[name] for name in self.assumable if name in assumed}
         errors = list(self.broken)
-        missing = [name for name in self.needed if values.get(name) is None and name not in open_ends]
-        inputs = self.owner.inputs
+        missing = [name for name in self.needed if values[name] is None and name not in open_ends]
         if missing:
+            inputs = self.owner.inputs
             errors += [FieldError(name, "missing", _missing(inputs[name])) for name in missing]
             open_ends = open_ends | set(missing)
         for check, needs in self.checks:
             if not open_ends or open_ends.isdisjoint(needs):
-                errors += check(**{name: self.names if name == "given" else values.get(name) for name in needs})
-        if self.derived:
-            assumed = {name: assumed[name] for name in self.assumable if name in assumed}
+                errors += check(*[self.names if name == "given" else values.get(name) for name in needs])
         return Question(self, given, assumed, values), errors
 
 
@@ -109,10 +111,13 @@ class Plan:
         self.schema = schemas.schema(self.readers)
         self._shapes: dict[frozenset[str], Shape] = {}
         groups = owner.groups if isinstance(owner, Calculator) else {}
-        self._groups = [
-            (name, group, tuple(entry.name for entry in fields(group))) for name, (group, _) in groups.items()
-        ]
-        grouped = {name for _, _, names in self._groups for name in names}
+        self._groups = []
+        grouped: set[str] = set()
+        for name, (group, declared) in groups.items():
+            members = [entry.name for entry in fields(group)]
+            unasked = {each: declared.unasked.get(each) for each in members if each not in self.inputs}
+            self._groups.append((name, group, unasked, tuple(each for each in members if each in self.inputs)))
+            grouped |= set(members)
         self._alone = tuple(name for name in self.inputs if name not in grouped)
         self._nested = [(name, entry.many) for name, entry in self.inputs.items() if entry.item]
         self.shape(frozenset())  # a circle of defaults is told at once
@@ -137,10 +142,9 @@ class Plan:
                     values[name] = [element.value for element in nested or ()]
                 elif nested is not None:
                     values[name] = nested.value
-        value = values.get
-        made: dict[str, Any] = {name: value(name) for name in self._alone}
-        for name, group, names in self._groups:
-            made[name] = group(**{each: value(each) for each in names})
+        made: dict[str, Any] = {name: values[name] for name in self._alone}
+        for name, group, unasked, names in self._groups:
+            made[name] = group(**unasked, **{each: values[each] for each in names})
         return made
 
     def read(self, raw: Mapping[str, Any]) -> Question:
@@ -190,19 +194,27 @@ def _reader(entry: Input) -> Reader:
     return reader(entry)
 
 
-def _needs(check: Check) -> tuple[str, ...]:
-    return tuple(inspect.signature(check).parameters)
+@lru_cache(maxsize=512)
+def _asked(check: Check) -> tuple[Check, tuple[str, ...]]:
+    """A check that takes its inputs in their order, and their names."""
+    parameters = inspect.signature(check).parameters
+    needs = tuple(parameters)
+    if all(each.kind is each.POSITIONAL_OR_KEYWORD for each in parameters.values()):
+        return check, needs
+    return lambda *values: check(**dict(zip(needs, values, strict=True))), needs
 
 
-def _in_order(waiting: dict[str, Derived]) -> tuple[tuple[str, Derived], ...]:
-    """Derived defaults, each after those that it needs."""
+def _in_order(waiting: dict[str, Derived]) -> tuple[tuple[str, Callable[..., Any], tuple[str, ...]], ...]:
+    """Derived defaults, each after those that it needs: name, function, and what it needs."""
     waiting = dict(waiting)
-    ordered: list[tuple[str, Derived]] = []
+    ordered: list[tuple[str, Callable[..., Any], tuple[str, ...]]] = []
     while waiting:
         ready = [name for name, default in waiting.items() if not any(need in waiting for need in default.needs)]
         if not ready:
             raise TypeError(f"derived defaults in a circle: {', '.join(waiting)}")
-        ordered += [(name, waiting.pop(name)) for name in ready]
+        ordered += [(name, waiting[name].function, waiting[name].needs) for name in ready]
+        for name in ready:
+            del waiting[name]
     return tuple(ordered)
 
 

@@ -29,7 +29,7 @@ from ampstead.units import Unreadable
 
 Reader = Callable[[Any], Any]
 
-_PLAIN = re.compile(r"([+-]?[0-9]{1,9}(?:\.[0-9]{1,9})?) ?([A-Za-zΩ°]*)")
+_PLAIN = re.compile(r"([+-]?[0-9]{1,9}(?:\.[0-9]{1,20})?(?:[eE][+-]?[0-9]{1,2})?) ?([A-Za-zΩ°]*)")
 
 _DIGITS = re.compile(r"[0-9]{1,9}(\.[0-9]{1,9})?")
 _LEADING = re.compile(r"[0-9.]+")
@@ -257,7 +257,10 @@ def split(text: str, spec: Quantity) -> list[str]:
         raise Unreadable("wrong_length", f"takes 1 to {MANY} values; {len(parts)} were given")
     if len(parts) == 1:
         return parts
-    if not any(map(has_unit, parts)):
-        raise Unreadable("unit_missing", f'needs a unit: write "{clipped(text, 80)} {spec.dimension.unit}"')
-    _, unit = units.split(parts[-1], spec.dimension)
+    plain = _PLAIN.fullmatch(parts[-1])
+    unit = plain[2] if plain else ""
+    if not unit:
+        if not any(map(has_unit, parts)):
+            raise Unreadable("unit_missing", f'needs a unit: write "{clipped(text, 80)} {spec.dimension.unit}"')
+        _, unit = units.split(parts[-1], spec.dimension)
     return [part if has_unit(part) else f"{part} {unit}" for part in parts]

@@ -56,7 +56,7 @@ def from_body(body: bytes, content_type: str, query: str = "") -> Mapping[str, A
     if content_type != JSON and content_type.partition(";")[0].strip().lower() != JSON:
         raise Problem(415, f'The question must be JSON: send it with the header "Content-Type: {JSON}".')
     try:
-        raw = json.loads(body, object_pairs_hook=_without_repeats, parse_constant=_no_constant)
+        raw = _DECODER.decode(body.decode(json.detect_encoding(body), "surrogatepass"))
     except (ValueError, RecursionError) as fault:
         detail = str(fault) if isinstance(fault, _NotJson) else "The body is not JSON that can be read."
         raise Problem(400, detail) from None
@@ -79,3 +79,7 @@ def _without_repeats(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
 
 def _no_constant(name: str) -> float:
     raise _NotJson(f"{name} is not JSON; every number must be finite.")
+
+
+_DECODER = json.JSONDecoder(object_pairs_hook=_without_repeats, parse_constant=_no_constant)
+"""Kept, since ``json.loads`` makes one anew for each text; the encoding is told as it does it."""

@@ -10,6 +10,7 @@ from functools import lru_cache
 from importlib.metadata import PackageNotFoundError, version
 from inspect import signature
 from json import loads
+from operator import itemgetter
 from typing import Any
 
 from ampstead.declare import Band, Calculator, Caution
@@ -37,7 +38,14 @@ def _told(function: Callable[..., Any] | None, nothing: Any = ()) -> Told:
     if function is None:
         return lambda answer, known: nothing
     names = tuple(name for name in signature(function).parameters if name != "answer")
-    return lambda answer, known: function(answer, **{name: known[name] for name in names})
+    if len(names) < 2:
+        return (
+            (lambda answer, known: function(answer, **{name: known[name]}))
+            if (name := "".join(names))
+            else (lambda answer, known: function(answer))
+        )
+    named = itemgetter(*names)
+    return lambda answer, known: function(answer, **dict(zip(names, named(known), strict=True)))
 
 
 class Teller:
@@ -56,7 +64,7 @@ class Teller:
             name: (f"{quoted(name)}:", writer(entry)) for name, entry in calculator.inputs.items()
         }
         self.results = [(name, f"{quoted(name)}:", writer(result)) for name, result in calculator.results.items()]
-        self.edges: Mapping[str, Writer] = {name: several(write) for name, _, write in self.results}
+        self.edges = {name: (f'{{"of":{quoted(name)},"low":', several(write)) for name, _, write in self.results}
         self.nested = tuple(name for name, entry in calculator.inputs.items() if entry.item)
         self.head = f'{{"calculator":{quoted(calculator.name)},"version":{quoted(service_version())},"question":{{'
         self.tail = f'],"sources":[{",".join(quoted(source) for source in calculator.sources)}]}}'
@@ -151,7 +159,7 @@ class Answered:
 
     def _bands(self) -> str:
         edges = self.teller.edges
-        return ",".join([_band(band, edges[band.of]) for band in self.known["bands"].values() if band.wide])
+        return ",".join([_band(band, *edges[band.of]) for band in self.known["bands"].values() if band.wide])
 
     def cautions_written(self) -> str:
         return _cautions(tuple(self.teller.cautions(self.answer, self.known)))
@@ -208,8 +216,8 @@ def answered(calculator: Calculator, raw: Mapping[str, Any]) -> Answered:
     return teller(calculator).answered(raw)
 
 
-def _band(band: Band, write: Writer) -> str:
-    return f'{{"of":{quoted(band.of)},"low":{write(band.low)},"high":{write(band.high)},"basis":{quoted(band.basis)}}}'
+def _band(band: Band, start: str, write: Writer) -> str:
+    return f'{start}{write(band.low)},"high":{write(band.high)},"basis":{quoted(band.basis)}}}'
 
 
 @lru_cache(maxsize=1024)

@@ -208,8 +208,8 @@ def briefs(answered: Answered, rows: int) -> list[str]:
         made.value(inputs[name].spec, value, write)
     made.text('},"accuracy":[')
     for place, band in enumerate(band for band in answered.known["bands"].values() if band.wide):
-        spec, write = results[band.of].spec, teller.edges[band.of]
-        made.text(f'{"," if place else ""}{{"of":{quoted(band.of)},"low":')
+        spec, (start, write) = results[band.of].spec, teller.edges[band.of]
+        made.text(f",{start}" if place else start)
         made.value(spec, band.low, write)
         made.text(',"high":')
         made.value(spec, band.high, write)

@@ -5,7 +5,6 @@ from math import inf
 import numpy as np
 from numpy.typing import NDArray
 
-from ..column import figure
 from ..kinds.chemistries import Chemistry
 
 Floats = NDArray[np.float64]
@@ -22,7 +21,7 @@ def low_cell_rate(kind: Chemistry, readings: Floats | None) -> float:
     """The rate that the lowest of some resting voltages leaves: 0 for a dead cell, infinite where none is low."""
     if readings is None or kind.low_cell is None or kind.dead_cell is None:
         return inf
-    lowest = figure(np.min(readings))
+    lowest = min(readings.tolist())
     if lowest < kind.dead_cell - _SLACK:
         return 0.0
     return RECOVERY_RATE if lowest < kind.low_cell - _SLACK else inf
@@ -36,7 +35,7 @@ def fewer_cells(kind: Chemistry, cells: int, rest_voltage: float | None) -> int 
     """
     if rest_voltage is None or kind.curve is None or not kind.is_lithium:
         return None
-    if rest_voltage / cells >= float(kind.curve.voltage(_NEARLY_EMPTY)) - _SLACK:
+    if rest_voltage / cells >= kind.curve.voltage_at(_NEARLY_EMPTY) - _SLACK:
         return None
     least, most = kind.low_cell or 0.0, kind.end_of_charge + _READING
     for fewer in range(cells - 1, 0, -1):
