@@ -161,6 +161,8 @@ def of_results(value: Any, results: Mapping[str, Result]) -> Iterator[str]:
 def in_reply(name: str, reply: dict[str, Any]) -> set[str]:
     """Every way in which a figure of the reply may rightly be spoken."""
     said = {words.degrees(ROOM), *of_results(reply["answer"], CALCULATORS[name].results)}
+    for size, aughts in re.findall(r"(\d+)(/0)? AWG", str([reply["question"], reply["answer"]])):
+        said.add(f"{size} aught gauge" if aughts else f"{size} gauge")
     for figure, unit in leaves([reply["question"], reply["assumed"]]):
         said.update(heard(figure, unit, EVERY))
     for text in re.findall(r"'[^']*'", str(reply["answer"])):
@@ -172,7 +174,7 @@ def in_reply(name: str, reply: dict[str, Any]) -> set[str]:
         if unit == "min":
             said.add(words.between(low * 60, high * 60))
     told = {**reply["assumed"], **reply["question"]}
-    kinds = set(re.findall(r"'(?:\w+_)?chemistry': '(\w+)'", str(told))) & CHEMISTRIES.keys()
+    kinds = set(re.findall(r"'(?:packs\[\d+\]\.|\w+_)?chemistry': '(\w+)'", str(told))) & CHEMISTRIES.keys()
     for kind in (CHEMISTRIES[key] for key in kinds):
         # The trade's own limits of a chemistry, which every answer about it rests on.
         limits = (kind.floor, kind.rest_floor, kind.end_of_charge, kind.low_cell, kind.dead_cell)
@@ -192,8 +194,9 @@ FIGURE = re.compile(
     rf"(?P<span>(?P<low>{NUMERAL}) to (?P<most>(?P<high>{NUMERAL}) (?P<unit>{UNIT})))"
     rf"|(?P<times>[\d.]+ to [\d.]+ (?:minutes|hours)|up to \d+ minutes)"
     rf"|(?P<clock>{CLOCK})"
+    rf"|(?P<gauge>\d+ (?:aught )?gauge)"
     rf"|(?P<one>(?:{NUMERAL}) (?:{UNIT}))"
-    rf"|(?P<place>(?:cells?|number|packs?|loads?) \d+(?:(?:, \d+)* and \d+)?|\d+ gauge"
+    rf"|(?P<place>(?:cells?|number|packs?|loads?) \d+(?:(?:, \d+)* and \d+)?"
     rf"|\d+(?: [a-z-]+)? (?:cells|packs|loads|spares)"
     rf"|by the rules as read for 2025 and 2026)",
     re.IGNORECASE,

@@ -89,7 +89,9 @@ class CapacityCheck:
             "mAh", "Capacity of the smallest cell by these readings; null where its state rose by too little to tell."
         ),
     ]
-    capacity_left: Annotated[float | None, Fraction("That over the label's capacity; null without either.")]
+    capacity_left: Annotated[
+        float | None, Fraction("That over the label's capacity; null without either.", spoken="down")
+    ]
 
 
 def capacity_check(

@@ -125,6 +125,8 @@ def sentence(answer: ChargeLeft, *, pack: Pack, reserve: float, bands: Mapping[s
     outing = "flight" if pack.kind.is_lithium else "run"
     highest = highest_cell(pack)
     if is_overfull(pack.kind, highest):
+        if pack.cell_voltages is None:
+            return f"No: {where(pack)} is above full."
         return f"No: a cell of this {pack.kind.words} pack stands at {volts(highest)}, above full."
     if is_suspect(pack):
         assert pack.cell_voltages is not None

@@ -201,16 +201,30 @@ class Plan:
         return charge_verdict(self.pack, self.rate)
 
     @cached_property
+    def asked_target(self) -> float:
+        """State to store at as it was told."""
+        if self.target_voltage is None:
+            assert self.target_state is not None
+            return self.target_state
+        voltage = target_cell_voltage(self.pack.kind, self.pack.size, self.target_voltage)
+        assert voltage is not None
+        return float(self.pack.curve.state(voltage))
+
+    @cached_property
     def target(self) -> float:
         """State to store at; in the cold no fuller than the pack may be charged."""
-        asked = self.target_state
-        if self.target_voltage is not None:
-            voltage = target_cell_voltage(self.pack.kind, self.pack.size, self.target_voltage)
-            assert voltage is not None
-            asked = float(self.pack.curve.state(voltage))
-        assert asked is not None
         most = float(self.pack.curve.state(self.verdict.end_cell_voltage))
-        return min(asked, max(most, float(np.mean(self.pack.states()))))
+        return min(self.asked_target, max(most, float(np.mean(self.pack.states()))))
+
+    @property
+    def aim_words(self) -> str:
+        """The target as it was told; no figure where the cold keeps the pack below it."""
+        if self.asked_target > self.target + SLACK:
+            return "charge"
+        if self.target_voltage is None:
+            return f"charge of {percent(self.target)}"
+        each = abs(self.cell_target - self.target_voltage) < 1e-6 and self.pack.size > 1
+        return f"voltage of {volts(self.target_voltage)}{' a cell' if each else ''}"
 
     @cached_property
     def cell_target(self) -> float:
@@ -331,9 +345,7 @@ def sentence(
     to = f"{volts(answer.end_voltage)} at rest"
     if answer.action == "none":
         cool = f", but let it cool, for {degrees(pack.temperature)} is too hot" if plan.too_hot else ""
-        return (
-            f"Leave {named} as it is{cool}: at {to} it is as good as at its storage charge of {percent(plan.target)}."
-        )
+        return f"Leave {named} as it is{cool}: at {to} it is as good as at its storage {plan.aim_words}."
     moved = "" if answer.charge_to_move is None else f" by {milliampere_hours(answer.charge_to_move)}"
     band = bands.get("time_total")
     if answer.action == "charge":

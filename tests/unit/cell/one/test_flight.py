@@ -255,6 +255,21 @@ def test_what_the_cells_give_is_delivered_or_turns_to_heat(pack: SeriesPack, ste
     assert answer.delivered <= answer.energy
 
 
+@pytest.mark.parametrize(
+    ("curve", "capacity", "ohmic", "power", "time"),
+    [(LIPO, 1500.0, 0.0156, 41.0, 11.0), (CHEMISTRIES["life"].curve, 1500.0, 0.0083, 18.0, 25.0)],
+)
+def test_a_power_over_the_bends_of_a_curve_draws_what_small_steps_find(
+    curve: Curve, capacity: float, ohmic: float, power: float, time: float
+) -> None:
+    # No slow part, so that nothing but the curve's own bends makes the steps of the solver short.
+    pack = SeriesPack(curve, np.array([0.31]), np.array([capacity]), np.array([ohmic]), np.zeros(1), 80.0)
+    answer = flight(pack, [Phase(power=power)], warming=WARM, longest=time)
+    q, _, T, _ = stepped(pack, [Phase(power=power)], 0.0, WARM, time, 4000)
+    assert answer.charge == pytest.approx(q, rel=1e-5)
+    np.testing.assert_allclose(answer.temperatures, T, atol=1e-3)
+
+
 @given(packs(), some_steps(), st.floats(0.0, 0.01))
 def test_the_curve_adds_up_to_the_charge_and_the_energy(pack: SeriesPack, steps: list[Phase], lead: float) -> None:
     answer = flight(pack, steps, lead_resistance=lead, reserve=0.1)
