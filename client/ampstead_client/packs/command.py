@@ -101,7 +101,11 @@ def _parser() -> argparse.ArgumentParser:
 def _report(asked: argparse.Namespace) -> int:
     packs = PackList.load(asked.file)
     form = asked.form or ({".html": "html", ".htm": "html", ".svg": "svg"}.get(asked.out.suffix) if asked.out else None)
-    with AmpsteadClient(asked.server) if asked.server else AmpsteadClient.embedded() as client:
+    try:
+        client = AmpsteadClient(asked.server) if asked.server else AmpsteadClient.embedded()
+    except ValueError:
+        asked.parser.error(f'--server "{asked.server}" is no address: write it like http://127.0.0.1:8080')
+    with client:
         report = packs.report(client, temperature=asked.temperature)
     made: str = getattr(report, form or "text")()
     if asked.out is None:

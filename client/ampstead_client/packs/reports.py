@@ -10,7 +10,8 @@ from ampstead_client.client import AmpsteadClient
 from ampstead_client.errors import InvalidQuestion
 from ampstead_client.packs import pages, pictures
 from ampstead_client.packs.entries import ListedPack
-from ampstead_client.packs.fields import RESISTANCES
+from ampstead_client.packs.faults import Fault, FaultyPacks, Wrong
+from ampstead_client.packs.fields import READING, RESISTANCES
 from ampstead_client.packs.standing import WORST_FIRST, Standing
 from ampstead_client.packs.trends import Warmth
 from ampstead_client.quantity import Quantity, QuantityLike
@@ -49,7 +50,12 @@ class Report(Sequence[Standing]):
 
 
 def report(packs: Sequence[ListedPack], client: AmpsteadClient, temperature: QuantityLike | None) -> Report:
-    """The report on packs, asked of a service."""
+    """The report on packs, asked of a service. Raises `FaultyPacks` for a temperature that is none."""
+    if isinstance(temperature, str):
+        try:
+            temperature = READING["temperature"]("temperature", temperature)
+        except Wrong as wrong:
+            raise FaultyPacks([Fault("", str(wrong))]) from None
     warmth = Warmth(client, packs)
     standings = [_standing(pack, packs, client, warmth, temperature) for pack in packs]
     return Report(sorted(standings, key=_rank))
@@ -73,7 +79,7 @@ def _standing(
     else:
         try:
             answers = [_fitness(client, pack, temperature, held) for held in _held_against(pack, packs, warmth)]
-            answer = min(answers, key=lambda each: WORST_FIRST.index(each.verdict))
+            answer = min(answers, key=lambda each: (WORST_FIRST.index(each.verdict), -(each.resistance_ratio or 0.0)))
             verdict, sentence = answer.verdict, answer.sentence if answer.verdict == "flight" else str(answer)
         except InvalidQuestion as fault:
             sentence = "; ".join(error.message for error in fault.errors) or fault.message

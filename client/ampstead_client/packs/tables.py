@@ -141,6 +141,7 @@ def _rows(text: str, file: str) -> list[tuple[int, dict[str, str]]]:
     separator = max(_SEPARATORS, key=head.count)
     reader = csv.reader(io.StringIO(text.removeprefix("\ufeff"), newline=""), delimiter=separator, strict=True)
     rows: list[tuple[int, dict[str, str]]] = []
+    before = 0
     try:
         headings = [cell.strip() for cell in next(reader, [])]
         _checked_headings(headings, file)
@@ -151,7 +152,7 @@ def _rows(text: str, file: str) -> list[tuple[int, dict[str, str]]]:
                 rows.append((before + 1, row))
             before = reader.line_num
     except csv.Error as fault:
-        raise FaultyPacks([Fault(f"{file} line {reader.line_num}", f"this is no table of CSV: {fault}")]) from None
+        raise FaultyPacks([Fault(f"{file} line {before + 1}", f"this is no table of CSV: {fault}")]) from None
     return rows
 
 

@@ -113,12 +113,13 @@ class Warmth:
         """The trends of a pack's resistance and capacity, the one with the latest reading of its kind first."""
         groups: dict[tuple[str, str], list[Point]] = {}
         steps: dict[tuple[str, str], list[float]] = {}
+        spelt: dict[str, str] = {}
         for reading in reversed(pack.history):
             factor = self.factor(pack, reading) if reading.kind in UNITS and reading.method else None
             mean = reading.mean
             if factor is None or mean is None or reading.method is None:
                 continue
-            key = reading.kind, reading.method.casefold()
+            key = reading.kind, spelt.setdefault(reading.method.casefold(), reading.method)
             value = mean.value_in(UNITS[reading.kind])
             point = Point(reading.date, *(value * each for each in factor))
             groups.setdefault(key, []).insert(0, point)
