@@ -51,6 +51,8 @@ __all__ = [
     "ParallelJoin",
     "Reading",
     "Reason",
+    "ReceiverTime",
+    "ReceiverTimeVerdict",
     "ResistanceMethod",
     "SafeDraw",
     "SafeDrawContinuousLimitedBy",
@@ -139,6 +141,10 @@ NickelChargeEndMethod: TypeAlias = Literal["timer", "voltage-fall"]
 
 PackFitnessVerdict: TypeAlias = Literal["flight", "other-model", "light-duty", "retire"]
 """Fit for flight; sound but too weak for the current asked; for light duty on the ground; or to be retired."""
+
+
+ReceiverTimeVerdict: TypeAlias = Literal["go", "no-go"]
+"""Whether to take off with this pack."""
 
 
 ResistanceMethod: TypeAlias = Literal["1kHz", "charger", "1s", "10s"]
@@ -500,6 +506,8 @@ class Inputs(TypedDict, total=False):
     """Drop limit."""
     duration: Quantity
     """Duration [s]."""
+    duty: float
+    """Duty."""
     efficiency: float
     """Efficiency."""
     end_cell_voltage: Quantity
@@ -516,6 +524,8 @@ class Inputs(TypedDict, total=False):
     """Gauge."""
     headroom: float
     """Headroom."""
+    idle_current: Quantity
+    """Idle current [A]."""
     idle_power: Quantity
     """Idle power [W]."""
     input_floor: Quantity
@@ -574,8 +584,12 @@ class Inputs(TypedDict, total=False):
     """Rating step [W]."""
     readings: tuple[Mapping[str, Any], ...]
     """Readings."""
+    receiver_floor: Quantity
+    """Receiver floor [V]."""
     reference_resistance: Quantity
     """Reference resistance [mΩ]."""
+    regulator_voltage: Quantity
+    """Regulator voltage [V]."""
     reserve: float
     """Reserve."""
     resistance_method: ResistanceMethod
@@ -588,6 +602,10 @@ class Inputs(TypedDict, total=False):
     """Rested."""
     second_cell_voltages: Quantity | tuple[Quantity, ...]
     """Second cell voltages [V]."""
+    servo_current: Quantity
+    """Servo current [A]."""
+    servos: int
+    """Servos."""
     share: Share
     """Share."""
     sibling_resistances: Quantity | tuple[Quantity, ...]
@@ -630,6 +648,8 @@ class Inputs(TypedDict, total=False):
     """Temperature [°C]."""
     time_available: Quantity
     """Time available [min]."""
+    time_planned: Quantity
+    """Time planned [min]."""
     typical_current: Quantity
     """Typical current [A]."""
     voltage: Quantity
@@ -996,6 +1016,26 @@ class ParallelJoin(TypedAnswer):
     """Most by which cells of one place differ; None where no pack's cells were told one by one [V]."""
     balance_wire_current: Annotated[Quantity, "A"] | None
     """Most through a wire of the balance plugs, 30 mΩ a tap, where these are joined as well; None likewise [A]."""
+
+
+@dataclass(frozen=True, kw_only=True, repr=False)
+class ReceiverTime(TypedAnswer):
+    """Answer of `receiver_time`."""
+
+    verdict: ReceiverTimeVerdict
+    """Whether to take off with this pack."""
+    time_safe: Annotated[Quantity, "min"]
+    """Time in the air before the reserve or the floor is met; 0 where it must not take off at all [min]."""
+    mean_current: Annotated[Quantity, "A"] | None
+    """Mean current drawn from the pack; None where it cannot carry it [A]."""
+    stall_current: Annotated[Quantity, "A"] | None
+    """Current from the pack with all servos stalled; None where it cannot carry it [A]."""
+    stall_voltage: Annotated[Quantity, "V"] | None
+    """Voltage at the pack's plug with all servos stalled, at the end of that time; None with the current [V]."""
+    holds: bool
+    """Whether that is at the floor or above, so that the receiver goes on."""
+    charge_used: Annotated[Quantity, "mAh"]
+    """Charge used in that time [mAh]."""
 
 
 @dataclass(frozen=True, kw_only=True, repr=False)
@@ -2182,6 +2222,109 @@ class Calculators(ClientBase):
                 "limit_rate": limit_rate,
                 "lead_resistance": lead_resistance,
             },
+        )
+
+    def receiver_time(
+        self,
+        *,
+        pack: Pack | Mapping[str, Any] | None = None,
+        servos: int,
+        servo_current: QuantityLike,
+        idle_current: QuantityLike | None = None,
+        duty: float | str | None = None,
+        reserve: float | str | None = None,
+        capacity_left: float | str | None = None,
+        regulator_voltage: QuantityLike | None = None,
+        efficiency: float | str | None = None,
+        receiver_floor: QuantityLike | None = None,
+        time_planned: QuantityLike | None = None,
+        capacity: QuantitiesLike | None = None,
+        chemistry: Chemistry | None = None,
+        cells: int | None = None,
+        cell_resistance: QuantitiesLike | None = None,
+        pack_resistance: QuantityLike | None = None,
+        resistance_method: ResistanceMethod | None = None,
+        resistance_temperature: QuantityLike | None = None,
+        polarisation_resistance: QuantitiesLike | None = None,
+        polarisation_time: QuantityLike | None = None,
+        temperature: QuantityLike | None = None,
+        state_of_charge: float | str | None = None,
+        rest_voltage: QuantityLike | None = None,
+        cell_voltages: QuantitiesLike | None = None,
+        condition: Condition | None = None,
+    ) -> ReceiverTime:
+        """How long a receiver pack lasts, on the short side, and whether to take off with it.
+
+        At most one of `state_of_charge`, `rest_voltage` and `cell_voltages`. At most one of `cell_resistance` and
+        `pack_resistance`.
+
+        - `pack`: the pack's inputs in one; those given beside it win.
+        - `servos`: number of servos.
+        - `servo_current`: what one servo draws when it is held fast [A].
+        - `idle_current`: what receiver and servos draw at rest [A]. If not given: 0.25 A.
+        - `duty`: mean current of a working servo over its stall current. If not given: 0.2.
+        - `reserve`: state of charge to land with. If not given: 0.5.
+        - `capacity_left`: part of its label's capacity that the pack still has. If not given: 0.8.
+        - `regulator_voltage`: what a switching regulator gives to receiver and servos [V].
+        - `efficiency`: part of its input that the charger passes on. If not given: 0.85 for a regulator.
+        - `receiver_floor`: lowest voltage at the pack's plug with which receiver or regulator goes on [V]. If not
+          given: 4 V.
+        - `time_planned`: time in the air before the next charge [min].
+        - `capacity`: capacity on the label; one for all cells, or one per cell [mAh].
+        - `chemistry`: kind of cell: lithium-polymer, high-voltage lithium-polymer, lithium-ion,
+          lithium-iron-phosphate, nickel-metal-hydride, nickel-cadmium or lead-acid. If not given: lipo.
+        - `cells`: number of cells in series, as on the label. If not given: told by a list with an entry per cell.
+        - `cell_resistance`: resistance of one cell, or of each cell [mΩ]. If not given: a cautious figure by
+          chemistry, divided by the capacity.
+        - `pack_resistance`: resistance of the whole pack; divided evenly among the cells [mΩ].
+        - `resistance_method`: how the resistance was measured: at 1 kHz, by a charger, or under load for one or ten
+          seconds. If not given: 1s.
+        - `resistance_temperature`: temperature of the cells when the resistance was measured [°C]. If not given: 25
+          °C.
+        - `polarisation_resistance`: slow part of a cell's resistance, which appears over the polarisation time;
+          one, or one per cell [mΩ]. If not given: half of the cell resistance.
+        - `polarisation_time`: time constant of the slow part [s]. If not given: 30 s.
+        - `temperature`: temperature of the pack now [°C]. If not given: 25 °C.
+        - `state_of_charge`: state of charge of every cell, 0 empty to 1 full. If not given: 1.
+        - `rest_voltage`: voltage of the whole pack at rest [V].
+        - `cell_voltages`: voltage of each cell at rest [V].
+        - `condition`: state of the pack's body; anything but sound is not charged, joined or flown. If not given:
+          sound.
+        """
+        return self._ask(
+            "receiver-time",
+            ReceiverTime,
+            {
+                "servos": servos,
+                "servo_current": servo_current,
+                "idle_current": idle_current,
+                "duty": duty,
+                "reserve": reserve,
+                "capacity_left": capacity_left,
+                "regulator_voltage": regulator_voltage,
+                "efficiency": efficiency,
+                "receiver_floor": receiver_floor,
+                "time_planned": time_planned,
+                "capacity": capacity,
+                "chemistry": chemistry,
+                "cells": cells,
+                "cell_resistance": cell_resistance,
+                "pack_resistance": pack_resistance,
+                "resistance_method": resistance_method,
+                "resistance_temperature": resistance_temperature,
+                "polarisation_resistance": polarisation_resistance,
+                "polarisation_time": polarisation_time,
+                "temperature": temperature,
+                "state_of_charge": state_of_charge,
+                "rest_voltage": rest_voltage,
+                "cell_voltages": cell_voltages,
+                "condition": condition,
+            },
+            pack=pack,
+            exclusive=(
+                ("state_of_charge", "rest_voltage", "cell_voltages"),
+                ("cell_resistance", "pack_resistance"),
+            ),
         )
 
     def safe_draw(

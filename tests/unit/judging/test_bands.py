@@ -208,6 +208,8 @@ GROUP: Question = {"charger_current_limit": "3 A"} | {
 }
 WARMED: Question = AIRLINER | {"cell_resistance": "2.6 mΩ", "current": "4.3 A", "temperature": "33 °C"}
 WARMED["resistance_temperature"] = "33 °C"
+RECEIVER: Question = {"chemistry": "life", "cells": 2, "capacity": "2100 mAh", "cell_resistance": "16 mΩ", "servos": 4,
+                      "servo_current": "1.1 A"}  # fmt: skip
 NICKEL: Question = {"cells": 6, "capacity": "2100 mAh"}
 COOLED: Question = {"cells": 3, "capacity": "2250 mAh", "temperature": "52 °C", "ambient": "13 °C"}
 WARMED_UP: Question = {"cells": 3, "capacity": "1150 mAh", "temperature": "4 °C", "ambient": "33 °C",
@@ -305,6 +307,13 @@ EDGES: list[tuple[str, str, Question, Callable[[Question], Edges]]] = [
     # 14 to 16 hours: common practice, no published source.
     ("nickel-charge", "time_total", NICKEL, scaled("nickel-charge", "time_total", 14 / 16, 1)),
     ("nickel-charge", "time_total", NICKEL | {"rate": 0.5}, scaled("nickel-charge", "time_total", 1 / 1.1, 1.2 / 1.1)),
+    ("receiver-time", "time_safe", RECEIVER, scaled("receiver-time", "time_safe", 1 / 1.3, 1 / 0.7)),
+    (
+        "receiver-time",
+        "stall_voltage",
+        RECEIVER,
+        lambda q: sagging("stall_voltage", "receiver-time", q, 16 * 1.13, 16 * 0.87),
+    ),
     ("carriage", "energy", AIRLINER, scaled("carriage", "energy", 3.6 / 3.7, 3.8 / 3.7)),
     # FAA AC 43.13-1B table 11-9 against solid copper; IEC 60228 table 3, class 5.
     *(("lead-loss", of, WIRE, scaled("lead-loss", of, 0.97, 1.28)) for of in LOST),
