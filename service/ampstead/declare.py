@@ -350,7 +350,9 @@ def _alternatives(hint: Any) -> tuple[Any, ...]:
 
 
 def _listed(hint: Any) -> bool:
-    return typing.get_origin(hint) in (list, tuple, Sequence, np.ndarray)
+    origin = typing.get_origin(hint)
+    named = getattr(origin, "__value__", None)  # numpy's NDArray is a named alias from 2.5 on
+    return (origin if named is None else typing.get_origin(named)) in (list, tuple, Sequence, np.ndarray)
 
 
 def _item_type(hints: Iterable[Any]) -> "ItemType | None":

@@ -5,12 +5,13 @@ from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from itertools import permutations
 from types import ModuleType
-from typing import Annotated, Any, ClassVar, Literal
+from typing import Annotated, Any, ClassVar, Literal, TypeVar
 
 import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from typing_extensions import TypeAliasType
 
 from ampstead.calculators import registry
 from ampstead.declare import (
@@ -394,3 +395,15 @@ def test_every_default_lies_within_its_own_bounds(declaration: Calculator) -> No
             assert entry.spec.broken(entry.default, si) is None, name
         if isinstance(entry.spec, Choice) and entry.default is not NOTHING:
             assert entry.default in entry.spec.options or not isinstance(entry.default, str), name
+
+
+def test_a_list_is_known_by_whatever_name_numpy_gives_its_arrays() -> None:
+    scalar = TypeVar("scalar", bound=np.generic)
+    named = TypeAliasType("named", np.ndarray[Any, np.dtype[scalar]], type_params=(scalar,))
+
+    @dataclass(frozen=True)
+    class Asked:
+        voltages: Annotated[float | named[np.float64], Quantity("V", "Of each cell.")]  # type: ignore[valid-type]
+
+    read = item_type(Asked).inputs["voltages"]
+    assert (read.one, read.many) == (True, True)
