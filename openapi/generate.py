@@ -47,6 +47,9 @@ class TypedAnswer(Answer):
 '''
 
 
+RAISES = "Raises `InvalidQuestion` for inputs that cannot be right, and the other errors of `ampstead_client.errors`."
+
+
 def current_spec() -> Any:
     """The document of the service as it stands, its figures as solved here."""
     from ampstead.calculators import registry
@@ -112,6 +115,8 @@ class Client:
         self.described: dict[str, str] = {}
         self.items: dict[str, str] = {}
         self.groups: dict[str, str] = {}
+        questions = [schema for schema in self.schemas.values() if "x-groups" in schema]
+        self.shared = sorted({pascal(group) for schema in questions for group in schema["x-groups"]})
 
     def examples(self) -> str:
         """Each calculator's example answer, and the forms that it comes in, a table with the heads of its columns."""
@@ -225,8 +230,8 @@ class Client:
                 if len(kind) > len(told.get(entry, ("",))[0]):
                     told[entry] = kind, f"{entry.replace('_', ' ').capitalize()}{unit(schema)}."
         lines = "\n".join(f'    {name}: {kind}\n    """{said}"""' for name, (kind, said) in sorted(told.items()))
-        described = "Inputs as an answer tells them; a name means the same, in the same unit, in every calculator."
-        return f'class Inputs(TypedDict, total=False):\n    """{described}"""\n\n{lines}\n'
+        described = "Inputs, those that an answer tells; a name means the same, in the same unit, in every calculator."
+        return f'class Inputs(TypedDict):\n    """{described}"""\n\n{lines}\n'
 
     def told_type(self, name: str, schema: Schema) -> str:
         """What an input given as `input_type` says comes back as."""
@@ -246,10 +251,18 @@ class Client:
         return lines
 
     def item_in(self, name: str) -> None:
-        if name not in self.items:
-            self.items[name] = dataclass(
-                name, "", self.schemas[name]["description"], self.fields_in(self.schemas[name])
-            )
+        """A nested input; one that takes all of a group is a kind of it, and tells what it adds or means otherwise."""
+        if name in self.items:
+            return
+        schema = self.schemas[name]
+        fields = pairs(self.fields_in(schema))
+        for group in self.shared:
+            base = pairs(self.fields_in(self.schemas[group]))
+            if {field for field, _ in base} <= {field for field, _ in fields}:
+                own = [line for pair in fields if pair not in base for line in pair]
+                self.items[name] = dataclass(name, f"({group})", schema["description"], own)
+                return
+        self.items[name] = dataclass(name, "", schema["description"], [line for pair in fields for line in pair])
 
     def output_type(self, owner: str, name: str, schema: Schema) -> str:
         if "anyOf" in schema and schema["anyOf"][-1].get("type") == "null":
@@ -281,9 +294,10 @@ class Client:
     def result(self, name: str) -> str:
         owner = pascal(name)
         schema = self.schemas[f"{owner}Results"]
-        return dataclass(
-            owner, "(TypedAnswer)", f"Answer of `{name.replace('-', '_')}`.", self.fields_out(owner, schema)
-        )
+        sources = "\n".join(folded(f"- {source}") for source in self.example(name)["sources"])
+        told = f"Answer of `{name.replace('-', '_')}`. It rests on:\n\n{sources}\n"
+        described = textwrap.indent(told, "    ").strip() + "\n    "
+        return dataclass(owner, "(TypedAnswer)", described, self.fields_out(owner, schema))
 
     def method(self, name: str, operation: Schema) -> str:
         owner = pascal(name)
@@ -317,6 +331,7 @@ class Client:
             operation["summary"],
             *(["\n".join(wrapped(" ".join(needs + alone)))] if rules else []),
             "\n".join(map(folded, told)),
+            RAISES,
         ]
         asked = ", ".join(f'"{entry}": {entry}' for entry in order)
         extra = "".join(f", {group}={group}" for group in groups)
@@ -339,6 +354,11 @@ def exclusions(rules: list[list[str]]) -> list[str]:
     many = {name for name, others in pairs.items() if len(others) > 2}
     told = [f"At most one of {listed(names)}." for names in rules if len(names) != 2 or names[0] not in many]
     return told + [f"`{name}` goes without {listed(others)}." for name, others in pairs.items() if name in many]
+
+
+def pairs(lines: list[str]) -> list[tuple[str, str]]:
+    """Fields, each with its docstring."""
+    return list(zip(lines[::2], lines[1::2], strict=True))
 
 
 def listed(names: list[str]) -> str:
@@ -387,7 +407,7 @@ def docstring(text: str, indent: str = "    ") -> str:
 
 def dataclass(name: str, base: str, described: str, fields: list[str]) -> str:
     body = "\n".join(f"    {line}" for line in fields)
-    shown = ", repr=False" if base else ""  # an answer shows itself in a few lines
+    shown = ", repr=False" if base == "(TypedAnswer)" else ""  # an answer shows itself in a few lines
     return f'@dataclass(frozen=True, kw_only=True{shown})\nclass {name}{base}:\n    """{described}"""\n\n{body}\n'
 
 

@@ -270,45 +270,11 @@ class LoadStep:
 
 
 @dataclass(frozen=True, kw_only=True)
-class FieldSource:
+class FieldSource(Pack):
     """A battery at the field, full unless its state is told."""
 
-    chemistry: Chemistry | None = None
-    """Kind of cell: lithium-polymer, high-voltage lithium-polymer, lithium-ion, lithium-iron-phosphate,
-    nickel-metal-hydride, nickel-cadmium or lead-acid. If not given: lipo.
-    """
-    cells: int | None = None
-    """Number of cells in series, as on the label. If not given: told by a list with an entry per cell."""
-    capacity: QuantitiesLike | None = None
-    """Capacity on the label; one for all cells, or one per cell [mAh]."""
-    cell_resistance: QuantitiesLike | None = None
-    """Resistance of one cell, or of each cell [mΩ]. If not given: a cautious figure by chemistry, divided by the
-    capacity.
-    """
-    pack_resistance: QuantityLike | None = None
-    """Resistance of the whole pack; divided evenly among the cells [mΩ]."""
-    resistance_method: ResistanceMethod | None = None
-    """How the resistance was measured: at 1 kHz, by a charger, or under load for one or ten seconds. If not given:
-    1s.
-    """
-    resistance_temperature: QuantityLike | None = None
-    """Temperature of the cells when the resistance was measured [°C]. If not given: 25 °C."""
-    polarisation_resistance: QuantitiesLike | None = None
-    """Slow part of a cell's resistance, which appears over the polarisation time; one, or one per cell [mΩ]. If
-    not given: half of the cell resistance.
-    """
-    polarisation_time: QuantityLike | None = None
-    """Time constant of the slow part [s]. If not given: 30 s."""
-    temperature: QuantityLike | None = None
-    """Temperature of the pack now [°C]. If not given: 25 °C."""
     state_of_charge: float | str | None = None
     """State of charge of every cell, 0 empty to 1 full. If not given: 1."""
-    rest_voltage: QuantityLike | None = None
-    """Voltage of the whole pack at rest [V]."""
-    cell_voltages: QuantitiesLike | None = None
-    """Voltage of each cell at rest [V]."""
-    condition: Condition | None = None
-    """State of the pack's body; anything but sound is not charged, joined or flown. If not given: sound."""
     peukert: float | str | None = None
     """Exponent by which a lead-acid source gives less at high currents, for its rated hours."""
     rated_hours: float | str | None = None
@@ -316,45 +282,11 @@ class FieldSource:
 
 
 @dataclass(frozen=True, kw_only=True)
-class ChargedPack:
+class ChargedPack(Pack):
     """A pack to be recharged at the field."""
 
-    chemistry: Chemistry | None = None
-    """Kind of cell: lithium-polymer, high-voltage lithium-polymer, lithium-ion, lithium-iron-phosphate,
-    nickel-metal-hydride, nickel-cadmium or lead-acid. If not given: lipo.
-    """
-    cells: int | None = None
-    """Number of cells in series, as on the label. If not given: told by a list with an entry per cell."""
-    capacity: QuantitiesLike | None = None
-    """Capacity on the label; one for all cells, or one per cell [mAh]."""
-    cell_resistance: QuantitiesLike | None = None
-    """Resistance of one cell, or of each cell [mΩ]. If not given: a cautious figure by chemistry, divided by the
-    capacity.
-    """
-    pack_resistance: QuantityLike | None = None
-    """Resistance of the whole pack; divided evenly among the cells [mΩ]."""
-    resistance_method: ResistanceMethod | None = None
-    """How the resistance was measured: at 1 kHz, by a charger, or under load for one or ten seconds. If not given:
-    1s.
-    """
-    resistance_temperature: QuantityLike | None = None
-    """Temperature of the cells when the resistance was measured [°C]. If not given: 25 °C."""
-    polarisation_resistance: QuantitiesLike | None = None
-    """Slow part of a cell's resistance, which appears over the polarisation time; one, or one per cell [mΩ]. If
-    not given: half of the cell resistance.
-    """
-    polarisation_time: QuantityLike | None = None
-    """Time constant of the slow part [s]. If not given: 30 s."""
-    temperature: QuantityLike | None = None
-    """Temperature of the pack now [°C]. If not given: 25 °C."""
     state_of_charge: float | str | None = None
     """State of charge of every cell, 0 empty to 1 full. If not given: 0.2."""
-    rest_voltage: QuantityLike | None = None
-    """Voltage of the whole pack at rest [V]."""
-    cell_voltages: QuantitiesLike | None = None
-    """Voltage of each cell at rest [V]."""
-    condition: Condition | None = None
-    """State of the pack's body; anything but sound is not charged, joined or flown. If not given: sound."""
     name: str | None = None
     """What to call the pack."""
     rate: float | str | None = None
@@ -362,45 +294,9 @@ class ChargedPack:
 
 
 @dataclass(frozen=True, kw_only=True)
-class JoinedPack:
+class JoinedPack(Pack):
     """One of several packs on a board; its state must be told."""
 
-    chemistry: Chemistry | None = None
-    """Kind of cell: lithium-polymer, high-voltage lithium-polymer, lithium-ion, lithium-iron-phosphate,
-    nickel-metal-hydride, nickel-cadmium or lead-acid. If not given: lipo.
-    """
-    cells: int | None = None
-    """Number of cells in series, as on the label. If not given: told by a list with an entry per cell."""
-    capacity: QuantitiesLike | None = None
-    """Capacity on the label; one for all cells, or one per cell [mAh]."""
-    cell_resistance: QuantitiesLike | None = None
-    """Resistance of one cell, or of each cell [mΩ]. If not given: a cautious figure by chemistry, divided by the
-    capacity.
-    """
-    pack_resistance: QuantityLike | None = None
-    """Resistance of the whole pack; divided evenly among the cells [mΩ]."""
-    resistance_method: ResistanceMethod | None = None
-    """How the resistance was measured: at 1 kHz, by a charger, or under load for one or ten seconds. If not given:
-    1s.
-    """
-    resistance_temperature: QuantityLike | None = None
-    """Temperature of the cells when the resistance was measured [°C]. If not given: 25 °C."""
-    polarisation_resistance: QuantitiesLike | None = None
-    """Slow part of a cell's resistance, which appears over the polarisation time; one, or one per cell [mΩ]. If
-    not given: half of the cell resistance.
-    """
-    polarisation_time: QuantityLike | None = None
-    """Time constant of the slow part [s]. If not given: 30 s."""
-    temperature: QuantityLike | None = None
-    """Temperature of the pack now [°C]. If not given: 25 °C."""
-    state_of_charge: float | str | None = None
-    """State of charge of every cell, 0 empty to 1 full."""
-    rest_voltage: QuantityLike | None = None
-    """Voltage of the whole pack at rest [V]."""
-    cell_voltages: QuantitiesLike | None = None
-    """Voltage of each cell at rest [V]."""
-    condition: Condition | None = None
-    """State of the pack's body; anything but sound is not charged, joined or flown. If not given: sound."""
     name: str | None = None
     """What to call the pack."""
     lead_resistance: QuantityLike | None = None
@@ -447,8 +343,8 @@ class Load:
     """Part of its input that the charger passes on. If not given: 0.85 for a pack."""
 
 
-class Inputs(TypedDict, total=False):
-    """Inputs as an answer tells them; a name means the same, in the same unit, in every calculator."""
+class Inputs(TypedDict):
+    """Inputs, those that an answer tells; a name means the same, in the same unit, in every calculator."""
 
     after: Quantity | tuple[Quantity, ...]
     """After [V]."""
@@ -670,7 +566,15 @@ class TypedAnswer(Answer):
 
 @dataclass(frozen=True, kw_only=True, repr=False)
 class AlarmVoltage(TypedAnswer):
-    """Answer of `alarm_voltage`."""
+    """Answer of `alarm_voltage`. It rests on:
+
+    - Terminal voltage of a source with resistance (OpenStax University Physics vol. 2, ch. 10.1), the slow part
+      of the resistance in full; compared with discharges by the library thevenin 0.2.1
+    - Open-circuit curves: Ai et al. 2020 (lipo), Chen et al. 2020 (liion), Prada et al. 2013 (life), US Army TM
+      5-3805-262-20 (lead); lihv is extrapolated, not measured
+    - Resistance against temperature: 20 kJ/mol, general lithium-ion (tables shipped by simses 1.3, BSD-3)
+    - A reserve of 25 percent at the warning, and floors under load: common practice, no published source
+    """
 
     alarm_cell_voltage: Annotated[Quantity, "V"] | None
     """Voltage of the weakest cell under load, at the reserve or at its floor if that comes first; None if it comes
@@ -686,7 +590,14 @@ class AlarmVoltage(TypedAnswer):
 
 @dataclass(frozen=True, kw_only=True, repr=False)
 class BalanceNeed(TypedAnswer):
-    """Answer of `balance_need`."""
+    """Answer of `balance_need`. It rests on:
+
+    - State of charge from resting voltage: Ai et al. 2020 (lipo), Chen et al. 2020 (liion), Prada et al. 2013
+      (life), US Army TM 5-3805-262-20 (lead); lihv is extrapolated, not measured
+    - Limit of 20 millivolts: common practice, no published source (a gauge circuit's default starts at 3
+      millivolts)
+    - Verdicts: this project's own judgement
+    """
 
     spread: Annotated[Quantity, "V"]
     """Highest less lowest voltage [V]."""
@@ -716,7 +627,16 @@ class BalanceNeed(TypedAnswer):
 
 @dataclass(frozen=True, kw_only=True, repr=False)
 class CapacityCheck(TypedAnswer):
-    """Answer of `capacity_check`."""
+    """Answer of `capacity_check`. It rests on:
+
+    - Charge is current times time (Lessons in Electric Circuits vol. I, battery ratings); capacity is the
+      charge over the difference of the states before and after
+    - State of charge from resting voltage: Ai et al. 2020 (lipo), Chen et al. 2020 (liion), Prada et al. 2013
+      (life), US Army TM 5-3805-262-20 (lead); lihv is extrapolated, not measured
+    - Band of the difference: seven published cells (lipo, liion), two (life); lihv and lead, and 5 millivolts
+      of error in each cell's reading: this project's own judgement
+    - When a difference is too small to tell: this project's own judgement
+    """
 
     measured_capacity: Annotated[Quantity, "mAh"] | None
     """Capacity of the smallest cell by these readings; None where its state rose by too little to tell [mAh]."""
@@ -726,7 +646,20 @@ class CapacityCheck(TypedAnswer):
 
 @dataclass(frozen=True, kw_only=True, repr=False)
 class Carriage(TypedAnswer):
-    """Answer of `carriage`."""
+    """Answer of `carriage`. It rests on:
+
+    - Watt-hours are rated capacity times nominal voltage: 49 CFR 171.8. The maker's declared value rules: PHMSA
+      letter 22-0113 of 19 January 2023
+    - Lithium up to 100 watt-hours in the cabin, spares never in the hold: TSA; terminals: 49 CFR 175.10
+    - Above 100 to 160 watt-hours with the airline's approval and at most two spares, above that not by
+      passengers: FAA and CASA texts as quoted by others
+    - At most twenty spares of any kind, sealed lead-acid up to 12 volts and 100 watt-hours, nickel without
+      limit of energy: international rules, from memory
+    - Freight: packs alone at no more than 30 percent charge on cargo aircraft, from 2026 also packed with
+      equipment (IATA 66th edition, ICAO 2025-2026, as told by dangerous-goods trainers)
+    - Rules as read for 2025 and 2026. They change every year, operators may be stricter, and the operator
+      decides
+    """
 
     energy: Annotated[Quantity, "Wh"]
     """Energy of one pack: the label's, else capacity times nominal voltage [Wh]."""
@@ -740,7 +673,21 @@ class Carriage(TypedAnswer):
 
 @dataclass(frozen=True, kw_only=True, repr=False)
 class ChargeCurrent(TypedAnswer):
-    """Answer of `charge_current`."""
+    """Answer of `charge_current`. It rests on:
+
+    - Constant current, then constant voltage, of an equivalent circuit with one RC pair, solved piecewise
+      exactly; compared with the library thevenin 0.2.1 and PyBaMM 26.10
+    - Open-circuit curves: Ai et al. 2020 (lipo), Chen et al. 2020 (liion), Prada et al. 2013 (life), US Army TM
+      5-3805-262-20 (lead); lihv is extrapolated, not measured
+    - No lithium charge below 0 or above 40 degrees: NFPA, quoted by the US Fire Administration; a fifth of the
+      usual current from 0 to 10 degrees: default of a published charger circuit (TI BQ25882); 4.10 instead of
+      4.20 volts there: a Japanese guideline as told by TI. Bands of other kinds: common practice, from memory
+    - At most a tenth of the capacity an hour below 3.0 V a cell: a cell maker's page; none below 2.5 V, half a
+      volt less for lithium-iron-phosphate, and a fifth with a cell that stands out: this project's own
+      judgement
+    - Usual rates, end of charge at a tenth, 85 percent efficiency, stop at 50 degrees: common practice, no
+      published source
+    """
 
     current: Annotated[Quantity, "A"]
     """Current to set; 0 where the pack must not be charged [A]."""
@@ -774,7 +721,15 @@ class ChargeCurrent(TypedAnswer):
 
 @dataclass(frozen=True, kw_only=True, repr=False)
 class ChargeLeft(TypedAnswer):
-    """Answer of `charge_left`."""
+    """Answer of `charge_left`. It rests on:
+
+    - State of charge from resting voltage: Ai et al. 2020 (lipo), Chen et al. 2020 (liion), Prada et al. 2013
+      (life), US Army TM 5-3805-262-20 (lead); lihv is extrapolated, not measured
+    - Band of the state: lowest and highest of seven published cells (lipo, liion), of two (life); lihv and
+      lead: this project's own judgement
+    - Reserve of 20 percent: common practice, no published source
+    - Verdicts, taken at the low edge of the band: this project's own judgement
+    """
 
     state_of_charge: float
     """State of charge of the lowest cell, by the chemistry's own curve."""
@@ -788,7 +743,20 @@ class ChargeLeft(TypedAnswer):
 
 @dataclass(frozen=True, kw_only=True, repr=False)
 class ChargeTemperature(TypedAnswer):
-    """Answer of `charge_temperature`."""
+    """Answer of `charge_temperature`. It rests on:
+
+    - No lithium charge below 0 or above 40 degrees: NFPA, quoted by the US Fire Administration; the strictest
+      published band, and the one used
+    - A fifth of the current from 0 to 10 degrees: default of a published charger circuit (TI BQ25882); 4.10
+      instead of 4.20 V, or half the current, there, and up to 60 degrees at lower voltages: a Japanese
+      guideline as told by TI
+    - 0 to 45 degrees: a cell maker's page. Other kinds than lithium: this project's own judgement
+    - Heat balance of a cell with one RC pair at constant current, solved in closed form; compared with the
+      library thevenin 0.2.1. Specific heat 1000 J/kgK: published values 953 (Ai et al. 2020) and 1069 (Ecker et
+      al. 2015)
+    - Stop at 50 degrees: common practice, no published source. Look at 10 degrees of warming and stop at 20:
+      common practice and this project's own judgement
+    """
 
     allowed: bool
     """Whether a charge may be started: at this temperature, by the strictest band, and with this pack."""
@@ -806,7 +774,15 @@ class ChargeTemperature(TypedAnswer):
 
 @dataclass(frozen=True, kw_only=True, repr=False)
 class CoolDown(TypedAnswer):
-    """Answer of `cool_down`."""
+    """Answer of `cool_down`. It rests on:
+
+    - Conduction in a plane wall that gives its heat to air: Incropera, DeWitt, Fundamentals of Heat and Mass
+      Transfer (from memory); compared with the method of lines by scipy
+    - What air takes: 2 to 25 W/m²K free, 25 to 250 forced (Çengel, publisher's notes); which of it a pack
+      meets, its shape and its conductivity: this project's own judgement
+    - Specific heat 1000 J/kgK: published stack values 953 (Ai et al. 2020) and 1069 (Ecker et al. 2015)
+    - No lithium charge above 40 degrees: NFPA, quoted by the US Fire Administration
+    """
 
     time_to_target: Annotated[Quantity, "min"] | None
     """Time until the middle of the pack is at the target; 0 where it is there, None where the air is too warm
@@ -820,7 +796,19 @@ class CoolDown(TypedAnswer):
 
 @dataclass(frozen=True, kw_only=True, repr=False)
 class Endurance(TypedAnswer):
-    """Answer of `endurance`."""
+    """Answer of `endurance`. It rests on:
+
+    - Discharge of an equivalent circuit with one RC pair and a heat balance; compared with the library thevenin
+      0.2.1 and PyBaMM 26.10
+    - Open-circuit curves: Ai et al. 2020 (lipo), Chen et al. 2020 (liion), Prada et al. 2013 (life), US Army TM
+      5-3805-262-20 (lead); lihv is extrapolated, not measured
+    - Resistance against temperature: 20 kJ/mol, general lithium-ion (tables shipped by simses 1.3, BSD-3)
+    - Peukert's law with exponents of 1.05 to 1.25: a utility's page, as quoted; what lead-acid loses in the
+      cold, and its charge efficiency of 0.85: from memory
+    - Specific heat 1000 J/kgK: published stack values 953 (Ai et al. 2020) and 1069 (Ecker et al. 2015)
+    - A reserve of 20 percent, floors under load and 60 degrees: common practice, no published source
+    - How far capacity and resistance of a real pack may be off: this project's own judgement
+    """
 
     time_flight: Annotated[Quantity, "min"]
     """Time until the first limit is met [min]."""
@@ -844,7 +832,20 @@ class Endurance(TypedAnswer):
 
 @dataclass(frozen=True, kw_only=True, repr=False)
 class FieldEnergy(TypedAnswer):
-    """Answer of `field_energy`."""
+    """Answer of `field_energy`. It rests on:
+
+    - Constant power through a source and its leads: Kirchhoff's laws, upper solution; none beyond maximum power
+      transfer (OpenStax University Physics vol. 2, ch. 10); runs compared with the library thevenin 0.2.1
+    - Peukert's law in the form of the rated hours, t = H * (C / (I * H)) ** k; exponents of 1.1 to 1.25 for
+      flooded and about 1.05 for absorbed-glass-mat batteries: a utility's page, as quoted
+    - State of lead-acid from voltage: US Army TM 5-3805-262-20; other open-circuit curves: Ai et al. 2020
+      (lipo), Chen et al. 2020 (liion), Prada et al. 2013 (life); lihv is extrapolated, not measured
+    - What lead-acid loses in the cold, 1 percent of its capacity per kelvin below 25 degrees: from memory
+    - Half of a lead-acid battery, four fifths of a lithium one, 85 percent efficiency: common practice, no
+      published source
+    - The charger at its peak power throughout, nothing gained below the rated current, an exponent of 1.25
+      where none is told: this project's own judgement, on the safe side
+    """
 
     recharges: float
     """How many packs the source recharges, one after the other; 0 where it may not or cannot."""
@@ -864,7 +865,15 @@ class FieldEnergy(TypedAnswer):
 
 @dataclass(frozen=True, kw_only=True, repr=False)
 class FlightTimer(TypedAnswer):
-    """Answer of `flight_timer`."""
+    """Answer of `flight_timer`. It rests on:
+
+    - Mean current is charge over time; a timer is the charge that may be used over that current (ampere-hour
+      ratings as in Lessons in Electric Circuits vol. I, batteries)
+    - A reserve of 20 percent: common practice, no published source
+    - What the cold takes: this project's own judgement, from resistance by 20 kJ/mol (general lithium-ion,
+      tables shipped by simses 1.3, BSD-3), a cautious resistance by chemistry, and the open-circuit curves
+    - How far another flight and a charger's count may differ: this project's own judgement
+    """
 
     timer: Annotated[Quantity, "min"]
     """What to set the timer to: then the reserve of the next pack is left; at most three times the last flight
@@ -878,7 +887,22 @@ class FlightTimer(TypedAnswer):
 
 @dataclass(frozen=True, kw_only=True, repr=False)
 class GroupCharge(TypedAnswer):
-    """Answer of `group_charge`."""
+    """Answer of `group_charge`. It rests on:
+
+    - Batteries in parallel share a current by their resistances (Lessons in Electric Circuits vol. I,
+      batteries) and by their states: equivalent circuits with one RC pair each, integrated; compared with the
+      simulator ngspice 39 and the library thevenin 0.2.1
+    - Open-circuit curves: Ai et al. 2020 (lipo), Chen et al. 2020 (liion), Prada et al. 2013 (life), US Army TM
+      5-3805-262-20 (lead); lihv is extrapolated, not measured
+    - No lithium charge below 0 or above 40 degrees: NFPA, quoted by the US Fire Administration; a fifth of the
+      usual current from 0 to 10 degrees: default of a published charger circuit (TI BQ25882); 4.10 instead of
+      4.20 volts there: a Japanese guideline as told by TI. Bands of other kinds: common practice, from memory
+    - At most a tenth of the capacity an hour below 3.0 V a cell: a cell maker's page; none below 2.5 V, half a
+      volt less for lithium-iron-phosphate, and a fifth with a cell that stands out: this project's own
+      judgement
+    - Usual rates, end of charge at a tenth, 85 percent efficiency, a charge rate of 1 as the limit of a join,
+      main leads before balance plugs: common practice, no published source
+    """
 
     total_current: Annotated[Quantity, "A"]
     """Current to set; 0 where the packs must not be charged together [A]."""
@@ -906,7 +930,15 @@ class GroupCharge(TypedAnswer):
 
 @dataclass(frozen=True, kw_only=True, repr=False)
 class LeadLoss(TypedAnswer):
-    """Answer of `lead_loss`."""
+    """Answer of `lead_loss`. It rests on:
+
+    - Copper: 1/58 ohm mm²/m at 20 degrees (IEC 60028), 0.00393 per kelvin; gauges by ASTM B258; compared with
+      published wire tables, the limits of IEC 60228 and the worked drops of FAA AC 43.13-1B
+    - Heating without any cooling: density 8.96 g/cm³ and 385 J/kgK of copper
+    - A drop of 3 percent, and a conductor at 50 degrees: common practice, no published source
+    - The warning above 10 watts a metre: this project's own judgement. No verdict on ampacity: published tables
+      are for long wires in hot bundles, and none fits short leads in moving air
+    """
 
     resistance: Annotated[Quantity, "mΩ"]
     """Resistance of the lead, both conductors together [mΩ]."""
@@ -928,7 +960,15 @@ class LeadLoss(TypedAnswer):
 
 @dataclass(frozen=True, kw_only=True, repr=False)
 class LoadTest(TypedAnswer):
-    """Answer of `load_test`."""
+    """Answer of `load_test`. It rests on:
+
+    - Resistance from two currents: the method of IEC 61960 (0.2 It for 10 s, then 1.0 It for 1 s), as quoted by
+      others, not read in full; OpenStax University Physics vol. 2, ch. 10.1
+    - More than two readings: least squares with its standard error, 95 percent by Student's t
+    - Resistance against temperature: 20 kJ/mol, general lithium-ion, published tables 15 to 25 (shipped by
+      simses 1.3, BSD-3)
+    - Readings of unequal duration, and how much less a fast reading shows: this project's own judgement
+    """
 
     pack_resistance: Annotated[Quantity, "mΩ"] | None
     """Resistance of the pack at its temperature, leads taken off; None where the readings leave it none [mΩ]."""
@@ -970,7 +1010,17 @@ class NickelCharge(TypedAnswer):
 
 @dataclass(frozen=True, kw_only=True, repr=False)
 class PackFitness(TypedAnswer):
-    """Answer of `pack_fitness`."""
+    """Answer of `pack_fitness`. It rests on:
+
+    - Draw from resistance: heat balance and open-circuit curve as in safe-draw; a limit on draw from measured
+      resistance is this project's own judgement, no standard gives one
+    - Comparison with like packs: median and median absolute deviation, modified z-score 3.5 (Iglewicz and
+      Hoaglin 1993, from memory)
+    - Retire at 80 percent of the rated capacity or at twice the resistance: common practice, no published
+      source
+    - Not swollen, damaged, crushed or wet ones: Seattle and South Wales fire services
+    - All other thresholds: this project's own judgement
+    """
 
     verdict: PackFitnessVerdict
     """Fit for flight; sound but too weak for the current asked; for light duty on the ground; or to be retired."""
@@ -992,7 +1042,18 @@ class PackFitness(TypedAnswer):
 
 @dataclass(frozen=True, kw_only=True, repr=False)
 class ParallelJoin(TypedAnswer):
-    """Answer of `parallel_join`."""
+    """Answer of `parallel_join`. It rests on:
+
+    - Current between joined batteries: difference of voltage over the sum of resistances (OpenStax College
+      Physics, ch. 21.2)
+    - The exchange over time: equivalent circuits with one RC pair each; compared with the simulator ngspice 39
+    - Open-circuit curves: Ai et al. 2020 (lipo), Chen et al. 2020 (liion), Prada et al. 2013 (life), US Army TM
+      5-3805-262-20 (lead); lihv is extrapolated, not measured
+    - A charge rate of 1 as the limit, main leads before balance plugs, a tenth of a volt a cell: common
+      practice, no published source
+    - Less in the cold and with a low cell, as for any charge; what counts as settled; cells 0.1 V apart and 30
+      milliohm a balance wire: this project's own judgement
+    """
 
     within_limit: bool
     """Whether the packs may be joined: no pack is charged above its limit, and no cell above full."""
@@ -1040,7 +1101,17 @@ class ReceiverTime(TypedAnswer):
 
 @dataclass(frozen=True, kw_only=True, repr=False)
 class SafeDraw(TypedAnswer):
-    """Answer of `safe_draw`."""
+    """Answer of `safe_draw`. It rests on:
+
+    - Heat balance of a cell with one RC pair, solved in closed form; compared with the library thevenin 0.2.1
+    - Specific heat 1000 J/kgK: published stack values 953 (Ai et al. 2020) and 1069 (Ecker et al. 2015)
+    - Reversible heat of lipo and lihv: mean of the entropy curve of Ai et al. 2020 from full to 20 percent
+    - Open-circuit curves: Ai et al. 2020 (lipo), Chen et al. 2020 (liion), Prada et al. 2013 (life), US Army TM
+      5-3805-262-20 (lead); lihv is extrapolated, not measured
+    - Resistance against temperature: 20 kJ/mol, general lithium-ion (tables shipped by simses 1.3, BSD-3)
+    - A limit on draw from measured resistance, and the margin on it: this project's own judgement; no standard
+      gives one. 80 percent used in a flight and 60 degrees: common practice, no published source
+    """
 
     continuous_current: Annotated[Quantity, "A"]
     """Most current for a whole flight, margin kept [A]."""
@@ -1074,7 +1145,16 @@ class SafeDraw(TypedAnswer):
 
 @dataclass(frozen=True, kw_only=True, repr=False)
 class Sag(TypedAnswer):
-    """Answer of `sag`."""
+    """Answer of `sag`. It rests on:
+
+    - Terminal voltage of a source with resistance (OpenStax University Physics vol. 2, ch. 10.1) and the step
+      of an RC pair (ch. 10.5)
+    - Constant power: the upper solution of a quadratic, none beyond maximum power transfer
+    - Open-circuit curves: Ai et al. 2020 (lipo), Chen et al. 2020 (liion), Prada et al. 2013 (life), US Army TM
+      5-3805-262-20 (lead); lihv is extrapolated, not measured
+    - Resistance against temperature: 20 kJ/mol, general lithium-ion (tables shipped by simses 1.3, BSD-3)
+    - Floors under load: common practice, no published source; slow resistance half of the fast one: a fit
+    """
 
     rest_voltage: Annotated[Quantity, "V"]
     """Voltage of the pack at rest, before the load [V]."""
@@ -1108,7 +1188,14 @@ class Sag(TypedAnswer):
 
 @dataclass(frozen=True, kw_only=True, repr=False)
 class StandingLoss(TypedAnswer):
-    """Answer of `standing_loss`."""
+    """Answer of `standing_loss`. It rests on:
+
+    - One cell that falls alone is the best sign of a bad pack: common practice, no published source
+    - Resting floors: common practice, no published source
+    - State of charge from resting voltage: Ai et al. 2020 (lipo), Chen et al. 2020 (liion), Prada et al. 2013
+      (life), US Army TM 5-3805-262-20 (lead); lihv is extrapolated, not measured
+    - Each cell is held against the median of the others; thresholds: this project's own judgement
+    """
 
     loss_per_day: tuple[Annotated[Quantity, "mV/day"], ...]
     """What each cell loses a day; below zero where it rose [mV/day]."""
@@ -1126,7 +1213,22 @@ class StandingLoss(TypedAnswer):
 
 @dataclass(frozen=True, kw_only=True, repr=False)
 class Storage(TypedAnswer):
-    """Answer of `storage`."""
+    """Answer of `storage`. It rests on:
+
+    - Storage voltages of 3.80 to 3.85 V a cell: common practice, no published source; life at half its charge
+      and lead full likewise
+    - Open-circuit curves: Ai et al. 2020 (lipo), Chen et al. 2020 (liion), Prada et al. 2013 (life), US Army TM
+      5-3805-262-20 (lead); lihv is extrapolated, not measured
+    - Charge at constant current and discharge at constant power of an equivalent circuit with one RC pair;
+      compared with the library thevenin 0.2.1 and PyBaMM 26.10
+    - No lithium charge below 0 or above 40 degrees: NFPA, quoted by the US Fire Administration; a fifth of the
+      usual current from 0 to 10 degrees: default of a published charger circuit (TI BQ25882); 4.10 instead of
+      4.20 volts there: a Japanese guideline as told by TI. Bands of other kinds: common practice, from memory
+    - At most a tenth of the capacity an hour below 3.0 V a cell: a cell maker's page; none below 2.5 V, half a
+      volt less for lithium-iron-phosphate, and a fifth with a cell that stands out: this project's own
+      judgement
+    - When a pack is near enough to leave, and what is a long discharge: this project's own judgement
+    """
 
     action: StorageAction
     """Charge, discharge, or leave the pack as it is."""
@@ -1142,7 +1244,14 @@ class Storage(TypedAnswer):
 
 @dataclass(frozen=True, kw_only=True, repr=False)
 class SupplySplit(TypedAnswer):
-    """Answer of `supply_split`."""
+    """Answer of `supply_split`. It rests on:
+
+    - Power is voltage times current (OpenStax University Physics vol. 2, ch. 9.5)
+    - Constant-power loads on one source: Kirchhoff's laws, upper solution; compared with the simulator ngspice
+      39
+    - Even share: max-min fairness
+    - Headroom, steps of ratings and usual rates: common practice, no published source
+    """
 
     fits: bool
     """Whether all loads are met with the headroom kept."""
@@ -1164,7 +1273,16 @@ class SupplySplit(TypedAnswer):
 
 @dataclass(frozen=True, kw_only=True, repr=False)
 class WarmUp(TypedAnswer):
-    """Answer of `warm_up`."""
+    """Answer of `warm_up`. It rests on:
+
+    - Conduction in a plane wall that takes its heat from air: Incropera, DeWitt, Fundamentals of Heat and Mass
+      Transfer (from memory); compared with the method of lines by scipy
+    - What air gives: 2 to 25 W/m²K free, 25 to 250 forced (Çengel, publisher's notes); which of it a pack
+      meets, its shape and its conductivity: this project's own judgement
+    - Specific heat 1000 J/kgK: published stack values 953 (Ai et al. 2020) and 1069 (Ecker et al. 2015)
+    - 20 degrees for flying: this project's own judgement; resistance is then within a seventh of that at 25, by
+      20 kJ/mol (general lithium-ion, tables shipped by simses 1.3, BSD-3)
+    """
 
     time_to_target: Annotated[Quantity, "min"] | None
     """Time until the middle of the pack is at the target; 0 where it is there, None where the air is too cold, or
@@ -1178,7 +1296,13 @@ class WarmUp(TypedAnswer):
 
 @dataclass(frozen=True, kw_only=True, repr=False)
 class Wattage(TypedAnswer):
-    """Answer of `wattage`."""
+    """Answer of `wattage`. It rests on:
+
+    - Power is voltage times current (OpenStax University Physics vol. 2, ch. 9.5)
+    - Nominal and end-of-charge voltages: cell standards and data sheets; 1.6 V a cell for nickel chemistries:
+      this project's own judgement
+    - Charger efficiency 0.85 of 0.80 to 0.95, headroom and usual rates: common practice, no published source
+    """
 
     nominal_power: Annotated[Quantity, "W"]
     """Nominal voltage times current; too small to size a supply by [W]."""
@@ -1242,6 +1366,8 @@ class Calculators(ClientBase):
           one, or one per cell [mΩ]. If not given: half of the cell resistance.
         - `polarisation_time`: time constant of the slow part [s]. If not given: 30 s.
         - `temperature`: temperature of the pack now [°C]. If not given: 25 °C.
+
+        Raises `InvalidQuestion` for inputs that cannot be right, and the other errors of `ampstead_client.errors`.
         """
         return self._ask(
             "alarm-voltage",
@@ -1283,6 +1409,8 @@ class Calculators(ClientBase):
         - `capacity`: capacity of the pack [mAh].
         - `bleed_current`: current at which the charger bleeds high cells [A].
         - `rested`: whether the cells were at rest when measured. If not given: True.
+
+        Raises `InvalidQuestion` for inputs that cannot be right, and the other errors of `ampstead_client.errors`.
         """
         return self._ask(
             "balance-need",
@@ -1318,6 +1446,8 @@ class Calculators(ClientBase):
           lithium-iron-phosphate, nickel-metal-hydride, nickel-cadmium or lead-acid. If not given: lipo.
         - `cells`: number of cells in series, as on the label. If not given: told by a list with an entry per cell.
         - `capacity`: capacity on the label; one for all cells, or one per cell [mAh].
+
+        Raises `InvalidQuestion` for inputs that cannot be right, and the other errors of `ampstead_client.errors`.
         """
         return self._ask(
             "capacity-check",
@@ -1355,6 +1485,8 @@ class Calculators(ClientBase):
         - `cells`: number of cells in series, as on the label. If not given: told by a list with an entry per cell.
         - `condition`: state of the pack's body; anything but sound is not charged, joined or flown. If not given:
           sound.
+
+        Raises `InvalidQuestion` for inputs that cannot be right, and the other errors of `ampstead_client.errors`.
         """
         return self._ask(
             "carriage",
@@ -1434,6 +1566,8 @@ class Calculators(ClientBase):
         - `cell_voltages`: voltage of each cell at rest [V].
         - `condition`: state of the pack's body; anything but sound is not charged, joined or flown. If not given:
           sound.
+
+        Raises `InvalidQuestion` for inputs that cannot be right, and the other errors of `ampstead_client.errors`.
         """
         return self._ask(
             "charge-current",
@@ -1493,6 +1627,8 @@ class Calculators(ClientBase):
         - `capacity`: capacity on the label; one for all cells, or one per cell [mAh].
         - `rest_voltage`: voltage of the whole pack at rest [V].
         - `cell_voltages`: voltage of each cell at rest [V].
+
+        Raises `InvalidQuestion` for inputs that cannot be right, and the other errors of `ampstead_client.errors`.
         """
         return self._ask(
             "charge-left",
@@ -1563,6 +1699,8 @@ class Calculators(ClientBase):
         - `cell_voltages`: voltage of each cell at rest [V].
         - `condition`: state of the pack's body; anything but sound is not charged, joined or flown. If not given:
           sound.
+
+        Raises `InvalidQuestion` for inputs that cannot be right, and the other errors of `ampstead_client.errors`.
         """
         return self._ask(
             "charge-temperature",
@@ -1624,6 +1762,8 @@ class Calculators(ClientBase):
         - `chemistry`: kind of cell: lithium-polymer, high-voltage lithium-polymer, lithium-ion,
           lithium-iron-phosphate, nickel-metal-hydride, nickel-cadmium or lead-acid. If not given: lipo.
         - `cells`: number of cells in series, as on the label. If not given: told by a list with an entry per cell.
+
+        Raises `InvalidQuestion` for inputs that cannot be right, and the other errors of `ampstead_client.errors`.
         """
         return self._ask(
             "cool-down",
@@ -1717,6 +1857,8 @@ class Calculators(ClientBase):
         - `state_of_charge`: state of charge of every cell, 0 empty to 1 full. If not given: 1.
         - `rest_voltage`: voltage of the whole pack at rest [V].
         - `cell_voltages`: voltage of each cell at rest [V].
+
+        Raises `InvalidQuestion` for inputs that cannot be right, and the other errors of `ampstead_client.errors`.
         """
         return self._ask(
             "endurance",
@@ -1843,6 +1985,8 @@ class Calculators(ClientBase):
         - `cell_voltages`: voltage of each cell at rest [V].
         - `condition`: state of the pack's body; anything but sound is not charged, joined or flown. If not given:
           sound.
+
+        Raises `InvalidQuestion` for inputs that cannot be right, and the other errors of `ampstead_client.errors`.
         """
         return self._ask(
             "field-energy",
@@ -1931,6 +2075,8 @@ class Calculators(ClientBase):
         - `next_temperature`: temperature of the next pack at take-off, where it is colder than in the last flight,
           taken at 25 °C [°C].
         - `capacity_left`: part of its label that the next pack still holds. If not given: 1.
+
+        Raises `InvalidQuestion` for inputs that cannot be right, and the other errors of `ampstead_client.errors`.
         """
         return self._ask(
             "flight-timer",
@@ -1974,6 +2120,8 @@ class Calculators(ClientBase):
         - `taper`: the charge ends when the current falls to this part of the set one. If not given: 0.1.
         - `end_cell_voltage`: voltage per cell at which the charger holds; at most the chemistry's own [V]. If not
           given: the chemistry's own end of charge.
+
+        Raises `InvalidQuestion` for inputs that cannot be right, and the other errors of `ampstead_client.errors`.
         """
         return self._ask(
             "group-charge",
@@ -2010,6 +2158,8 @@ class Calculators(ClientBase):
         - `voltage`: voltage where the lead begins [V].
         - `conductor_temperature`: temperature of the copper [°C]. If not given: 50 °C.
         - `drop_limit`: part of the voltage that the lead may cost. If not given: 0.03.
+
+        Raises `InvalidQuestion` for inputs that cannot be right, and the other errors of `ampstead_client.errors`.
         """
         return self._ask(
             "lead-loss",
@@ -2048,6 +2198,8 @@ class Calculators(ClientBase):
         - `meter_resolution`: smallest step that the voltmeter shows [V]. If not given: 0.01 V.
         - `current_error`: part by which the ammeter may be off, alike in all readings. If not given: 0.03.
         - `temperature`: temperature of the pack now [°C]. If not given: 25 °C.
+
+        Raises `InvalidQuestion` for inputs that cannot be right, and the other errors of `ampstead_client.errors`.
         """
         return self._ask(
             "load-test",
@@ -2166,6 +2318,8 @@ class Calculators(ClientBase):
         - `cell_voltages`: voltage of each cell at rest [V].
         - `condition`: state of the pack's body; anything but sound is not charged, joined or flown. If not given:
           sound.
+
+        Raises `InvalidQuestion` for inputs that cannot be right, and the other errors of `ampstead_client.errors`.
         """
         return self._ask(
             "pack-fitness",
@@ -2213,6 +2367,8 @@ class Calculators(ClientBase):
         - `packs`: the packs, of one chemistry and one number of cells, each with its state.
         - `limit_rate`: highest charge rate that a pack may see whose own highest is not given. If not given: 1.
         - `lead_resistance`: resistance of the leads, both conductors together [mΩ]. If not given: 0 mΩ.
+
+        Raises `InvalidQuestion` for inputs that cannot be right, and the other errors of `ampstead_client.errors`.
         """
         return self._ask(
             "parallel-join",
@@ -2385,6 +2541,8 @@ class Calculators(ClientBase):
           one, or one per cell [mΩ]. If not given: half of the cell resistance.
         - `polarisation_time`: time constant of the slow part [s]. If not given: 30 s.
         - `temperature`: temperature of the pack now [°C]. If not given: 25 °C.
+
+        Raises `InvalidQuestion` for inputs that cannot be right, and the other errors of `ampstead_client.errors`.
         """
         return self._ask(
             "safe-draw",
@@ -2473,6 +2631,8 @@ class Calculators(ClientBase):
         - `state_of_charge`: state of charge of every cell, 0 empty to 1 full. If not given: 0.2.
         - `rest_voltage`: voltage of the whole pack at rest [V].
         - `cell_voltages`: voltage of each cell at rest [V].
+
+        Raises `InvalidQuestion` for inputs that cannot be right, and the other errors of `ampstead_client.errors`.
         """
         return self._ask(
             "sag",
@@ -2525,6 +2685,8 @@ class Calculators(ClientBase):
           lithium-iron-phosphate, nickel-metal-hydride, nickel-cadmium or lead-acid. If not given: lipo.
         - `capacity`: capacity of the pack [mAh].
         - `meter_resolution`: smallest step that the voltmeter shows [V]. If not given: 0.01 V.
+
+        Raises `InvalidQuestion` for inputs that cannot be right, and the other errors of `ampstead_client.errors`.
         """
         return self._ask(
             "standing-loss",
@@ -2594,6 +2756,8 @@ class Calculators(ClientBase):
         - `cell_voltages`: voltage of each cell at rest [V].
         - `condition`: state of the pack's body; anything but sound is not charged, joined or flown. If not given:
           sound.
+
+        Raises `InvalidQuestion` for inputs that cannot be right, and the other errors of `ampstead_client.errors`.
         """
         return self._ask(
             "storage",
@@ -2656,6 +2820,8 @@ class Calculators(ClientBase):
           voltage.
         - `lead_resistances`: resistance of each load's leads, both conductors [mΩ].
         - `input_floor`: lowest input voltage that the loads accept [V].
+
+        Raises `InvalidQuestion` for inputs that cannot be right, and the other errors of `ampstead_client.errors`.
         """
         return self._ask(
             "supply-split",
@@ -2703,6 +2869,8 @@ class Calculators(ClientBase):
         - `chemistry`: kind of cell: lithium-polymer, high-voltage lithium-polymer, lithium-ion,
           lithium-iron-phosphate, nickel-metal-hydride, nickel-cadmium or lead-acid. If not given: lipo.
         - `cells`: number of cells in series, as on the label. If not given: told by a list with an entry per cell.
+
+        Raises `InvalidQuestion` for inputs that cannot be right, and the other errors of `ampstead_client.errors`.
         """
         return self._ask(
             "warm-up",
@@ -2757,6 +2925,8 @@ class Calculators(ClientBase):
         - `cells`: number of cells in series, as on the label. If not given: told by a list with an entry per cell.
         - `capacity`: capacity on the label; one for all cells, or one per cell [mAh].
         - `condition`: state of the pack's body; anything but sound is not charged, joined or flown.
+
+        Raises `InvalidQuestion` for inputs that cannot be right, and the other errors of `ampstead_client.errors`.
         """
         return self._ask(
             "wattage",

@@ -68,6 +68,23 @@ def test_every_method_takes_keywords_alone_and_the_names_of_the_document() -> No
         assert needed == set(question.get("required", ())) - grouped
         for key in parameters:
             assert f"- `{key}`: " in (inspect.getdoc(method) or ""), (name, key)
+        assert "Raises `InvalidQuestion`" in (inspect.getdoc(method) or "")
+
+
+def test_every_answer_names_what_it_rests_on(generator: ModuleType) -> None:
+    made = generator.Client(SPEC)
+    for name in POSTS:
+        told = " ".join((inspect.getdoc(getattr(calculators, generator.pascal(name))) or "").split())
+        sources = made.example(name)["sources"]
+        assert sources
+        assert all(" ".join(source.split()) in told for source in sources), name
+
+
+def test_a_nested_pack_is_a_pack() -> None:
+    for kind in (calculators.FieldSource, calculators.ChargedPack, calculators.JoinedPack):
+        assert issubclass(kind, calculators.Pack)
+        assert "cells" not in vars(kind)["__annotations__"]
+    assert calculators.ChargedPack(cells=3, capacity="2250 mAh", name="red").name == "red"
 
 
 def test_the_exported_names_are_exact() -> None:
