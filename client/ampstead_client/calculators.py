@@ -986,7 +986,16 @@ class LoadTest(TypedAnswer):
 
 @dataclass(frozen=True, kw_only=True, repr=False)
 class NickelCharge(TypedAnswer):
-    """Answer of `nickel_charge`."""
+    """Answer of `nickel_charge`. It rests on:
+
+    - Standard charge of 0.1 of the capacity an hour for 16 hours from empty: IEC 61951-1 (nickel-cadmium) and
+      61951-2 (nickel-metal-hydride), from memory; 14 hours at least: common practice, no published source
+    - Ways to end a charge (timer, fall of voltage, cut-off temperature, slope of temperature): contents of a
+      maker's handbook; falls of 5 to 10 (nickel-metal-hydride) and 10 to 20 mV a cell (nickel-cadmium) and 1
+      degree a minute: from memory, the earlier end taken
+    - What a fast charge takes beyond the capacity, stops at 50 degrees, and 0 to 40 degrees with a fifth of the
+      usual up to 10: common practice and this project's own judgement
+    """
 
     current: Annotated[Quantity, "A"]
     """Charge current; 0 where it must not be charged or is full [A]."""
@@ -1081,7 +1090,16 @@ class ParallelJoin(TypedAnswer):
 
 @dataclass(frozen=True, kw_only=True, repr=False)
 class ReceiverTime(TypedAnswer):
-    """Answer of `receiver_time`."""
+    """Answer of `receiver_time`. It rests on:
+
+    - Time is charge over current (ampere-hour ratings as in Lessons in Electric Circuits vol. I, batteries);
+      voltage under load by Ohm's law, a regulator as a load of constant power
+    - Open-circuit curves: Ai et al. 2020 (lipo), Chen et al. 2020 (liion), Prada et al. 2013 (life), US Army TM
+      5-3805-262-20 (lead); lihv is extrapolated, not measured; nickel is taken at its nominal voltage
+    - A reserve of half the pack, an aged pack's 80 percent, servos a fifth of the time at their stall current,
+      and a receiver that fails below 4 volts: common practice and this project's own judgement, on the safe
+      side
+    """
 
     verdict: ReceiverTimeVerdict
     """Whether to take off with this pack."""
@@ -2245,6 +2263,8 @@ class Calculators(ClientBase):
         - `state_of_charge`: state of charge of every cell, 0 empty to 1 full. If not given: 0.
         - `condition`: state of the pack's body; anything but sound is not charged, joined or flown. If not given:
           sound.
+
+        Raises `InvalidQuestion` for inputs that cannot be right, and the other errors of `ampstead_client.errors`.
         """
         return self._ask(
             "nickel-charge",
@@ -2446,6 +2466,8 @@ class Calculators(ClientBase):
         - `cell_voltages`: voltage of each cell at rest [V].
         - `condition`: state of the pack's body; anything but sound is not charged, joined or flown. If not given:
           sound.
+
+        Raises `InvalidQuestion` for inputs that cannot be right, and the other errors of `ampstead_client.errors`.
         """
         return self._ask(
             "receiver-time",
