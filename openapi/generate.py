@@ -100,12 +100,22 @@ def referred(schema: Schema) -> str | None:
     return reference.rsplit("/", 1)[-1] if reference else None
 
 
+def with_own_inputs(schema: Schema, shared: dict[str, Schema]) -> Schema:
+    """A schema whose inputs, which questions share under names that begin with `Given`, are written out."""
+    properties = {
+        name: shared[reference] if (reference := referred(inner) or "").startswith("Given") else inner
+        for name, inner in schema.get("properties", {}).items()
+    }
+    return {**schema, "properties": properties} if properties else schema
+
+
 class Client:
     """The client's module and examples, made from a document."""
 
     def __init__(self, spec: Schema) -> None:
         self.spec = spec
-        self.schemas: dict[str, Schema] = spec["components"]["schemas"]
+        shared: dict[str, Schema] = spec["components"]["schemas"]
+        self.schemas = {name: with_own_inputs(schema, shared) for name, schema in shared.items()}
         self.operations = {
             path.removeprefix("/v1/"): item["post"]
             for path, item in spec["paths"].items()
@@ -125,14 +135,14 @@ class Client:
         return "{" + ",\n".join(lines) + "}\n"
 
     def forms(self, name: str) -> dict[str, str]:
-        suffixes = [suffix for suffix in ("csv", "svg", "png") if f"/v1/{name}.{suffix}" in self.spec["paths"]]
-        return {suffix: self.heads(name) if suffix == "csv" else "" for suffix in suffixes}
+        offered = self.spec["paths"][f"/v1/{name}.{{form}}"]["parameters"][0]["schema"]["enum"]
+        return {form: self.heads(name) if form == "csv" else "" for form in offered if form != "txt"}
 
     def example(self, name: str) -> Any:
         return self.success(f"/v1/{name}")["content"]["application/json"]["example"]
 
     def heads(self, name: str) -> str:
-        told: str = self.success(f"/v1/{name}.csv")["description"]
+        told: str = self.success(f"/v1/{name}.{{form}}")["description"]
         return told.partition("`")[2].partition("`")[0]
 
     def success(self, path: str) -> Schema:
@@ -183,7 +193,7 @@ class Client:
         options = tuple(schema["enum"])
         if options not in self.aliases:
             self.aliases[options] = name
-            self.described[name] = schema.get("description", "")
+            self.described[name] = schema.get("description", "").partition(" If not given: ")[0]
         return self.aliases[options]
 
     def input_type(self, name: str, schema: Schema) -> str:
@@ -387,13 +397,7 @@ def meaning_out(schema: Schema) -> str:
 
 
 def meaning_in(schema: Schema) -> str:
-    default = schema.get("default", schema.get("x-default"))
-    if isinstance(default, dict):
-        default = f"{default['value']:g} {default['unit']}"
-    elif isinstance(default, bool):
-        default = str(default)
-    told = "" if default is None else f" If not given: {default}."
-    return meaning(schema) + told
+    return str(schema["description"])
 
 
 def wrapped(text: str) -> list[str]:

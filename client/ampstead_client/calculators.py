@@ -180,35 +180,43 @@ class Pack:
     nickel-metal-hydride, nickel-cadmium or lead-acid. If not given: lipo.
     """
     cells: int | None = None
-    """Number of cells in series, as on the label. If not given: told by a list with an entry per cell."""
+    """Number of cells in series, as on the label. At least 1; at most 24; for example 4. If not given: told by a
+    list with an entry per cell.
+    """
     capacity: QuantitiesLike | None = None
-    """Capacity on the label; one for all cells, or one per cell [mAh]."""
+    """Capacity on the label; one for all cells, or one per cell. In mAh; at least 10 mAh; at most 200 Ah; for
+    example 2250 mAh.
+    """
     cell_resistance: QuantitiesLike | None = None
-    """Resistance of one cell, or of each cell [mΩ]. If not given: a cautious figure by chemistry, divided by the
-    capacity.
+    """Resistance of one cell, or of each cell. In mΩ; above 0; at most 10 Ω; for example 8.5 mΩ. If not given: a
+    cautious figure by chemistry, divided by the capacity.
     """
     pack_resistance: QuantityLike | None = None
-    """Resistance of the whole pack; divided evenly among the cells [mΩ]."""
+    """Resistance of the whole pack; divided evenly among the cells. In mΩ; above 0; at most 100 Ω; for example
+    25.5 mΩ.
+    """
     resistance_method: ResistanceMethod | None = None
     """How the resistance was measured: at 1 kHz, by a charger, or under load for one or ten seconds. If not given:
     1s.
     """
     resistance_temperature: QuantityLike | None = None
-    """Temperature of the cells when the resistance was measured [°C]. If not given: 25 °C."""
+    """Temperature of the cells when the resistance was measured. In °C; at least -20 °C; at most 70 °C; for
+    example 25 °C. If not given: 25 °C.
+    """
     polarisation_resistance: QuantitiesLike | None = None
-    """Slow part of a cell's resistance, which appears over the polarisation time; one, or one per cell [mΩ]. If
-    not given: half of the cell resistance.
+    """Slow part of a cell's resistance, which appears over the polarisation time; one, or one per cell. In mΩ; at
+    least 0; at most 10 Ω; for example 4.2 mΩ. If not given: half of the cell resistance.
     """
     polarisation_time: QuantityLike | None = None
-    """Time constant of the slow part [s]. If not given: 30 s."""
+    """Time constant of the slow part. In s; at least 0.1 s; at most 3600 s; for example 30 s. If not given: 30 s."""
     temperature: QuantityLike | None = None
-    """Temperature of the pack now [°C]. If not given: 25 °C."""
+    """Temperature of the pack now. In °C; at least -20 °C; at most 70 °C; for example 25 °C. If not given: 25 °C."""
     state_of_charge: float | str | None = None
-    """State of charge of every cell, 0 empty to 1 full."""
+    """State of charge of every cell, 0 empty to 1 full. At least 0; at most 1; for example 0.2."""
     rest_voltage: QuantityLike | None = None
-    """Voltage of the whole pack at rest [V]."""
+    """Voltage of the whole pack at rest. In V; at least 0; for example 15.07 V."""
     cell_voltages: QuantitiesLike | None = None
-    """Voltage of each cell at rest [V]."""
+    """Voltage of each cell at rest. In V; at least 0; for example 3.77,3.76,3.79,3.75 V."""
     condition: Condition | None = None
     """State of the pack's body; anything but sound is not charged, joined or flown. If not given: sound."""
 
@@ -262,11 +270,11 @@ class LoadStep:
     """One step of a load that repeats."""
 
     current: QuantityLike | None = None
-    """Current drawn [A]."""
+    """Current drawn. In A; at least 0; at most 20 kA; for example 62 A."""
     power: QuantityLike | None = None
-    """Constant power drawn [W]."""
+    """Constant power drawn. In W; at least 0; at most 1 MW; for example 240 W."""
     duration: QuantityLike | None = None
-    """How long this step lasts [s]."""
+    """How long this step lasts. In s; at least 0.1 s; at most 36000 s; for example 40 s."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -274,11 +282,13 @@ class FieldSource(Pack):
     """A battery at the field, full unless its state is told."""
 
     state_of_charge: float | str | None = None
-    """State of charge of every cell, 0 empty to 1 full. If not given: 1."""
+    """State of charge of every cell, 0 empty to 1 full. At least 0; at most 1; for example 1. If not given: 1."""
     peukert: float | str | None = None
-    """Exponent by which a lead-acid source gives less at high currents, for its rated hours."""
+    """Exponent by which a lead-acid source gives less at high currents, for its rated hours. At least 1; at most
+    2; for example 1.15.
+    """
     rated_hours: float | str | None = None
-    """Hours in which a lead-acid source gives its rated capacity."""
+    """Hours in which a lead-acid source gives its rated capacity. Above 0; at most 1000; for example 20."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -286,11 +296,13 @@ class ChargedPack(Pack):
     """A pack to be recharged at the field."""
 
     state_of_charge: float | str | None = None
-    """State of charge of every cell, 0 empty to 1 full. If not given: 0.2."""
+    """State of charge of every cell, 0 empty to 1 full. At least 0; at most 1; for example 1. If not given: 0.2."""
     name: str | None = None
-    """What to call the pack."""
+    """What to call the pack. For example blue aerobat."""
     rate: float | str | None = None
-    """Charge rate, in multiples of the capacity per hour. If not given: the chemistry's usual rate."""
+    """Charge rate, in multiples of the capacity per hour. Above 0; at most 100; for example 1. If not given: the
+    chemistry's usual rate.
+    """
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -298,11 +310,13 @@ class JoinedPack(Pack):
     """One of several packs on a board; its state must be told."""
 
     name: str | None = None
-    """What to call the pack."""
+    """What to call the pack. For example red four-cell."""
     lead_resistance: QuantityLike | None = None
-    """Resistance of the leads in series with this pack, both conductors; that for all packs if not given [mΩ]."""
+    """Resistance of the leads in series with this pack, both conductors; that for all packs if not given. In mΩ;
+    at least 0; at most 100 Ω; for example 5 mΩ.
+    """
     max_rate: float | str | None = None
-    """Highest charge rate that the pack's label allows."""
+    """Highest charge rate that the pack's label allows. Above 0; at most 100; for example 2."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -310,13 +324,15 @@ class Reading:
     """The pack under one current."""
 
     current: QuantityLike | None = None
-    """Current drawn; 0 at rest, below zero where it charges [A]."""
+    """Current drawn; 0 at rest, below zero where it charges. In A; at least -20 kA; at most 20 kA; for example 23
+    A.
+    """
     voltage: QuantityLike | None = None
-    """Voltage of the whole pack then [V]."""
+    """Voltage of the whole pack then. In V; at least 0; at most 1 kV; for example 15.17 V."""
     cell_voltages: QuantitiesLike | None = None
-    """Voltage of each cell then, in place of the pack's [V]."""
+    """Voltage of each cell then, in place of the pack's. In V; at least 0; for example 3.88,3.87,3.76 V."""
     duration: QuantityLike | None = None
-    """How long this current had flowed [s]."""
+    """How long this current had flowed. In s; at least 0; at most 3600 s; for example 10 s."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -324,23 +340,27 @@ class Load:
     """One load: a power, or a pack being charged."""
 
     name: str | None = None
-    """What to call the load."""
+    """What to call the load. For example transmitter."""
     power: QuantityLike | None = None
-    """Power that the load draws [W]."""
+    """Power that the load draws. In W; at least 0; at most 1 MW; for example 60 W."""
     chemistry: Chemistry | None = None
     """Kind of cell: lithium-polymer, high-voltage lithium-polymer, lithium-ion, lithium-iron-phosphate,
     nickel-metal-hydride, nickel-cadmium or lead-acid. If not given: lipo for a pack.
     """
     cells: int | None = None
-    """Number of cells in series, as on the label."""
+    """Number of cells in series, as on the label. At least 1; at most 24; for example 4."""
     capacity: QuantityLike | None = None
-    """Capacity of the pack [mAh]."""
+    """Capacity of the pack. In mAh; at least 10 mAh; at most 200 Ah; for example 3700 mAh."""
     rate: float | str | None = None
-    """Charge rate, in multiples of the capacity per hour. If not given: the chemistry's usual rate."""
+    """Charge rate, in multiples of the capacity per hour. Above 0; at most 100; for example 1. If not given: the
+    chemistry's usual rate.
+    """
     current: QuantityLike | None = None
-    """Charge current, instead of a rate [A]."""
+    """Charge current, instead of a rate. In A; above 0; at most 20 kA; for example 2.3 A."""
     efficiency: float | str | None = None
-    """Part of its input that the charger passes on. If not given: 0.85 for a pack."""
+    """Part of its input that the charger passes on. At least 0.1; at most 1; for example 0.85. If not given: 0.85
+    for a pack.
+    """
 
 
 class Inputs(TypedDict):
@@ -1367,23 +1387,30 @@ class Calculators(ClientBase):
         At most one of `cell_resistance` and `pack_resistance`.
 
         - `pack`: the pack's inputs in one; those given beside it win.
-        - `current`: current drawn when the warning is to come [A].
-        - `reserve`: part of the capacity left when it comes. If not given: 0.25.
-        - `capacity`: capacity on the label; one for all cells, or one per cell [mAh].
+        - `current`: current drawn when the warning is to come. In A; above 0; at most 20 kA; for example 48 A.
+        - `reserve`: part of the capacity left when it comes. At least 0; at most 0.99; for example 0.25. If not
+          given: 0.25.
+        - `capacity`: capacity on the label; one for all cells, or one per cell. In mAh; at least 10 mAh; at most
+          200 Ah; for example 2250 mAh.
         - `chemistry`: kind of cell: lithium-polymer, high-voltage lithium-polymer, lithium-ion,
           lithium-iron-phosphate, nickel-metal-hydride, nickel-cadmium or lead-acid. If not given: lipo.
-        - `cells`: number of cells in series, as on the label. If not given: told by a list with an entry per cell.
-        - `cell_resistance`: resistance of one cell, or of each cell [mΩ]. If not given: the least by chemistry,
-          divided by the capacity.
-        - `pack_resistance`: resistance of the whole pack; divided evenly among the cells [mΩ].
+        - `cells`: number of cells in series, as on the label. At least 1; at most 24; for example 4. If not given:
+          told by a list with an entry per cell.
+        - `cell_resistance`: resistance of one cell, or of each cell. In mΩ; above 0; at most 10 Ω; for example 8.5
+          mΩ. If not given: the least by chemistry, divided by the capacity.
+        - `pack_resistance`: resistance of the whole pack; divided evenly among the cells. In mΩ; above 0; at most
+          100 Ω; for example 25.5 mΩ.
         - `resistance_method`: how the resistance was measured: at 1 kHz, by a charger, or under load for one or ten
           seconds. If not given: 1s.
-        - `resistance_temperature`: temperature of the cells when the resistance was measured [°C]. If not given: 25
-          °C.
+        - `resistance_temperature`: temperature of the cells when the resistance was measured. In °C; at least -20
+          °C; at most 70 °C; for example 25 °C. If not given: 25 °C.
         - `polarisation_resistance`: slow part of a cell's resistance, which appears over the polarisation time;
-          one, or one per cell [mΩ]. If not given: half of the cell resistance.
-        - `polarisation_time`: time constant of the slow part [s]. If not given: 30 s.
-        - `temperature`: temperature of the pack now [°C]. If not given: 25 °C.
+          one, or one per cell. In mΩ; at least 0; at most 10 Ω; for example 4.2 mΩ. If not given: half of the cell
+          resistance.
+        - `polarisation_time`: time constant of the slow part. In s; at least 0.1 s; at most 3600 s; for example 30
+          s. If not given: 30 s.
+        - `temperature`: temperature of the pack now. In °C; at least -20 °C; at most 70 °C; for example 25 °C. If
+          not given: 25 °C.
 
         Raises `InvalidQuestion` for inputs that cannot be right, and the other errors of `ampstead_client.errors`.
         """
@@ -1420,13 +1447,15 @@ class Calculators(ClientBase):
     ) -> BalanceNeed:
         """Whether cells need levelling, and what their spread means in charge.
 
-        - `cell_voltages`: voltage of each cell, two or more [V].
+        - `cell_voltages`: voltage of each cell, two or more. In V; at least 0; for example 3.86,3.91,3.87 V.
         - `chemistry`: kind of cell: lithium-polymer, high-voltage lithium-polymer, lithium-ion,
           lithium-iron-phosphate, nickel-metal-hydride, nickel-cadmium or lead-acid. If not given: lipo.
-        - `limit`: spread up to which cells count as level enough [V]. If not given: 0.02 V.
-        - `capacity`: capacity of the pack [mAh].
-        - `bleed_current`: current at which the charger bleeds high cells [A].
-        - `rested`: whether the cells were at rest when measured. If not given: True.
+        - `limit`: spread up to which cells count as level enough. In V; above 0; at most 1 V; for example 20 mV. If
+          not given: 0.02 V.
+        - `capacity`: capacity of the pack. In mAh; at least 10 mAh; at most 200 Ah; for example 3700 mAh.
+        - `bleed_current`: current at which the charger bleeds high cells. In A; above 0; at most 100 A; for example
+          250 mA.
+        - `rested`: whether the cells were at rest when measured. If not given: true.
 
         Raises `InvalidQuestion` for inputs that cannot be right, and the other errors of `ampstead_client.errors`.
         """
@@ -1457,13 +1486,18 @@ class Calculators(ClientBase):
         """The capacity that a charge between two resting voltages tells of.
 
         - `pack`: the pack's inputs in one; those given beside it win.
-        - `charge_returned`: charge put in between the two readings [mAh].
-        - `before`: resting voltage before the charge: of the pack, or of each cell [V].
-        - `after`: resting voltage after the charge: of the pack, or of each cell [V].
+        - `charge_returned`: charge put in between the two readings. In mAh; above 0; at most 200 Ah; for example
+          1480 mAh.
+        - `before`: resting voltage before the charge: of the pack, or of each cell. In V; at least 0; for example
+          11.31 V.
+        - `after`: resting voltage after the charge: of the pack, or of each cell. In V; at least 0; for example
+          12.57 V.
         - `chemistry`: kind of cell: lithium-polymer, high-voltage lithium-polymer, lithium-ion,
           lithium-iron-phosphate, nickel-metal-hydride, nickel-cadmium or lead-acid. If not given: lipo.
-        - `cells`: number of cells in series, as on the label. If not given: told by a list with an entry per cell.
-        - `capacity`: capacity on the label; one for all cells, or one per cell [mAh].
+        - `cells`: number of cells in series, as on the label. At least 1; at most 24; for example 4. If not given:
+          told by a list with an entry per cell.
+        - `capacity`: capacity on the label; one for all cells, or one per cell. In mAh; at least 10 mAh; at most
+          200 Ah; for example 2250 mAh.
 
         Raises `InvalidQuestion` for inputs that cannot be right, and the other errors of `ampstead_client.errors`.
         """
@@ -1495,12 +1529,16 @@ class Calculators(ClientBase):
         """Watt-hours of a pack, and whether a traveller may take it on an aircraft.
 
         - `pack`: the pack's inputs in one; those given beside it win.
-        - `label_energy`: energy declared on the label; it rules over the computed one [Wh].
-        - `count`: how many such packs one traveller carries. If not given: 1.
-        - `capacity`: capacity on the label; one for all cells, or one per cell [mAh].
+        - `label_energy`: energy declared on the label; it rules over the computed one. In Wh; above 0; at most 100
+          kWh; for example 50.4 Wh.
+        - `count`: how many such packs one traveller carries. At least 1; at most 1000; for example 2. If not given:
+          1.
+        - `capacity`: capacity on the label; one for all cells, or one per cell. In mAh; at least 10 mAh; at most
+          200 Ah; for example 2250 mAh.
         - `chemistry`: kind of cell: lithium-polymer, high-voltage lithium-polymer, lithium-ion,
           lithium-iron-phosphate, nickel-metal-hydride, nickel-cadmium or lead-acid. If not given: lipo.
-        - `cells`: number of cells in series, as on the label. If not given: told by a list with an entry per cell.
+        - `cells`: number of cells in series, as on the label. At least 1; at most 24; for example 4. If not given:
+          told by a list with an entry per cell.
         - `condition`: state of the pack's body; anything but sound is not charged, joined or flown. If not given:
           sound.
 
@@ -1554,34 +1592,44 @@ class Calculators(ClientBase):
         `pack_resistance`.
 
         - `pack`: the pack's inputs in one; those given beside it win.
-        - `rate`: charge rate, in multiples of the capacity per hour. If not given: the chemistry's usual rate.
-        - `max_rate`: highest charge rate that the pack's label allows.
-        - `charger_current_limit`: most current the charger gives [A].
-        - `charger_power_limit`: most power the charger puts out [W].
-        - `supply_limit`: most power the charger may take in [W].
-        - `efficiency`: part of its input that the charger passes on. If not given: 0.85.
-        - `taper`: the charge ends when the current falls to this part of the set one. If not given: 0.1.
-        - `end_cell_voltage`: voltage per cell at which the charger holds; at most the chemistry's own [V]. If not
-          given: the chemistry's own end of charge.
-        - `time_available`: time there is to charge [min].
-        - `capacity`: capacity on the label; one for all cells, or one per cell [mAh].
+        - `rate`: charge rate, in multiples of the capacity per hour. Above 0; at most 100; for example 1. If not
+          given: the chemistry's usual rate.
+        - `max_rate`: highest charge rate that the pack's label allows. Above 0; at most 100; for example 2.
+        - `charger_current_limit`: most current the charger gives. In A; above 0; at most 20 kA; for example 8 A.
+        - `charger_power_limit`: most power the charger puts out. In W; above 0; at most 1 MW; for example 110 W.
+        - `supply_limit`: most power the charger may take in. In W; above 0; at most 1 MW; for example 180 W.
+        - `efficiency`: part of its input that the charger passes on. At least 0.1; at most 1; for example 0.85. If
+          not given: 0.85.
+        - `taper`: the charge ends when the current falls to this part of the set one. At least 0.005; at most 0.95;
+          for example 0.1. If not given: 0.1.
+        - `end_cell_voltage`: voltage per cell at which the charger holds; at most the chemistry's own. In V; above
+          1 V; at most 5 V; for example 4.2 V. If not given: the chemistry's own end of charge.
+        - `time_available`: time there is to charge. In min; at least 0; at most 10000 min; for example 25 min.
+        - `capacity`: capacity on the label; one for all cells, or one per cell. In mAh; at least 10 mAh; at most
+          200 Ah; for example 2250 mAh.
         - `chemistry`: kind of cell: lithium-polymer, high-voltage lithium-polymer, lithium-ion,
           lithium-iron-phosphate, nickel-metal-hydride, nickel-cadmium or lead-acid. If not given: lipo.
-        - `cells`: number of cells in series, as on the label. If not given: told by a list with an entry per cell.
-        - `cell_resistance`: resistance of one cell, or of each cell [mΩ]. If not given: a cautious figure by
-          chemistry, divided by the capacity.
-        - `pack_resistance`: resistance of the whole pack; divided evenly among the cells [mΩ].
+        - `cells`: number of cells in series, as on the label. At least 1; at most 24; for example 4. If not given:
+          told by a list with an entry per cell.
+        - `cell_resistance`: resistance of one cell, or of each cell. In mΩ; above 0; at most 10 Ω; for example 8.5
+          mΩ. If not given: a cautious figure by chemistry, divided by the capacity.
+        - `pack_resistance`: resistance of the whole pack; divided evenly among the cells. In mΩ; above 0; at most
+          100 Ω; for example 25.5 mΩ.
         - `resistance_method`: how the resistance was measured: at 1 kHz, by a charger, or under load for one or ten
           seconds. If not given: 1s.
-        - `resistance_temperature`: temperature of the cells when the resistance was measured [°C]. If not given: 25
-          °C.
+        - `resistance_temperature`: temperature of the cells when the resistance was measured. In °C; at least -20
+          °C; at most 70 °C; for example 25 °C. If not given: 25 °C.
         - `polarisation_resistance`: slow part of a cell's resistance, which appears over the polarisation time;
-          one, or one per cell [mΩ]. If not given: half of the cell resistance.
-        - `polarisation_time`: time constant of the slow part [s]. If not given: 30 s.
-        - `temperature`: temperature of the pack now [°C]. If not given: 25 °C.
-        - `state_of_charge`: state of charge of every cell, 0 empty to 1 full. If not given: 0.2.
-        - `rest_voltage`: voltage of the whole pack at rest [V].
-        - `cell_voltages`: voltage of each cell at rest [V].
+          one, or one per cell. In mΩ; at least 0; at most 10 Ω; for example 4.2 mΩ. If not given: half of the cell
+          resistance.
+        - `polarisation_time`: time constant of the slow part. In s; at least 0.1 s; at most 3600 s; for example 30
+          s. If not given: 30 s.
+        - `temperature`: temperature of the pack now. In °C; at least -20 °C; at most 70 °C; for example 25 °C. If
+          not given: 25 °C.
+        - `state_of_charge`: state of charge of every cell, 0 empty to 1 full. At least 0; at most 1; for example
+          0.2. If not given: 0.2.
+        - `rest_voltage`: voltage of the whole pack at rest. In V; at least 0; for example 15.07 V.
+        - `cell_voltages`: voltage of each cell at rest. In V; at least 0; for example 3.77,3.76,3.79,3.75 V.
         - `condition`: state of the pack's body; anything but sound is not charged, joined or flown. If not given:
           sound.
 
@@ -1638,13 +1686,15 @@ class Calculators(ClientBase):
         At most one of `rest_voltage` and `cell_voltages`.
 
         - `pack`: the pack's inputs in one; those given beside it win.
-        - `reserve`: state of charge to land with. If not given: 0.2.
+        - `reserve`: state of charge to land with. At least 0; at most 0.95; for example 0.2. If not given: 0.2.
         - `chemistry`: kind of cell: lithium-polymer, high-voltage lithium-polymer, lithium-ion,
           lithium-iron-phosphate, nickel-metal-hydride, nickel-cadmium or lead-acid. If not given: lipo.
-        - `cells`: number of cells in series, as on the label. If not given: told by a list with an entry per cell.
-        - `capacity`: capacity on the label; one for all cells, or one per cell [mAh].
-        - `rest_voltage`: voltage of the whole pack at rest [V].
-        - `cell_voltages`: voltage of each cell at rest [V].
+        - `cells`: number of cells in series, as on the label. At least 1; at most 24; for example 4. If not given:
+          told by a list with an entry per cell.
+        - `capacity`: capacity on the label; one for all cells, or one per cell. In mAh; at least 10 mAh; at most
+          200 Ah; for example 2250 mAh.
+        - `rest_voltage`: voltage of the whole pack at rest. In V; at least 0; for example 15.07 V.
+        - `cell_voltages`: voltage of each cell at rest. In V; at least 0; for example 3.77,3.76,3.79,3.75 V.
 
         Raises `InvalidQuestion` for inputs that cannot be right, and the other errors of `ampstead_client.errors`.
         """
@@ -1692,29 +1742,37 @@ class Calculators(ClientBase):
         `pack_resistance`.
 
         - `pack`: the pack's inputs in one; those given beside it win.
-        - `current`: charge current, instead of a rate [A].
-        - `ambient`: temperature of the air [°C]. If not given: the pack's own temperature.
-        - `cell_mass`: mass of one cell, or of each [g]. If not given: by the chemistry's energy per mass, on the
-          light side.
-        - `cooling`: heat that air takes from a cell [W/K]. If not given: 0 W/K.
-        - `temperature`: temperature of the pack now [°C].
+        - `current`: charge current, instead of a rate. In A; above 0; at most 20 kA; for example 2.3 A.
+        - `ambient`: temperature of the air. In °C; at least -30 °C; at most 70 °C; for example 25 °C. If not given:
+          the pack's own temperature.
+        - `cell_mass`: mass of one cell, or of each. In g; at least 0.1 g; at most 100 kg; for example 40 g. If not
+          given: by the chemistry's energy per mass, on the light side.
+        - `cooling`: heat that air takes from a cell. In W/K; at least 0; at most 1 kW/K; for example 0.2 W/K. If
+          not given: 0 W/K.
+        - `temperature`: temperature of the pack now. In °C; at least -20 °C; at most 70 °C; for example 25 °C.
         - `chemistry`: kind of cell: lithium-polymer, high-voltage lithium-polymer, lithium-ion,
           lithium-iron-phosphate, nickel-metal-hydride, nickel-cadmium or lead-acid. If not given: lipo.
-        - `cells`: number of cells in series, as on the label. If not given: told by a list with an entry per cell.
-        - `capacity`: capacity on the label; one for all cells, or one per cell [mAh].
-        - `cell_resistance`: resistance of one cell, or of each cell [mΩ]. If not given: a cautious figure by
-          chemistry, divided by the capacity.
-        - `pack_resistance`: resistance of the whole pack; divided evenly among the cells [mΩ].
+        - `cells`: number of cells in series, as on the label. At least 1; at most 24; for example 4. If not given:
+          told by a list with an entry per cell.
+        - `capacity`: capacity on the label; one for all cells, or one per cell. In mAh; at least 10 mAh; at most
+          200 Ah; for example 2250 mAh.
+        - `cell_resistance`: resistance of one cell, or of each cell. In mΩ; above 0; at most 10 Ω; for example 8.5
+          mΩ. If not given: a cautious figure by chemistry, divided by the capacity.
+        - `pack_resistance`: resistance of the whole pack; divided evenly among the cells. In mΩ; above 0; at most
+          100 Ω; for example 25.5 mΩ.
         - `resistance_method`: how the resistance was measured: at 1 kHz, by a charger, or under load for one or ten
           seconds. If not given: 1s.
-        - `resistance_temperature`: temperature of the cells when the resistance was measured [°C]. If not given: 25
-          °C.
+        - `resistance_temperature`: temperature of the cells when the resistance was measured. In °C; at least -20
+          °C; at most 70 °C; for example 25 °C. If not given: 25 °C.
         - `polarisation_resistance`: slow part of a cell's resistance, which appears over the polarisation time;
-          one, or one per cell [mΩ]. If not given: half of the cell resistance.
-        - `polarisation_time`: time constant of the slow part [s]. If not given: 30 s.
-        - `state_of_charge`: state of charge of every cell, 0 empty to 1 full. If not given: 0.2.
-        - `rest_voltage`: voltage of the whole pack at rest [V].
-        - `cell_voltages`: voltage of each cell at rest [V].
+          one, or one per cell. In mΩ; at least 0; at most 10 Ω; for example 4.2 mΩ. If not given: half of the cell
+          resistance.
+        - `polarisation_time`: time constant of the slow part. In s; at least 0.1 s; at most 3600 s; for example 30
+          s. If not given: 30 s.
+        - `state_of_charge`: state of charge of every cell, 0 empty to 1 full. At least 0; at most 1; for example
+          0.2. If not given: 0.2.
+        - `rest_voltage`: voltage of the whole pack at rest. In V; at least 0; for example 15.07 V.
+        - `cell_voltages`: voltage of each cell at rest. In V; at least 0; for example 3.77,3.76,3.79,3.75 V.
         - `condition`: state of the pack's body; anything but sound is not charged, joined or flown. If not given:
           sound.
 
@@ -1767,19 +1825,22 @@ class Calculators(ClientBase):
         """How long a pack needs in air until its middle is cool enough.
 
         - `pack`: the pack's inputs in one; those given beside it win.
-        - `ambient`: temperature of the air [°C].
-        - `target_temperature`: temperature that the middle of the pack is to come to [°C]. If not given: the
-          hottest at which this chemistry is charged.
+        - `ambient`: temperature of the air. In °C; at least -30 °C; at most 70 °C; for example 25 °C.
+        - `target_temperature`: temperature that the middle of the pack is to come to. In °C; at least -20 °C; at
+          most 70 °C; for example 20 °C. If not given: the hottest at which this chemistry is charged.
         - `surroundings`: where the pack lies: free in still air, in a closed box or bag, or in a draught such as a
           fan's. If not given: still-air.
-        - `cell_mass`: mass of one cell, or of each [g]. If not given: by the chemistry's energy per mass, on the
-          light side.
-        - `cooling`: heat that air takes from a cell [W/K]. If not given: by the surroundings, from all sides.
-        - `capacity`: capacity on the label; one for all cells, or one per cell [mAh].
-        - `temperature`: temperature of the pack now [°C].
+        - `cell_mass`: mass of one cell, or of each. In g; at least 0.1 g; at most 100 kg; for example 40 g. If not
+          given: by the chemistry's energy per mass, on the light side.
+        - `cooling`: heat that air takes from a cell. In W/K; at least 0; at most 1 kW/K; for example 0.2 W/K. If
+          not given: by the surroundings, from all sides.
+        - `capacity`: capacity on the label; one for all cells, or one per cell. In mAh; at least 10 mAh; at most
+          200 Ah; for example 2250 mAh.
+        - `temperature`: temperature of the pack now. In °C; at least -20 °C; at most 70 °C; for example 25 °C.
         - `chemistry`: kind of cell: lithium-polymer, high-voltage lithium-polymer, lithium-ion,
           lithium-iron-phosphate, nickel-metal-hydride, nickel-cadmium or lead-acid. If not given: lipo.
-        - `cells`: number of cells in series, as on the label. If not given: told by a list with an entry per cell.
+        - `cells`: number of cells in series, as on the label. At least 1; at most 24; for example 4. If not given:
+          told by a list with an entry per cell.
 
         Raises `InvalidQuestion` for inputs that cannot be right, and the other errors of `ampstead_client.errors`.
         """
@@ -1839,42 +1900,56 @@ class Calculators(ClientBase):
         `charge_returned`, `current`, `power` and `load`.
 
         - `pack`: the pack's inputs in one; those given beside it win.
-        - `current`: current over the flight [A].
-        - `power`: constant power over the flight [W].
+        - `current`: current over the flight. In A; above 0; at most 20 kA; for example 14 A.
+        - `power`: constant power over the flight. In W; above 0; at most 1 MW; for example 240 W.
         - `load`: steps of current or power, repeated until the end.
-        - `flight_time`: length of an earlier flight, where nobody knows the current [min].
-        - `charge_returned`: charge put back after that flight [mAh].
-        - `reserve`: part of the capacity to keep. If not given: 0.2.
-        - `floor`: lowest voltage that a cell may have under load [V]. If not given: the chemistry's usual floor
-          under load.
-        - `limit_temperature`: temperature that no cell may pass [°C]. If not given: 60 °C.
-        - `ambient`: temperature of the air [°C]. If not given: the pack's own temperature.
-        - `cell_mass`: mass of one cell, or of each [g]. If not given: by the chemistry's energy per mass, on the
-          light side.
-        - `cooling`: heat that air takes from a cell [W/K]. If not given: 0 W/K.
+        - `flight_time`: length of an earlier flight, where nobody knows the current. In min; above 0; at most 10000
+          min; for example 7.5 min.
+        - `charge_returned`: charge put back after that flight. In mAh; above 0; at most 200 Ah; for example 1480
+          mAh.
+        - `reserve`: part of the capacity to keep. At least 0; at most 0.99; for example 0.2. If not given: 0.2.
+        - `floor`: lowest voltage that a cell may have under load. In V; at least 0; at most 5 V; for example 3.3 V.
+          If not given: the chemistry's usual floor under load.
+        - `limit_temperature`: temperature that no cell may pass. In °C; at least 0 °C; at most 100 °C; for example
+          60 °C. If not given: 60 °C.
+        - `ambient`: temperature of the air. In °C; at least -30 °C; at most 70 °C; for example 25 °C. If not given:
+          the pack's own temperature.
+        - `cell_mass`: mass of one cell, or of each. In g; at least 0.1 g; at most 100 kg; for example 40 g. If not
+          given: by the chemistry's energy per mass, on the light side.
+        - `cooling`: heat that air takes from a cell. In W/K; at least 0; at most 1 kW/K; for example 0.2 W/K. If
+          not given: 0 W/K.
         - `entropy_coefficient`: mean change of a cell's open-circuit voltage with temperature; below zero it heats
-          on discharge [mV/K]. If not given: the chemistry's own.
-        - `peukert`: exponent by which a lead-acid source gives less at high currents, for its rated hours. If not
-          given: 1.25 for lead-acid, the safe side.
-        - `rated_hours`: hours in which a lead-acid source gives its rated capacity. If not given: 20 for lead-acid.
-        - `capacity`: capacity on the label; one for all cells, or one per cell [mAh].
+          on discharge. In mV/K; at least -5 mV/K; at most 5 mV/K; for example -0.235 mV/K. If not given: the
+          chemistry's own.
+        - `peukert`: exponent by which a lead-acid source gives less at high currents, for its rated hours. At least
+          1; at most 2; for example 1.15. If not given: 1.25 for lead-acid, the safe side.
+        - `rated_hours`: hours in which a lead-acid source gives its rated capacity. Above 0; at most 1000; for
+          example 20. If not given: 20 for lead-acid.
+        - `capacity`: capacity on the label; one for all cells, or one per cell. In mAh; at least 10 mAh; at most
+          200 Ah; for example 2250 mAh.
         - `chemistry`: kind of cell: lithium-polymer, high-voltage lithium-polymer, lithium-ion,
           lithium-iron-phosphate, nickel-metal-hydride, nickel-cadmium or lead-acid. If not given: lipo.
-        - `cells`: number of cells in series, as on the label. If not given: told by a list with an entry per cell.
-        - `cell_resistance`: resistance of one cell, or of each cell [mΩ]. If not given: a cautious figure by
-          chemistry, divided by the capacity.
-        - `pack_resistance`: resistance of the whole pack; divided evenly among the cells [mΩ].
+        - `cells`: number of cells in series, as on the label. At least 1; at most 24; for example 4. If not given:
+          told by a list with an entry per cell.
+        - `cell_resistance`: resistance of one cell, or of each cell. In mΩ; above 0; at most 10 Ω; for example 8.5
+          mΩ. If not given: a cautious figure by chemistry, divided by the capacity.
+        - `pack_resistance`: resistance of the whole pack; divided evenly among the cells. In mΩ; above 0; at most
+          100 Ω; for example 25.5 mΩ.
         - `resistance_method`: how the resistance was measured: at 1 kHz, by a charger, or under load for one or ten
           seconds. If not given: 1s.
-        - `resistance_temperature`: temperature of the cells when the resistance was measured [°C]. If not given: 25
-          °C.
+        - `resistance_temperature`: temperature of the cells when the resistance was measured. In °C; at least -20
+          °C; at most 70 °C; for example 25 °C. If not given: 25 °C.
         - `polarisation_resistance`: slow part of a cell's resistance, which appears over the polarisation time;
-          one, or one per cell [mΩ]. If not given: half of the cell resistance.
-        - `polarisation_time`: time constant of the slow part [s]. If not given: 30 s.
-        - `temperature`: temperature of the pack now [°C]. If not given: 25 °C.
-        - `state_of_charge`: state of charge of every cell, 0 empty to 1 full. If not given: 1.
-        - `rest_voltage`: voltage of the whole pack at rest [V].
-        - `cell_voltages`: voltage of each cell at rest [V].
+          one, or one per cell. In mΩ; at least 0; at most 10 Ω; for example 4.2 mΩ. If not given: half of the cell
+          resistance.
+        - `polarisation_time`: time constant of the slow part. In s; at least 0.1 s; at most 3600 s; for example 30
+          s. If not given: 30 s.
+        - `temperature`: temperature of the pack now. In °C; at least -20 °C; at most 70 °C; for example 25 °C. If
+          not given: 25 °C.
+        - `state_of_charge`: state of charge of every cell, 0 empty to 1 full. At least 0; at most 1; for example
+          0.2. If not given: 1.
+        - `rest_voltage`: voltage of the whole pack at rest. In V; at least 0; for example 15.07 V.
+        - `cell_voltages`: voltage of each cell at rest. In V; at least 0; for example 3.77,3.76,3.79,3.75 V.
 
         Raises `InvalidQuestion` for inputs that cannot be right, and the other errors of `ampstead_client.errors`.
         """
@@ -1966,41 +2041,57 @@ class Calculators(ClientBase):
         - `pack`: the pack's inputs in one; those given beside it win.
         - `source`: the battery at the field.
         - `source_chemistry`: kind of cell of the source, instead of source.
-        - `source_cells`: number of cells in series of the source, 6 for 12 V of lead-acid.
-        - `source_capacity`: capacity of the source [mAh].
-        - `source_cell_resistance`: resistance of one cell of the source [mΩ]. If not given: a cautious figure by
-          source_chemistry, divided by source_capacity.
-        - `source_state_of_charge`: state of charge of the source. If not given: 1, full.
-        - `source_temperature`: temperature of the source now [°C]. If not given: 25 °C.
-        - `peukert`: exponent by which a lead-acid source gives less at high currents, for its rated hours. If not
-          given: 1.25 for lead-acid, the safe side.
-        - `rated_hours`: hours in which a lead-acid source gives its rated capacity. If not given: 20 for lead-acid.
-        - `depth`: part of the source's capacity that may be used, from full. If not given: 0.5 for lead-acid, 0.8
-          for lithium.
-        - `input_floor`: lowest input voltage that the charger accepts [V].
-        - `lead_resistance`: resistance of the leads, both conductors together [mΩ]. If not given: 0 mΩ.
-        - `idle_power`: what the charger draws for itself while it charges [W]. If not given: 0 W.
-        - `efficiency`: part of its input that the charger passes on. If not given: 0.85.
+        - `source_cells`: number of cells in series of the source, 6 for 12 V of lead-acid. At least 1; at most 24;
+          for example 6.
+        - `source_capacity`: capacity of the source. In mAh; at least 10 mAh; at most 200 Ah; for example 38 Ah.
+        - `source_cell_resistance`: resistance of one cell of the source. In mΩ; above 0; at most 10 Ω; for example
+          2.2 mΩ. If not given: a cautious figure by source_chemistry, divided by source_capacity.
+        - `source_state_of_charge`: state of charge of the source. At least 0; at most 1; for example 1. If not
+          given: 1, full.
+        - `source_temperature`: temperature of the source now. In °C; at least -20 °C; at most 70 °C; for example 13
+          °C. If not given: 25 °C.
+        - `peukert`: exponent by which a lead-acid source gives less at high currents, for its rated hours. At least
+          1; at most 2; for example 1.15. If not given: 1.25 for lead-acid, the safe side.
+        - `rated_hours`: hours in which a lead-acid source gives its rated capacity. Above 0; at most 1000; for
+          example 20. If not given: 20 for lead-acid.
+        - `depth`: part of the source's capacity that may be used, from full. Above 0; at most 1; for example 0.5.
+          If not given: 0.5 for lead-acid, 0.8 for lithium.
+        - `input_floor`: lowest input voltage that the charger accepts. In V; at least 0; at most 1 kV; for example
+          11 V.
+        - `lead_resistance`: resistance of the leads, both conductors together. In mΩ; at least 0; at most 100 Ω;
+          for example 6.5 mΩ. If not given: 0 mΩ.
+        - `idle_power`: what the charger draws for itself while it charges. In W; at least 0; at most 1 MW; for
+          example 3 W. If not given: 0 W.
+        - `efficiency`: part of its input that the charger passes on. At least 0.1; at most 1; for example 0.85. If
+          not given: 0.85.
         - `packs`: the packs to recharge, one after the other and over again.
-        - `rate`: charge rate, in multiples of the capacity per hour. If not given: the chemistry's usual rate.
+        - `rate`: charge rate, in multiples of the capacity per hour. Above 0; at most 100; for example 1. If not
+          given: the chemistry's usual rate.
         - `chemistry`: kind of cell: lithium-polymer, high-voltage lithium-polymer, lithium-ion,
           lithium-iron-phosphate, nickel-metal-hydride, nickel-cadmium or lead-acid. If not given: lipo.
-        - `cells`: number of cells in series, as on the label. If not given: told by a list with an entry per cell.
-        - `capacity`: capacity on the label; one for all cells, or one per cell [mAh].
-        - `cell_resistance`: resistance of one cell, or of each cell [mΩ]. If not given: a cautious figure by
-          chemistry, divided by the capacity.
-        - `pack_resistance`: resistance of the whole pack; divided evenly among the cells [mΩ].
+        - `cells`: number of cells in series, as on the label. At least 1; at most 24; for example 4. If not given:
+          told by a list with an entry per cell.
+        - `capacity`: capacity on the label; one for all cells, or one per cell. In mAh; at least 10 mAh; at most
+          200 Ah; for example 2250 mAh.
+        - `cell_resistance`: resistance of one cell, or of each cell. In mΩ; above 0; at most 10 Ω; for example 8.5
+          mΩ. If not given: a cautious figure by chemistry, divided by the capacity.
+        - `pack_resistance`: resistance of the whole pack; divided evenly among the cells. In mΩ; above 0; at most
+          100 Ω; for example 25.5 mΩ.
         - `resistance_method`: how the resistance was measured: at 1 kHz, by a charger, or under load for one or ten
           seconds. If not given: 1s.
-        - `resistance_temperature`: temperature of the cells when the resistance was measured [°C]. If not given: 25
-          °C.
+        - `resistance_temperature`: temperature of the cells when the resistance was measured. In °C; at least -20
+          °C; at most 70 °C; for example 25 °C. If not given: 25 °C.
         - `polarisation_resistance`: slow part of a cell's resistance, which appears over the polarisation time;
-          one, or one per cell [mΩ]. If not given: half of the cell resistance.
-        - `polarisation_time`: time constant of the slow part [s]. If not given: 30 s.
-        - `temperature`: temperature of the pack now [°C]. If not given: 25 °C.
-        - `state_of_charge`: state of charge of every cell, 0 empty to 1 full. If not given: 0.2.
-        - `rest_voltage`: voltage of the whole pack at rest [V].
-        - `cell_voltages`: voltage of each cell at rest [V].
+          one, or one per cell. In mΩ; at least 0; at most 10 Ω; for example 4.2 mΩ. If not given: half of the cell
+          resistance.
+        - `polarisation_time`: time constant of the slow part. In s; at least 0.1 s; at most 3600 s; for example 30
+          s. If not given: 30 s.
+        - `temperature`: temperature of the pack now. In °C; at least -20 °C; at most 70 °C; for example 25 °C. If
+          not given: 25 °C.
+        - `state_of_charge`: state of charge of every cell, 0 empty to 1 full. At least 0; at most 1; for example
+          0.2. If not given: 0.2.
+        - `rest_voltage`: voltage of the whole pack at rest. In V; at least 0; for example 15.07 V.
+        - `cell_voltages`: voltage of each cell at rest. In V; at least 0; for example 3.77,3.76,3.79,3.75 V.
         - `condition`: state of the pack's body; anything but sound is not charged, joined or flown. If not given:
           sound.
 
@@ -2083,16 +2174,19 @@ class Calculators(ClientBase):
     ) -> FlightTimer:
         """The timer for the next flight, from the time and the charge of the last one.
 
-        - `flight_time`: length of the last flight [min].
-        - `charge_returned`: charge put back after that flight [mAh].
-        - `capacity`: capacity on its label [mAh].
+        - `flight_time`: length of the last flight. In min; above 0; at most 10000 min; for example 7.5 min.
+        - `charge_returned`: charge put back after that flight. In mAh; above 0; at most 200 Ah; for example 1480
+          mAh.
+        - `capacity`: capacity on its label. In mAh; at least 10 mAh; at most 200 Ah; for example 2250 mAh.
         - `chemistry`: kind of cell: lithium-polymer, high-voltage lithium-polymer, lithium-ion,
           lithium-iron-phosphate, nickel-metal-hydride, nickel-cadmium or lead-acid. If not given: lipo.
-        - `reserve`: part of the capacity to keep. If not given: 0.2.
-        - `next_capacity`: capacity of the next pack [mAh]. If not given: as the last one.
+        - `reserve`: part of the capacity to keep. At least 0; at most 0.99; for example 0.2. If not given: 0.2.
+        - `next_capacity`: capacity of the next pack. In mAh; at least 10 mAh; at most 200 Ah; for example 3700 mAh.
+          If not given: as the last one.
         - `next_temperature`: temperature of the next pack at take-off, where it is colder than in the last flight,
-          taken at 25 °C [°C].
-        - `capacity_left`: part of its label that the next pack still holds. If not given: 1.
+          taken at 25 °C. In °C; at least -20 °C; at most 70 °C; for example 13 °C.
+        - `capacity_left`: part of its label that the next pack still holds. Above 0; at most 1; for example 0.9. If
+          not given: 1.
 
         Raises `InvalidQuestion` for inputs that cannot be right, and the other errors of `ampstead_client.errors`.
         """
@@ -2128,16 +2222,20 @@ class Calculators(ClientBase):
         """How hard several like packs may be charged together on one board, and what each of them takes.
 
         - `packs`: the packs, of one chemistry and one number of cells, each with its state.
-        - `lead_resistance`: resistance of the leads, both conductors together [mΩ]. If not given: 0 mΩ.
-        - `rate`: charge rate, in multiples of the capacity per hour. If not given: the chemistry's usual rate.
-        - `max_rate`: highest charge rate that the pack's label allows.
-        - `charger_current_limit`: most current the charger gives [A].
-        - `charger_power_limit`: most power the charger puts out [W].
-        - `supply_limit`: most power the charger may take in [W].
-        - `efficiency`: part of its input that the charger passes on. If not given: 0.85.
-        - `taper`: the charge ends when the current falls to this part of the set one. If not given: 0.1.
-        - `end_cell_voltage`: voltage per cell at which the charger holds; at most the chemistry's own [V]. If not
-          given: the chemistry's own end of charge.
+        - `lead_resistance`: resistance of the leads, both conductors together. In mΩ; at least 0; at most 100 Ω;
+          for example 6.5 mΩ. If not given: 0 mΩ.
+        - `rate`: charge rate, in multiples of the capacity per hour. Above 0; at most 100; for example 1. If not
+          given: the chemistry's usual rate.
+        - `max_rate`: highest charge rate that the pack's label allows. Above 0; at most 100; for example 2.
+        - `charger_current_limit`: most current the charger gives. In A; above 0; at most 20 kA; for example 8 A.
+        - `charger_power_limit`: most power the charger puts out. In W; above 0; at most 1 MW; for example 110 W.
+        - `supply_limit`: most power the charger may take in. In W; above 0; at most 1 MW; for example 180 W.
+        - `efficiency`: part of its input that the charger passes on. At least 0.1; at most 1; for example 0.85. If
+          not given: 0.85.
+        - `taper`: the charge ends when the current falls to this part of the set one. At least 0.005; at most 0.95;
+          for example 0.1. If not given: 0.1.
+        - `end_cell_voltage`: voltage per cell at which the charger holds; at most the chemistry's own. In V; above
+          1 V; at most 5 V; for example 4.2 V. If not given: the chemistry's own end of charge.
 
         Raises `InvalidQuestion` for inputs that cannot be right, and the other errors of `ampstead_client.errors`.
         """
@@ -2170,12 +2268,15 @@ class Calculators(ClientBase):
     ) -> LeadLoss:
         """What a lead costs in voltage, power and heat.
 
-        - `gauge`: size of each conductor: a gauge like "16 AWG", or an area like "2.5 mm²".
-        - `length`: length of the lead one way; both conductors count [m].
-        - `current`: current in the lead [A].
-        - `voltage`: voltage where the lead begins [V].
-        - `conductor_temperature`: temperature of the copper [°C]. If not given: 50 °C.
-        - `drop_limit`: part of the voltage that the lead may cost. If not given: 0.03.
+        - `gauge`: size of each conductor: a gauge like "16 AWG", or an area like "2.5 mm²". For example 16 AWG.
+        - `length`: length of the lead one way; both conductors count. In m; above 0; at most 1 km; for example 0.35
+          m.
+        - `current`: current in the lead. In A; above 0; at most 20 kA; for example 14 A.
+        - `voltage`: voltage where the lead begins. In V; above 0; at most 1 kV; for example 11.1 V.
+        - `conductor_temperature`: temperature of the copper. In °C; at least -40 °C; at most 200 °C; for example 50
+          °C. If not given: 50 °C.
+        - `drop_limit`: part of the voltage that the lead may cost. Above 0; below 1; for example 0.03. If not
+          given: 0.03.
 
         Raises `InvalidQuestion` for inputs that cannot be right, and the other errors of `ampstead_client.errors`.
         """
@@ -2210,12 +2311,18 @@ class Calculators(ClientBase):
 
         - `pack`: the pack's inputs in one; those given beside it win.
         - `readings`: readings under two currents or more; by POST only, else currents and voltages.
-        - `currents`: currents drawn, two or more; 0 at rest, below zero where it charges [A].
-        - `voltages`: voltage of the pack under each of them [V].
-        - `lead_resistance`: resistance of the leads, both conductors together [mΩ]. If not given: 0 mΩ.
-        - `meter_resolution`: smallest step that the voltmeter shows [V]. If not given: 0.01 V.
-        - `current_error`: part by which the ammeter may be off, alike in all readings. If not given: 0.03.
-        - `temperature`: temperature of the pack now [°C]. If not given: 25 °C.
+        - `currents`: currents drawn, two or more; 0 at rest, below zero where it charges. In A; at least -20 kA; at
+          most 20 kA; for example 4,48 A.
+        - `voltages`: voltage of the pack under each of them. In V; at least 0; at most 1 kV; for example
+          16.30,15.17 V.
+        - `lead_resistance`: resistance of the leads, both conductors together. In mΩ; at least 0; at most 100 Ω;
+          for example 6.5 mΩ. If not given: 0 mΩ.
+        - `meter_resolution`: smallest step that the voltmeter shows. In V; at least 0; at most 1 V; for example 10
+          mV. If not given: 0.01 V.
+        - `current_error`: part by which the ammeter may be off, alike in all readings. At least 0; at most 0.5; for
+          example 0.03. If not given: 0.03.
+        - `temperature`: temperature of the pack now. In °C; at least -20 °C; at most 70 °C; for example 25 °C. If
+          not given: 25 °C.
 
         Raises `InvalidQuestion` for inputs that cannot be right, and the other errors of `ampstead_client.errors`.
         """
@@ -2252,15 +2359,20 @@ class Calculators(ClientBase):
         """How hard a nickel pack may be charged, how long, and what shows that it is full.
 
         - `pack`: the pack's inputs in one; those given beside it win.
-        - `rate`: charge rate, in multiples of the capacity per hour. If not given: 0.1.
-        - `max_rate`: highest charge rate that the pack's label allows.
-        - `charger_current_limit`: most current the charger gives [A].
-        - `capacity`: capacity on the label; one for all cells, or one per cell [mAh].
+        - `rate`: charge rate, in multiples of the capacity per hour. Above 0; at most 100; for example 1. If not
+          given: 0.1.
+        - `max_rate`: highest charge rate that the pack's label allows. Above 0; at most 100; for example 2.
+        - `charger_current_limit`: most current the charger gives. In A; above 0; at most 20 kA; for example 8 A.
+        - `capacity`: capacity on the label; one for all cells, or one per cell. In mAh; at least 10 mAh; at most
+          200 Ah; for example 2250 mAh.
         - `chemistry`: kind of cell: lithium-polymer, high-voltage lithium-polymer, lithium-ion,
           lithium-iron-phosphate, nickel-metal-hydride, nickel-cadmium or lead-acid. If not given: nimh.
-        - `cells`: number of cells in series, as on the label. If not given: told by a list with an entry per cell.
-        - `temperature`: temperature of the pack now [°C]. If not given: 25 °C.
-        - `state_of_charge`: state of charge of every cell, 0 empty to 1 full. If not given: 0.
+        - `cells`: number of cells in series, as on the label. At least 1; at most 24; for example 4. If not given:
+          told by a list with an entry per cell.
+        - `temperature`: temperature of the pack now. In °C; at least -20 °C; at most 70 °C; for example 25 °C. If
+          not given: 25 °C.
+        - `state_of_charge`: state of charge of every cell, 0 empty to 1 full. At least 0; at most 1; for example
+          0.2. If not given: 0.
         - `condition`: state of the pack's body; anything but sound is not charged, joined or flown. If not given:
           sound.
 
@@ -2314,28 +2426,39 @@ class Calculators(ClientBase):
         `sibling_resistances`. At most one of `cell_resistance` and `pack_resistance`.
 
         - `pack`: the pack's inputs in one; those given beside it win.
-        - `measured_capacity`: capacity as measured [mAh].
-        - `reference_resistance`: resistance of a cell when new, measured alike [mΩ].
-        - `sibling_resistances`: cell resistances of like packs, measured alike [mΩ].
-        - `typical_current`: current over a whole flight [A].
-        - `flight_time`: length of a flight, in place of its current [min].
-        - `charge_returned`: charge put back after that flight [mAh].
-        - `peak_current`: highest current, at full throttle [A].
-        - `capacity`: capacity on the label; one for all cells, or one per cell [mAh].
+        - `measured_capacity`: capacity as measured. In mAh; at least 0; at most 200 Ah; for example 3480 mAh.
+        - `reference_resistance`: resistance of a cell when new, measured alike. In mΩ; above 0; at most 10 Ω; for
+          example 8.5 mΩ.
+        - `sibling_resistances`: cell resistances of like packs, measured alike. In mΩ; above 0; at most 10 Ω; for
+          example 8.5,9 mΩ.
+        - `typical_current`: current over a whole flight. In A; above 0; at most 20 kA; for example 14 A.
+        - `flight_time`: length of a flight, in place of its current. In min; above 0; at most 10000 min; for
+          example 7.5 min.
+        - `charge_returned`: charge put back after that flight. In mAh; above 0; at most 200 Ah; for example 1480
+          mAh.
+        - `peak_current`: highest current, at full throttle. In A; above 0; at most 20 kA; for example 23 A.
+        - `capacity`: capacity on the label; one for all cells, or one per cell. In mAh; at least 10 mAh; at most
+          200 Ah; for example 2250 mAh.
         - `chemistry`: kind of cell: lithium-polymer, high-voltage lithium-polymer, lithium-ion,
           lithium-iron-phosphate, nickel-metal-hydride, nickel-cadmium or lead-acid. If not given: lipo.
-        - `cells`: number of cells in series, as on the label. If not given: told by a list with an entry per cell.
-        - `cell_resistance`: resistance of one cell, or of each cell [mΩ].
-        - `pack_resistance`: resistance of the whole pack; divided evenly among the cells [mΩ].
+        - `cells`: number of cells in series, as on the label. At least 1; at most 24; for example 4. If not given:
+          told by a list with an entry per cell.
+        - `cell_resistance`: resistance of one cell, or of each cell. In mΩ; above 0; at most 10 Ω; for example 8.5
+          mΩ.
+        - `pack_resistance`: resistance of the whole pack; divided evenly among the cells. In mΩ; above 0; at most
+          100 Ω; for example 25.5 mΩ.
         - `resistance_method`: how the resistance was measured: at 1 kHz, by a charger, or under load for one or ten
           seconds. If not given: 1s.
-        - `resistance_temperature`: temperature of the cells when the resistance was measured [°C]. If not given: 25
-          °C.
+        - `resistance_temperature`: temperature of the cells when the resistance was measured. In °C; at least -20
+          °C; at most 70 °C; for example 25 °C. If not given: 25 °C.
         - `polarisation_resistance`: slow part of a cell's resistance, which appears over the polarisation time;
-          one, or one per cell [mΩ]. If not given: half of the cell resistance.
-        - `polarisation_time`: time constant of the slow part [s]. If not given: 30 s.
-        - `temperature`: temperature of the pack now [°C]. If not given: 25 °C.
-        - `cell_voltages`: voltage of each cell at rest [V].
+          one, or one per cell. In mΩ; at least 0; at most 10 Ω; for example 4.2 mΩ. If not given: half of the cell
+          resistance.
+        - `polarisation_time`: time constant of the slow part. In s; at least 0.1 s; at most 3600 s; for example 30
+          s. If not given: 30 s.
+        - `temperature`: temperature of the pack now. In °C; at least -20 °C; at most 70 °C; for example 25 °C. If
+          not given: 25 °C.
+        - `cell_voltages`: voltage of each cell at rest. In V; at least 0; for example 3.77,3.76,3.79,3.75 V.
         - `condition`: state of the pack's body; anything but sound is not charged, joined or flown. If not given:
           sound.
 
@@ -2385,8 +2508,10 @@ class Calculators(ClientBase):
         """Whether packs may be joined in parallel, and what flows between them if they are.
 
         - `packs`: the packs, of one chemistry and one number of cells, each with its state.
-        - `limit_rate`: highest charge rate that a pack may see whose own highest is not given. If not given: 1.
-        - `lead_resistance`: resistance of the leads, both conductors together [mΩ]. If not given: 0 mΩ.
+        - `limit_rate`: highest charge rate that a pack may see whose own highest is not given. Above 0; at most
+          100; for example 1. If not given: 1.
+        - `lead_resistance`: resistance of the leads, both conductors together. In mΩ; at least 0; at most 100 Ω;
+          for example 6.5 mΩ. If not given: 0 mΩ.
 
         Raises `InvalidQuestion` for inputs that cannot be right, and the other errors of `ampstead_client.errors`.
         """
@@ -2435,35 +2560,49 @@ class Calculators(ClientBase):
         `pack_resistance`.
 
         - `pack`: the pack's inputs in one; those given beside it win.
-        - `servos`: number of servos.
-        - `servo_current`: what one servo draws when it is held fast [A].
-        - `idle_current`: what receiver and servos draw at rest [A]. If not given: 0.25 A.
-        - `duty`: mean current of a working servo over its stall current. If not given: 0.2.
-        - `reserve`: state of charge to land with. If not given: 0.5.
-        - `capacity_left`: part of its label's capacity that the pack still has. If not given: 0.8.
-        - `regulator_voltage`: what a switching regulator gives to receiver and servos [V].
-        - `efficiency`: part of its input that the charger passes on. If not given: 0.85 for a regulator.
-        - `receiver_floor`: lowest voltage at the pack's plug with which receiver or regulator goes on [V]. If not
-          given: 4 V.
-        - `time_planned`: time in the air before the next charge [min].
-        - `capacity`: capacity on the label; one for all cells, or one per cell [mAh].
+        - `servos`: number of servos. At least 1; at most 64; for example 4.
+        - `servo_current`: what one servo draws when it is held fast. In A; above 0; at most 100 A; for example 1.1
+          A.
+        - `idle_current`: what receiver and servos draw at rest. In A; above 0; at most 100 A; for example 0.25 A.
+          If not given: 0.25 A.
+        - `duty`: mean current of a working servo over its stall current. Above 0; at most 1; for example 0.2. If
+          not given: 0.2.
+        - `reserve`: state of charge to land with. At least 0; at most 0.95; for example 0.5. If not given: 0.5.
+        - `capacity_left`: part of its label's capacity that the pack still has. Above 0; at most 1; for example
+          0.8. If not given: 0.8.
+        - `regulator_voltage`: what a switching regulator gives to receiver and servos. In V; above 0; at most 60 V;
+          for example 5.5 V.
+        - `efficiency`: part of its input that the charger passes on. At least 0.1; at most 1; for example 0.85. If
+          not given: 0.85 for a regulator.
+        - `receiver_floor`: lowest voltage at the pack's plug with which receiver or regulator goes on. In V; above
+          0; at most 60 V; for example 4.0 V. If not given: 4 V.
+        - `time_planned`: time in the air before the next charge. In min; above 0; at most 10000 min; for example 32
+          min.
+        - `capacity`: capacity on the label; one for all cells, or one per cell. In mAh; at least 10 mAh; at most
+          200 Ah; for example 2250 mAh.
         - `chemistry`: kind of cell: lithium-polymer, high-voltage lithium-polymer, lithium-ion,
           lithium-iron-phosphate, nickel-metal-hydride, nickel-cadmium or lead-acid. If not given: lipo.
-        - `cells`: number of cells in series, as on the label. If not given: told by a list with an entry per cell.
-        - `cell_resistance`: resistance of one cell, or of each cell [mΩ]. If not given: a cautious figure by
-          chemistry, divided by the capacity.
-        - `pack_resistance`: resistance of the whole pack; divided evenly among the cells [mΩ].
+        - `cells`: number of cells in series, as on the label. At least 1; at most 24; for example 4. If not given:
+          told by a list with an entry per cell.
+        - `cell_resistance`: resistance of one cell, or of each cell. In mΩ; above 0; at most 10 Ω; for example 8.5
+          mΩ. If not given: a cautious figure by chemistry, divided by the capacity.
+        - `pack_resistance`: resistance of the whole pack; divided evenly among the cells. In mΩ; above 0; at most
+          100 Ω; for example 25.5 mΩ.
         - `resistance_method`: how the resistance was measured: at 1 kHz, by a charger, or under load for one or ten
           seconds. If not given: 1s.
-        - `resistance_temperature`: temperature of the cells when the resistance was measured [°C]. If not given: 25
-          °C.
+        - `resistance_temperature`: temperature of the cells when the resistance was measured. In °C; at least -20
+          °C; at most 70 °C; for example 25 °C. If not given: 25 °C.
         - `polarisation_resistance`: slow part of a cell's resistance, which appears over the polarisation time;
-          one, or one per cell [mΩ]. If not given: half of the cell resistance.
-        - `polarisation_time`: time constant of the slow part [s]. If not given: 30 s.
-        - `temperature`: temperature of the pack now [°C]. If not given: 25 °C.
-        - `state_of_charge`: state of charge of every cell, 0 empty to 1 full. If not given: 1.
-        - `rest_voltage`: voltage of the whole pack at rest [V].
-        - `cell_voltages`: voltage of each cell at rest [V].
+          one, or one per cell. In mΩ; at least 0; at most 10 Ω; for example 4.2 mΩ. If not given: half of the cell
+          resistance.
+        - `polarisation_time`: time constant of the slow part. In s; at least 0.1 s; at most 3600 s; for example 30
+          s. If not given: 30 s.
+        - `temperature`: temperature of the pack now. In °C; at least -20 °C; at most 70 °C; for example 25 °C. If
+          not given: 25 °C.
+        - `state_of_charge`: state of charge of every cell, 0 empty to 1 full. At least 0; at most 1; for example
+          0.2. If not given: 1.
+        - `rest_voltage`: voltage of the whole pack at rest. In V; at least 0; for example 15.07 V.
+        - `cell_voltages`: voltage of each cell at rest. In V; at least 0; for example 3.77,3.76,3.79,3.75 V.
         - `condition`: state of the pack's body; anything but sound is not charged, joined or flown. If not given:
           sound.
 
@@ -2536,33 +2675,44 @@ class Calculators(ClientBase):
         `pack_resistance`.
 
         - `pack`: the pack's inputs in one; those given beside it win.
-        - `label_rate`: discharge rate on the label.
-        - `floor`: lowest voltage that a cell may have under load [V]. If not given: the chemistry's usual floor
-          under load.
-        - `depth`: part of the capacity used in a flight. If not given: 0.8.
-        - `burst_duration`: length of a burst [s]. If not given: 10 s.
-        - `limit_temperature`: temperature that no cell may pass [°C]. If not given: 60 °C.
-        - `ambient`: temperature of the air [°C]. If not given: the pack's own temperature.
-        - `cell_mass`: mass of one cell, or of each [g]. If not given: by the chemistry's energy per mass, on the
-          light side.
-        - `cooling`: heat that air takes from a cell [W/K]. If not given: 0 W/K.
+        - `label_rate`: discharge rate on the label. Above 0; at most 1000; for example 40.
+        - `floor`: lowest voltage that a cell may have under load. In V; at least 0; at most 5 V; for example 3.3 V.
+          If not given: the chemistry's usual floor under load.
+        - `depth`: part of the capacity used in a flight. Above 0; at most 1; for example 0.8. If not given: 0.8.
+        - `burst_duration`: length of a burst. In s; above 0; at most 600 s; for example 10 s. If not given: 10 s.
+        - `limit_temperature`: temperature that no cell may pass. In °C; at least 0 °C; at most 100 °C; for example
+          60 °C. If not given: 60 °C.
+        - `ambient`: temperature of the air. In °C; at least -30 °C; at most 70 °C; for example 25 °C. If not given:
+          the pack's own temperature.
+        - `cell_mass`: mass of one cell, or of each. In g; at least 0.1 g; at most 100 kg; for example 40 g. If not
+          given: by the chemistry's energy per mass, on the light side.
+        - `cooling`: heat that air takes from a cell. In W/K; at least 0; at most 1 kW/K; for example 0.2 W/K. If
+          not given: 0 W/K.
         - `entropy_coefficient`: mean change of a cell's open-circuit voltage with temperature; below zero it heats
-          on discharge [mV/K]. If not given: the chemistry's own.
-        - `margin`: part of the limit to use. If not given: 0.8.
-        - `capacity`: capacity on the label; one for all cells, or one per cell [mAh].
+          on discharge. In mV/K; at least -5 mV/K; at most 5 mV/K; for example -0.235 mV/K. If not given: the
+          chemistry's own.
+        - `margin`: part of the limit to use. Above 0; at most 1; for example 0.8. If not given: 0.8.
+        - `capacity`: capacity on the label; one for all cells, or one per cell. In mAh; at least 10 mAh; at most
+          200 Ah; for example 2250 mAh.
         - `chemistry`: kind of cell: lithium-polymer, high-voltage lithium-polymer, lithium-ion,
           lithium-iron-phosphate, nickel-metal-hydride, nickel-cadmium or lead-acid. If not given: lipo.
-        - `cells`: number of cells in series, as on the label. If not given: told by a list with an entry per cell.
-        - `cell_resistance`: resistance of one cell, or of each cell [mΩ].
-        - `pack_resistance`: resistance of the whole pack; divided evenly among the cells [mΩ].
+        - `cells`: number of cells in series, as on the label. At least 1; at most 24; for example 4. If not given:
+          told by a list with an entry per cell.
+        - `cell_resistance`: resistance of one cell, or of each cell. In mΩ; above 0; at most 10 Ω; for example 8.5
+          mΩ.
+        - `pack_resistance`: resistance of the whole pack; divided evenly among the cells. In mΩ; above 0; at most
+          100 Ω; for example 25.5 mΩ.
         - `resistance_method`: how the resistance was measured: at 1 kHz, by a charger, or under load for one or ten
           seconds. If not given: 1s.
-        - `resistance_temperature`: temperature of the cells when the resistance was measured [°C]. If not given: 25
-          °C.
+        - `resistance_temperature`: temperature of the cells when the resistance was measured. In °C; at least -20
+          °C; at most 70 °C; for example 25 °C. If not given: 25 °C.
         - `polarisation_resistance`: slow part of a cell's resistance, which appears over the polarisation time;
-          one, or one per cell [mΩ]. If not given: half of the cell resistance.
-        - `polarisation_time`: time constant of the slow part [s]. If not given: 30 s.
-        - `temperature`: temperature of the pack now [°C]. If not given: 25 °C.
+          one, or one per cell. In mΩ; at least 0; at most 10 Ω; for example 4.2 mΩ. If not given: half of the cell
+          resistance.
+        - `polarisation_time`: time constant of the slow part. In s; at least 0.1 s; at most 3600 s; for example 30
+          s. If not given: 30 s.
+        - `temperature`: temperature of the pack now. In °C; at least -20 °C; at most 70 °C; for example 25 °C. If
+          not given: 25 °C.
 
         Raises `InvalidQuestion` for inputs that cannot be right, and the other errors of `ampstead_client.errors`.
         """
@@ -2628,31 +2778,40 @@ class Calculators(ClientBase):
         `cell_voltages`. At most one of `cell_resistance` and `pack_resistance`.
 
         - `pack`: the pack's inputs in one; those given beside it win.
-        - `current`: current drawn from the pack [A].
-        - `rate`: discharge rate, in multiples of the capacity per hour.
-        - `power`: constant power at the load, after the leads [W].
-        - `lead_resistance`: resistance of the leads, both conductors together [mΩ]. If not given: 0 mΩ.
-        - `duration`: how long the load is on; 0 is the first instant [s]. If not given: 10 s.
-        - `floor`: lowest voltage that a cell may have under load [V]. If not given: the chemistry's usual floor
-          under load.
+        - `current`: current drawn from the pack. In A; above 0; at most 20 kA; for example 48 A.
+        - `rate`: discharge rate, in multiples of the capacity per hour. Above 0; at most 1000; for example 20.
+        - `power`: constant power at the load, after the leads. In W; above 0; at most 1 MW; for example 240 W.
+        - `lead_resistance`: resistance of the leads, both conductors together. In mΩ; at least 0; at most 100 Ω;
+          for example 6.5 mΩ. If not given: 0 mΩ.
+        - `duration`: how long the load is on; 0 is the first instant. In s; at least 0; at most 36000 s; for
+          example 10 s. If not given: 10 s.
+        - `floor`: lowest voltage that a cell may have under load. In V; at least 0; at most 5 V; for example 3.3 V.
+          If not given: the chemistry's usual floor under load.
         - `chemistry`: kind of cell: lithium-polymer, high-voltage lithium-polymer, lithium-ion,
           lithium-iron-phosphate, nickel-metal-hydride, nickel-cadmium or lead-acid. If not given: lipo.
-        - `cells`: number of cells in series, as on the label. If not given: told by a list with an entry per cell.
-        - `capacity`: capacity on the label; one for all cells, or one per cell [mAh].
-        - `cell_resistance`: resistance of one cell, or of each cell [mΩ]. If not given: a cautious figure by
-          chemistry, divided by the capacity.
-        - `pack_resistance`: resistance of the whole pack; divided evenly among the cells [mΩ].
+        - `cells`: number of cells in series, as on the label. At least 1; at most 24; for example 4. If not given:
+          told by a list with an entry per cell.
+        - `capacity`: capacity on the label; one for all cells, or one per cell. In mAh; at least 10 mAh; at most
+          200 Ah; for example 2250 mAh.
+        - `cell_resistance`: resistance of one cell, or of each cell. In mΩ; above 0; at most 10 Ω; for example 8.5
+          mΩ. If not given: a cautious figure by chemistry, divided by the capacity.
+        - `pack_resistance`: resistance of the whole pack; divided evenly among the cells. In mΩ; above 0; at most
+          100 Ω; for example 25.5 mΩ.
         - `resistance_method`: how the resistance was measured: at 1 kHz, by a charger, or under load for one or ten
           seconds. If not given: 1s.
-        - `resistance_temperature`: temperature of the cells when the resistance was measured [°C]. If not given: 25
-          °C.
+        - `resistance_temperature`: temperature of the cells when the resistance was measured. In °C; at least -20
+          °C; at most 70 °C; for example 25 °C. If not given: 25 °C.
         - `polarisation_resistance`: slow part of a cell's resistance, which appears over the polarisation time;
-          one, or one per cell [mΩ]. If not given: half of the cell resistance.
-        - `polarisation_time`: time constant of the slow part [s]. If not given: 30 s.
-        - `temperature`: temperature of the pack now [°C]. If not given: 25 °C.
-        - `state_of_charge`: state of charge of every cell, 0 empty to 1 full. If not given: 0.2.
-        - `rest_voltage`: voltage of the whole pack at rest [V].
-        - `cell_voltages`: voltage of each cell at rest [V].
+          one, or one per cell. In mΩ; at least 0; at most 10 Ω; for example 4.2 mΩ. If not given: half of the cell
+          resistance.
+        - `polarisation_time`: time constant of the slow part. In s; at least 0.1 s; at most 3600 s; for example 30
+          s. If not given: 30 s.
+        - `temperature`: temperature of the pack now. In °C; at least -20 °C; at most 70 °C; for example 25 °C. If
+          not given: 25 °C.
+        - `state_of_charge`: state of charge of every cell, 0 empty to 1 full. At least 0; at most 1; for example
+          0.2. If not given: 0.2.
+        - `rest_voltage`: voltage of the whole pack at rest. In V; at least 0; for example 15.07 V.
+        - `cell_voltages`: voltage of each cell at rest. In V; at least 0; for example 3.77,3.76,3.79,3.75 V.
 
         Raises `InvalidQuestion` for inputs that cannot be right, and the other errors of `ampstead_client.errors`.
         """
@@ -2700,13 +2859,16 @@ class Calculators(ClientBase):
     ) -> StandingLoss:
         """What the cells of a standing pack lose, and whether one of them empties itself.
 
-        - `first_cell_voltages`: voltage of each cell at rest, to begin with [V].
-        - `second_cell_voltages`: voltage of each cell after some days of standing [V].
-        - `days`: days between the two readings.
+        - `first_cell_voltages`: voltage of each cell at rest, to begin with. In V; at least 0; for example
+          3.86,3.86,3.85 V.
+        - `second_cell_voltages`: voltage of each cell after some days of standing. In V; at least 0; for example
+          3.85,3.85,3.78 V.
+        - `days`: days between the two readings. At least 0.01; at most 3660; for example 17.
         - `chemistry`: kind of cell: lithium-polymer, high-voltage lithium-polymer, lithium-ion,
           lithium-iron-phosphate, nickel-metal-hydride, nickel-cadmium or lead-acid. If not given: lipo.
-        - `capacity`: capacity of the pack [mAh].
-        - `meter_resolution`: smallest step that the voltmeter shows [V]. If not given: 0.01 V.
+        - `capacity`: capacity of the pack. In mAh; at least 10 mAh; at most 200 Ah; for example 3700 mAh.
+        - `meter_resolution`: smallest step that the voltmeter shows. In V; at least 0; at most 1 V; for example 10
+          mV. If not given: 0.01 V.
 
         Raises `InvalidQuestion` for inputs that cannot be right, and the other errors of `ampstead_client.errors`.
         """
@@ -2753,29 +2915,39 @@ class Calculators(ClientBase):
 
         - `pack`: the pack's inputs in one; those given beside it win.
         - `target_voltage`: resting voltage to store at, of a cell or of the whole pack; which of them, its size
-          tells [V]. If not given: the chemistry's usual storage voltage, per cell.
-        - `target_state`: state of charge to store at, in place of a voltage. If not given: half for
-          lithium-iron-phosphate, full for lead-acid.
-        - `rate`: charge rate, in multiples of the capacity per hour. If not given: the chemistry's usual rate.
-        - `discharge_power`: power at which the pack would be discharged [W]. If not given: 5 W.
+          tells. In V; above 0; at most 100 V; for example 3.85 V. If not given: the chemistry's usual storage
+          voltage, per cell.
+        - `target_state`: state of charge to store at, in place of a voltage. At least 0; at most 1; for example
+          0.5. If not given: half for lithium-iron-phosphate, full for lead-acid.
+        - `rate`: charge rate, in multiples of the capacity per hour. Above 0; at most 100; for example 1. If not
+          given: the chemistry's usual rate.
+        - `discharge_power`: power at which the pack would be discharged. In W; above 0; at most 1 MW; for example 5
+          W. If not given: 5 W.
         - `chemistry`: kind of cell: lithium-polymer, high-voltage lithium-polymer, lithium-ion,
           lithium-iron-phosphate, nickel-metal-hydride, nickel-cadmium or lead-acid. If not given: lipo.
-        - `cells`: number of cells in series, as on the label. If not given: told by a list with an entry per cell.
-        - `capacity`: capacity on the label; one for all cells, or one per cell [mAh].
-        - `cell_resistance`: resistance of one cell, or of each cell [mΩ]. If not given: a cautious figure by
-          chemistry, divided by the capacity.
-        - `pack_resistance`: resistance of the whole pack; divided evenly among the cells [mΩ].
+        - `cells`: number of cells in series, as on the label. At least 1; at most 24; for example 4. If not given:
+          told by a list with an entry per cell.
+        - `capacity`: capacity on the label; one for all cells, or one per cell. In mAh; at least 10 mAh; at most
+          200 Ah; for example 2250 mAh.
+        - `cell_resistance`: resistance of one cell, or of each cell. In mΩ; above 0; at most 10 Ω; for example 8.5
+          mΩ. If not given: a cautious figure by chemistry, divided by the capacity.
+        - `pack_resistance`: resistance of the whole pack; divided evenly among the cells. In mΩ; above 0; at most
+          100 Ω; for example 25.5 mΩ.
         - `resistance_method`: how the resistance was measured: at 1 kHz, by a charger, or under load for one or ten
           seconds. If not given: 1s.
-        - `resistance_temperature`: temperature of the cells when the resistance was measured [°C]. If not given: 25
-          °C.
+        - `resistance_temperature`: temperature of the cells when the resistance was measured. In °C; at least -20
+          °C; at most 70 °C; for example 25 °C. If not given: 25 °C.
         - `polarisation_resistance`: slow part of a cell's resistance, which appears over the polarisation time;
-          one, or one per cell [mΩ]. If not given: half of the cell resistance.
-        - `polarisation_time`: time constant of the slow part [s]. If not given: 30 s.
-        - `temperature`: temperature of the pack now [°C]. If not given: 25 °C.
-        - `state_of_charge`: state of charge of every cell, 0 empty to 1 full.
-        - `rest_voltage`: voltage of the whole pack at rest [V].
-        - `cell_voltages`: voltage of each cell at rest [V].
+          one, or one per cell. In mΩ; at least 0; at most 10 Ω; for example 4.2 mΩ. If not given: half of the cell
+          resistance.
+        - `polarisation_time`: time constant of the slow part. In s; at least 0.1 s; at most 3600 s; for example 30
+          s. If not given: 30 s.
+        - `temperature`: temperature of the pack now. In °C; at least -20 °C; at most 70 °C; for example 25 °C. If
+          not given: 25 °C.
+        - `state_of_charge`: state of charge of every cell, 0 empty to 1 full. At least 0; at most 1; for example
+          0.2.
+        - `rest_voltage`: voltage of the whole pack at rest. In V; at least 0; for example 15.07 V.
+        - `cell_voltages`: voltage of each cell at rest. In V; at least 0; for example 3.77,3.76,3.79,3.75 V.
         - `condition`: state of the pack's body; anything but sound is not charged, joined or flown. If not given:
           sound.
 
@@ -2830,18 +3002,23 @@ class Calculators(ClientBase):
 
         At most one of `lead_resistance` and `lead_resistances`.
 
-        - `supply_rating`: power rating of the supply [W].
-        - `loads`: loads in order of importance: powers, named powers, or packs to charge.
+        - `supply_rating`: power rating of the supply. In W; above 0; at most 1 MW; for example 180 W.
+        - `loads`: loads in order of importance: powers, named powers, or packs to charge. For example 110 W,60 W.
         - `share`: how to share what is too little: in order, evenly, or in proportion to what is asked. If not
           given: in-order.
-        - `headroom`: part of a supply's rating kept free. If not given: 0.1.
-        - `rating_step`: step in which power ratings go [W]. If not given: 5 W.
-        - `supply_voltage`: voltage of the supply [V].
-        - `source_resistance`: resistance of the source itself [mΩ]. If not given: 0 with a supply voltage.
-        - `lead_resistance`: resistance of the leads, both conductors together [mΩ]. If not given: 0 with a supply
-          voltage.
-        - `lead_resistances`: resistance of each load's leads, both conductors [mΩ].
-        - `input_floor`: lowest input voltage that the loads accept [V].
+        - `headroom`: part of a supply's rating kept free. At least 0; at most 0.9; for example 0.1. If not given:
+          0.1.
+        - `rating_step`: step in which power ratings go. In W; above 0; at most 100 kW; for example 5 W. If not
+          given: 5 W.
+        - `supply_voltage`: voltage of the supply. In V; above 0; at most 1 kV; for example 14.2 V.
+        - `source_resistance`: resistance of the source itself. In mΩ; at least 0; at most 100 Ω; for example 13 mΩ.
+          If not given: 0 with a supply voltage.
+        - `lead_resistance`: resistance of the leads, both conductors together. In mΩ; at least 0; at most 100 Ω;
+          for example 6.5 mΩ. If not given: 0 with a supply voltage.
+        - `lead_resistances`: resistance of each load's leads, both conductors. In mΩ; at least 0; at most 100 Ω;
+          for example 6.5,9 mΩ.
+        - `input_floor`: lowest input voltage that the loads accept. In V; at least 0; at most 1 kV; for example 11
+          V.
 
         Raises `InvalidQuestion` for inputs that cannot be right, and the other errors of `ampstead_client.errors`.
         """
@@ -2879,18 +3056,22 @@ class Calculators(ClientBase):
         """How long a pack needs in warm air until its middle is warm enough.
 
         - `pack`: the pack's inputs in one; those given beside it win.
-        - `ambient`: temperature of the air [°C].
-        - `target_temperature`: temperature that the middle of the pack is to come to [°C]. If not given: 20 °C.
+        - `ambient`: temperature of the air. In °C; at least -30 °C; at most 70 °C; for example 25 °C.
+        - `target_temperature`: temperature that the middle of the pack is to come to. In °C; at least -20 °C; at
+          most 70 °C; for example 20 °C. If not given: 20 °C.
         - `surroundings`: where the pack lies: free in still air, in a closed box or bag, or in a draught such as a
           fan's. If not given: still-air.
-        - `cell_mass`: mass of one cell, or of each [g]. If not given: by the chemistry's energy per mass, on the
-          light side.
-        - `cooling`: heat that air takes from a cell [W/K]. If not given: by the surroundings, from all sides.
-        - `capacity`: capacity on the label; one for all cells, or one per cell [mAh].
-        - `temperature`: temperature of the pack now [°C].
+        - `cell_mass`: mass of one cell, or of each. In g; at least 0.1 g; at most 100 kg; for example 40 g. If not
+          given: by the chemistry's energy per mass, on the light side.
+        - `cooling`: heat that air takes from a cell. In W/K; at least 0; at most 1 kW/K; for example 0.2 W/K. If
+          not given: by the surroundings, from all sides.
+        - `capacity`: capacity on the label; one for all cells, or one per cell. In mAh; at least 10 mAh; at most
+          200 Ah; for example 2250 mAh.
+        - `temperature`: temperature of the pack now. In °C; at least -20 °C; at most 70 °C; for example 25 °C.
         - `chemistry`: kind of cell: lithium-polymer, high-voltage lithium-polymer, lithium-ion,
           lithium-iron-phosphate, nickel-metal-hydride, nickel-cadmium or lead-acid. If not given: lipo.
-        - `cells`: number of cells in series, as on the label. If not given: told by a list with an entry per cell.
+        - `cells`: number of cells in series, as on the label. At least 1; at most 24; for example 4. If not given:
+          told by a list with an entry per cell.
 
         Raises `InvalidQuestion` for inputs that cannot be right, and the other errors of `ampstead_client.errors`.
         """
@@ -2934,18 +3115,26 @@ class Calculators(ClientBase):
         `voltage`.
 
         - `pack`: the pack's inputs in one; those given beside it win.
-        - `rate`: charge rate, in multiples of the capacity per hour. If not given: the chemistry's usual rate.
-        - `current`: charge current, instead of a rate [A].
-        - `voltage`: end-of-charge voltage of the whole pack, in place of cells and capacity [V].
-        - `efficiency`: part of its input that the charger passes on. If not given: 0.85.
-        - `headroom`: part of a supply's rating kept free. If not given: 0.1.
-        - `rating_step`: step in which power ratings go [W]. If not given: 5 W.
-        - `supply_voltage`: voltage of the supply [V].
-        - `available_power`: what the supply can spare for this charge [W].
+        - `rate`: charge rate, in multiples of the capacity per hour. Above 0; at most 100; for example 1. If not
+          given: the chemistry's usual rate.
+        - `current`: charge current, instead of a rate. In A; above 0; at most 20 kA; for example 2.3 A.
+        - `voltage`: end-of-charge voltage of the whole pack, in place of cells and capacity. In V; above 0; at most
+          1 kV; for example 12.6 V.
+        - `efficiency`: part of its input that the charger passes on. At least 0.1; at most 1; for example 0.85. If
+          not given: 0.85.
+        - `headroom`: part of a supply's rating kept free. At least 0; at most 0.9; for example 0.1. If not given:
+          0.1.
+        - `rating_step`: step in which power ratings go. In W; above 0; at most 100 kW; for example 5 W. If not
+          given: 5 W.
+        - `supply_voltage`: voltage of the supply. In V; above 0; at most 1 kV; for example 14.2 V.
+        - `available_power`: what the supply can spare for this charge. In W; at least 0; at most 1 MW; for example
+          30 W.
         - `chemistry`: kind of cell: lithium-polymer, high-voltage lithium-polymer, lithium-ion,
           lithium-iron-phosphate, nickel-metal-hydride, nickel-cadmium or lead-acid. If not given: lipo.
-        - `cells`: number of cells in series, as on the label. If not given: told by a list with an entry per cell.
-        - `capacity`: capacity on the label; one for all cells, or one per cell [mAh].
+        - `cells`: number of cells in series, as on the label. At least 1; at most 24; for example 4. If not given:
+          told by a list with an entry per cell.
+        - `capacity`: capacity on the label; one for all cells, or one per cell. In mAh; at least 10 mAh; at most
+          200 Ah; for example 2250 mAh.
         - `condition`: state of the pack's body; anything but sound is not charged, joined or flown.
 
         Raises `InvalidQuestion` for inputs that cannot be right, and the other errors of `ampstead_client.errors`.

@@ -9,7 +9,7 @@ from types import ModuleType
 from typing import Any
 
 import pytest
-from contract.kinds import Fits, NewPackage
+from contract.kinds import Fits, NewPackage, written_out
 from flask import Flask
 from flask.testing import FlaskClient
 from jsonschema import Draft202012Validator
@@ -32,6 +32,12 @@ def spec(http: FlaskClient) -> dict[str, Any]:
     """The document as the service serves it."""
     document: dict[str, Any] = json.loads(http.get("/openapi.json").data)
     return document
+
+
+@pytest.fixture(scope="session")
+def told(spec: dict[str, Any]) -> dict[str, Any]:
+    """The document with what its operations and questions share written out in each of them."""
+    return written_out(spec)
 
 
 @pytest.fixture(scope="session")

@@ -207,9 +207,9 @@ def test_a_name_twice_or_no_number_in_one_question_loses_no_other(http: FlaskCli
 
 @each
 def test_more_questions_than_it_takes_are_refused_and_the_document_says_how_many(
-    calculator: Calculator, http: FlaskClient, spec: dict[str, Any]
+    calculator: Calculator, http: FlaskClient, told: dict[str, Any]
 ) -> None:
-    operation = spec["paths"][f"/v1/{calculator.name}/batch"]["post"]
+    operation = told["paths"][f"/v1/{calculator.name}/batch"]["post"]
     most = operation["requestBody"]["content"]["application/json"]["schema"]["properties"]["questions"]["maxItems"]
     assert most == calculator.most
     assert f"{most} questions" in operation["description"]

@@ -172,10 +172,11 @@ def test_the_sources_above_are_all_that_the_document_lists(spec: dict[str, Any])
         int(status)
         for item in spec["paths"].values()
         for operation in item.values()
+        if "responses" in operation
         for status in operation["responses"]
     }
-    # The server's own stand in test_server.py and test_server_guard.py.
-    assert listed - {200, 500, 401, 408, 429, 503} == {source.status for source in SOURCES}
+    # The server's own stand in test_server.py and test_server_guard.py; 405 comes of methods that are not offered.
+    assert listed - {200, 500, 401, 408, 429, 503} == {source.status for source in SOURCES} - {405}
 
 
 @pytest.mark.parametrize("method", ["TRACE", "PUT", "DELETE", "PATCH"])

@@ -1,5 +1,6 @@
 """The document: current, valid, and true of the service in both directions."""
 
+import gzip
 import json
 import re
 import shutil
@@ -35,8 +36,8 @@ SUFFIXES = {"": "application/json", ".txt": "text/plain", ".csv": "text/csv", ".
     ".png": "image/png"
 }
 GRAMMAR = {"x-above": "above", "x-at-least": "at_least", "x-below": "below", "x-at-most": "at_most"}
-# Contract section 4: what one request in process may meet. 401, 408, 429 and 503 belong to a gateway or the server.
-OF_A_GET = {"400", "404", "405", "406", "414", "422", "431", "500"}
+# Contract section 4: what may come of an address in the document, asked by a method that it offers.
+OF_A_GET = {"400", "401", "406", "408", "414", "422", "429", "431", "500", "503"}
 OF_A_POST = OF_A_GET | {"413", "415"}
 
 named = pytest.mark.parametrize("name", CALCULATORS)
@@ -45,7 +46,8 @@ named = pytest.mark.parametrize("name", CALCULATORS)
 def operations(spec: dict[str, Any]) -> Iterator[tuple[str, str, dict[str, Any]]]:
     for path, item in spec["paths"].items():
         for method, operation in item.items():
-            yield path, method, operation
+            if method != "parameters":
+                yield path, method, operation
 
 
 def pascal(name: str) -> str:
@@ -77,7 +79,8 @@ def test_the_committed_document_is_the_one_served(
 
 def answers(spec: Mapping[str, Any]) -> list[dict[str, Any]]:
     """The example of an answer of each calculator."""
-    replies = [spec["paths"][f"/v1/{name}"]["post"]["responses"]["200"]["content"] for name in CALCULATORS]
+    shared = spec["components"]["responses"]
+    replies = [shared[f"{pascal(name)}Answer"]["content"] for name in CALCULATORS]
     return [reply["application/json"]["example"] for reply in replies]
 
 
@@ -198,23 +201,47 @@ def test_every_route_is_in_the_document_and_every_path_is_routed(app: Flask, spe
         for method in (rule.methods or set()) - {"HEAD", "OPTIONS"}
         if rule.rule.startswith("/v1") or rule.rule in ("/openapi.json", "/healthz", "/readyz", "/metrics", "/version")
     }
-    assert routed == {(path, method.upper()) for path, method, _ in operations(spec)}
+    assert routed == {(path, method.upper()) for form, method, _ in operations(spec) for path in paths_of(spec, form)}
+
+
+def paths_of(spec: dict[str, Any], path: str) -> list[str]:
+    """The addresses that a path stands for: one for each of its forms, if it has them."""
+    if "{form}" not in path:
+        return [path]
+    (form,) = spec["paths"][path]["parameters"]
+    return [path.replace("{form}", each) for each in form["schema"]["enum"]]
 
 
 def test_the_addresses_outside_the_document_are_the_pages_for_people(app: Flask, spec: dict[str, Any]) -> None:
     pages = {"/", *(f"/{name}" for name in CALCULATORS)}
+    told = {address for path in spec["paths"] for address in paths_of(spec, path)}
     for rule in app.url_map.iter_rules():
-        assert rule.rule in spec["paths"] or rule.rule in pages or rule.rule.startswith("/static/"), rule.rule
+        assert rule.rule in told or rule.rule in pages or rule.rule.startswith("/static/"), rule.rule
 
 
 def test_each_operation_says_what_it_is_under_a_name_of_its_own(spec: dict[str, Any]) -> None:
-    names = []
+    names, summaries = [], set()
+    tags = [tag["name"] for tag in spec["tags"]]
     for path, method, operation in operations(spec):
         place = f"{method} {path}"
         assert operation["summary"].endswith("."), place
-        assert len(operation["description"]) > len(operation["summary"]) / 2, place
+        assert set(operation["tags"]) <= set(tags), place
         names.append(operation["operationId"])
+        summaries.add(operation["summary"])
     assert len(names) == len(set(names))
+    assert len(summaries) == len(spec["paths"]), "GET and POST of one path have one summary, others their own"
+
+
+@named
+def test_a_calculator_is_described_once_in_whole_sentences_and_tells_its_forms(name: str, spec: dict[str, Any]) -> None:
+    plain, forms = spec["paths"][f"/v1/{name}"]["post"], spec["paths"][f"/v1/{name}.{{form}}"]
+    assert re.match(r"[A-Z].{30,}[\w)`]\.$", plain["description"], re.DOTALL), plain["description"]
+    assert "description" not in forms["get"]
+    assert "description" not in forms["post"]
+    spoken = forms["get"]["summary"].rpartition(", as ")[2]
+    assert spoken.lower().replace(" or ", ", ").rstrip(".").replace("text", "txt").split(", ") == [
+        *forms["parameters"][0]["schema"]["enum"]
+    ]
 
 
 @named
@@ -233,15 +260,15 @@ def test_the_client_has_no_method_without_a_calculator() -> None:
 
 @named
 def test_every_example_of_a_question_is_answered_by_its_schema(
-    name: str, spec: dict[str, Any], http: FlaskClient, fits: Fits
+    name: str, told: dict[str, Any], http: FlaskClient, fits: Fits
 ) -> None:
-    operation = spec["paths"][f"/v1/{name}"]["post"]
-    told = operation["requestBody"]["content"]["application/json"]
+    operation = told["paths"][f"/v1/{name}"]["post"]
+    taken = operation["requestBody"]["content"]["application/json"]
     answer = operation["responses"]["200"]["content"]["application/json"]
-    assert told["examples"]
-    for example in told["examples"].values():
+    assert taken["examples"]
+    for example in taken["examples"].values():
         question = example["value"]
-        assert fits(told["schema"], question) == []
+        assert fits(taken["schema"], question) == []
         reply = http.post(f"/v1/{name}", json=question)
         assert reply.status_code == 200, reply.text
         assert fits(answer["schema"], reply.json) == []
@@ -249,38 +276,42 @@ def test_every_example_of_a_question_is_answered_by_its_schema(
 
 @named
 def test_the_example_of_an_answer_is_the_answer_given(
-    name: str, spec: dict[str, Any], http: FlaskClient, fits: Fits
+    name: str, told: dict[str, Any], http: FlaskClient, fits: Fits
 ) -> None:
-    operation = spec["paths"][f"/v1/{name}"]["post"]
+    operation = told["paths"][f"/v1/{name}"]["post"]
     first = next(iter(operation["requestBody"]["content"]["application/json"]["examples"].values()))["value"]
-    for each in spec["paths"][f"/v1/{name}"].values():
+    for each in told["paths"][f"/v1/{name}"].values():
         answer = each["responses"]["200"]["content"]["application/json"]
         assert fits(answer["schema"], answer["example"]) == []
         assert answer["example"] == rounded(http.post(f"/v1/{name}", json=first).json)
 
 
 @named
-def test_each_form_of_an_answer_comes_in_the_media_type_told(
-    name: str, spec: dict[str, Any], http: FlaskClient
-) -> None:
-    told = {path.removeprefix(f"/v1/{name}") for path in spec["paths"] if re.fullmatch(rf"/v1/{name}(\.\w+)?", path)}
-    assert {"", ".txt"} <= told <= set(SUFFIXES)
-    for suffix in told:
-        operation = spec["paths"][f"/v1/{name}{suffix}"]["post"]
-        assert list(operation["responses"]["200"]["content"]) == [SUFFIXES[suffix]]
-        example = operation["requestBody"]["content"]["application/json"]["examples"]["example1"]["value"]
+def test_each_form_of_an_answer_comes_in_a_media_type_told(name: str, told: dict[str, Any], http: FlaskClient) -> None:
+    item = told["paths"][f"/v1/{name}.{{form}}"]
+    forms = {f".{form}" for form in item["parameters"][0]["schema"]["enum"]}
+    assert {".txt"} <= forms <= set(SUFFIXES)
+    for operation in (item["get"], item["post"]):
+        assert set(operation["responses"]["200"]["content"]) == {SUFFIXES[suffix] for suffix in forms}
+    for suffix in forms:
+        example = first_question(told, name)
         reply = http.post(f"/v1/{name}{suffix}", json=example)
         assert (reply.status_code, reply.mimetype) == (200, SUFFIXES[suffix])
-    for suffix in SUFFIXES.keys() - told:
+    for suffix in SUFFIXES.keys() - forms - {""}:
         assert http.get(f"/v1/{name}{suffix}").status_code == 404
 
 
+def first_question(told: dict[str, Any], name: str) -> dict[str, Any]:
+    body = told["paths"][f"/v1/{name}"]["post"]["requestBody"]["content"]["application/json"]
+    question: dict[str, Any] = body["examples"]["example1"]["value"]
+    return question
+
+
 @pytest.mark.parametrize("name", [name for name, calculator in CALCULATORS.items() if calculator.curve])
-def test_a_tables_heading_is_the_one_told(name: str, spec: dict[str, Any], http: FlaskClient) -> None:
-    operation = spec["paths"][f"/v1/{name}.csv"]["post"]
-    example = operation["requestBody"]["content"]["application/json"]["examples"]["example1"]["value"]
-    heading = http.post(f"/v1/{name}.csv", json=example).text.partition("\n")[0]
-    assert f"`{heading}`" in operation["responses"]["200"]["description"]
+def test_a_tables_heading_is_the_one_told(name: str, told: dict[str, Any], http: FlaskClient) -> None:
+    heading = http.post(f"/v1/{name}.csv", json=first_question(told, name)).text.partition("\n")[0]
+    responses = told["paths"][f"/v1/{name}.{{form}}"]["post"]["responses"]
+    assert f"`{heading}`" in responses["200"]["description"]
     assert re.fullmatch(r"[a-z_]+( \[[^\]]+\])?(,[a-z_]+( \[[^\]]+\])?)*", heading), heading
 
 
@@ -293,22 +324,51 @@ def declared(calculator: Calculator) -> Iterator[tuple[str, Input]]:
 
 
 @named
-def test_each_input_carries_meaning_unit_bounds_default_and_group(name: str, spec: dict[str, Any]) -> None:
+def test_each_input_carries_meaning_unit_bounds_and_what_is_taken_instead(name: str, told: dict[str, Any]) -> None:
     for owner, entry in declared(CALCULATORS[name]):
-        told, place = spec["components"]["schemas"][owner]["properties"][entry.name], f"{owner}.{entry.name}"
-        assert re.match(r"[A-Z0-9].*\.$", told["description"]), place
+        made, place = told["components"]["schemas"][owner]["properties"][entry.name], f"{owner}.{entry.name}"
+        assert re.match(r"[A-Z0-9].*\.$", made["description"]), place
+        assert made["description"].startswith(entry.spec.meaning.rstrip(".")), place
         if isinstance(entry.spec, Quantity):
-            assert told["x-unit"] == entry.spec.unit, place
-            assert told["$ref"].endswith("Input"), f"{place}: declared once, in components"
+            assert made["x-unit"] == entry.spec.unit, place
+            assert f"In {entry.spec.unit}" in made["description"], place
         if isinstance(entry.spec, Bounds):
             bounds = {key: getattr(entry.spec, bound) for key, bound in GRAMMAR.items()}
-            assert {key: told.get(key) for key in GRAMMAR} == bounds, place
+            assert {key: made.get(key) for key in GRAMMAR} == bounds, place
             assert any(bound is not None for bound in bounds.values()), f"{place} has no bound at all"
+            assert all(str(bound) in made["description"] for bound in bounds.values() if bound is not None), place
         if isinstance(entry.default, Derived):
-            assert told["x-default"] == entry.default.text, place
-        else:
-            assert ("default" in told) == (entry.default is not NOTHING), place
-        assert told.get("x-group") == entry.group, place
+            assert made["x-default"] == entry.default.text, place
+        assert ("x-default" in made) == (entry.default is not NOTHING), place
+        assert made["description"].count("If not given: ") == ("x-default" in made), place
+
+
+def test_nothing_in_the_document_has_a_default_which_generated_clients_would_send(spec: dict[str, Any]) -> None:
+    assert defaults(spec) == []
+    spoilt = json.loads(json.dumps(spec))
+    spoilt["components"]["schemas"]["GivenStateOfCharge"]["default"] = 0.2
+    assert defaults(spoilt) == [".components.schemas.GivenStateOfCharge"]
+
+
+def defaults(node: Any, place: str = "") -> list[str]:
+    """Where an object of a document has a ``default`` beside a type or a reference, or among its own keys."""
+    if isinstance(node, list):
+        return [found for entry in node for found in defaults(entry, place)]
+    if not isinstance(node, dict):
+        return []
+    own = [place] if "default" in node else []
+    return own + [found for name, entry in node.items() for found in defaults(entry, f"{place}.{name}")]
+
+
+@named
+def test_a_group_names_the_inputs_that_belong_to_it(name: str, spec: dict[str, Any]) -> None:
+    calculator = CALCULATORS[name]
+    groups = spec["components"]["schemas"][f"{pascal(name)}Question"].get("x-groups", {})
+    for group, (_, taken) in calculator.groups.items():
+        own = [entry.name for entry in calculator.inputs.values() if entry.group == group]
+        assert groups.get(group, []) == (own if taken.whole else [])
+        if taken.whole:
+            assert set(own) <= set(spec["components"]["schemas"][pascal(group)]["properties"])
 
 
 @named
@@ -335,19 +395,22 @@ def test_an_answers_keys_are_always_there_and_null_only_where_told(name: str, sp
 
 
 @named
-def test_the_query_takes_the_names_of_the_body(name: str, spec: dict[str, Any]) -> None:
-    question = spec["components"]["schemas"][f"{pascal(name)}Question"]
-    for path, method, operation in operations(spec):
-        if method == "get" and re.fullmatch(rf"/v1/{name}(\.\w+)?", path):
-            named = [entry["$ref"].rpartition("/")[2] for entry in operation["parameters"]]
-            parameters = [spec["components"]["parameters"][name] for name in named]
-            assert [entry["name"] for entry in parameters] == list(in_an_address(registry()[name]))
-            assert {entry["name"] for entry in parameters if entry["required"]} == {
-                parameter for parameter, needed in in_an_address(registry()[name]).items() if needed
-            }
-            heads = {entry["name"].partition(".")[0].partition("[")[0] for entry in parameters}
-            assert heads == set(question["properties"])
-            assert {entry["in"] for entry in parameters} == {"query"}
+def test_the_query_takes_the_names_of_the_body(name: str, told: dict[str, Any]) -> None:
+    question = told["components"]["schemas"][f"{pascal(name)}Question"]
+    for path in (f"/v1/{name}", f"/v1/{name}.{{form}}"):
+        parameters = told["paths"][path]["get"]["parameters"]
+        assert [entry["name"] for entry in parameters] == list(in_an_address(registry()[name]))
+        assert {entry["name"] for entry in parameters if entry["required"]} == {
+            parameter for parameter, needed in in_an_address(registry()[name]).items() if needed
+        }
+        heads = {entry["name"].partition(".")[0].partition("[")[0] for entry in parameters}
+        assert heads == set(question["properties"])
+        assert {entry["in"] for entry in parameters} == {"query"}
+        for entry in parameters:
+            taken = question["properties"].get(entry["name"])
+            if taken and "x-default" in taken:
+                assert entry["schema"]["x-default"] == taken["x-default"], entry["name"]
+                assert entry["description"] == taken["description"]
 
 
 def in_an_address(calculator: Calculator) -> dict[str, bool]:
@@ -372,17 +435,17 @@ def test_every_error_is_listed_in_its_one_shape(spec: dict[str, Any]) -> None:
         place = f"{method} {path}"
         listed = set(operation["responses"]) - {"200"}
         if operation["tags"] == ["service"]:
-            assert {"405", "406", "500"} <= listed, place
+            assert {"406", "500"} <= listed, place
         else:
-            assert listed >= (OF_A_GET if method == "get" else OF_A_POST), place
+            offered = OF_A_GET if method == "get" else OF_A_POST
+            assert listed == offered | ({"404"} if "{form}" in path else set()), place
         for status in listed:
             reference = operation["responses"][status]["$ref"]
             response = spec["components"]["responses"][reference.rpartition("/")[2]]
-            spoken = path.endswith(".txt")
-            assert list(response["content"]) == ["text/plain" if spoken else "application/problem+json"], place
-            if not spoken:
-                schema = response["content"]["application/problem+json"]["schema"]
-                assert schema == {"$ref": "#/components/schemas/Problem"}, place
+            spoken = ["text/plain"] if "{form}" in path else []
+            assert list(response["content"]) == ["application/problem+json", *spoken], place
+            schema = response["content"]["application/problem+json"]["schema"]
+            assert schema == {"$ref": "#/components/schemas/Problem"}, place
     codes = spec["components"]["schemas"]["FieldError"]["properties"]["code"]["enum"]
     assert codes == list(CODES)
 
@@ -399,10 +462,11 @@ def test_quantities_are_declared_once_with_the_units_of_the_contract(spec: dict[
         for name, schema in schemas.items()
         if "x-unit" in schema and set(schema.get("properties", ())) == {"value", "unit"}
     }
-    assert sorted(plain.values()) == sorted(contract)
+    assert len(set(plain.values())) == len(plain)
+    assert set(plain.values()) <= contract
     for name, unit in plain.items():
         assert schemas[name]["properties"]["unit"]["const"] == unit
-        read = schemas[f"{name}Input"]["x-units"]
+        read = schemas.get(f"{name}Input", {"x-units": [unit]})["x-units"]
         assert len(read) == len(set(read)) >= 1
     inline = [
         name
@@ -421,7 +485,9 @@ def test_the_unit_names_in_the_document_are_those_of_the_index(spec: dict[str, A
         for name, schema in spec["components"]["schemas"].items()
         if name.endswith("Input") and not name.endswith("ListInput")
     }
-    assert {entry["answers"]: entry["read"] for entry in index["units"].values()} == in_the_document
+    read = {entry["answers"]: entry["read"] for entry in index["units"].values()}
+    assert in_the_document == {unit: read[unit] for unit in in_the_document}
+    assert len(in_the_document) > 10
     assert [entry["name"] for entry in index["calculators"]] == list(CALCULATORS)
     for entry in index["calculators"]:
         assert http.post(entry["address"], json=entry["example"]).status_code == 200
@@ -437,12 +503,54 @@ def test_every_reference_leads_somewhere(spec: dict[str, Any]) -> None:
 
 
 @named
-def test_the_example_of_each_input_is_read(name: str, spec: dict[str, Any], http: FlaskClient, fits: Fits) -> None:
+def test_the_example_of_each_input_is_told_and_read(
+    name: str, told: dict[str, Any], http: FlaskClient, fits: Fits
+) -> None:
     for owner, entry in declared(CALCULATORS[name]):
-        told = spec["components"]["schemas"][owner]["properties"][entry.name]
-        for example in told.get("examples", ()):
-            assert fits({"$ref": f"#/components/schemas/{owner}/properties/{entry.name}"}, example) == []
-            if owner == f"{pascal(name)}Question":
-                reply = http.post(f"/v1/{name}", json={entry.name: example})
-                faults = reply.json["errors"] if reply.status_code == 422 else []
-                assert [fault for fault in faults if fault["field"] == entry.name] == [], entry.name
+        made, example = told["components"]["schemas"][owner]["properties"][entry.name], entry.spec.example
+        if example is None:
+            continue
+        assert fits(made, example) == []
+        if isinstance(entry.spec, Bounds):
+            assert f"or example {example}" in made["description"]
+        if owner == f"{pascal(name)}Question":
+            reply = http.post(f"/v1/{name}", json={entry.name: example})
+            faults = reply.json["errors"] if reply.status_code == 422 else []
+            assert [fault for fault in faults if fault["field"] == entry.name] == [], entry.name
+
+
+@pytest.mark.parametrize(
+    "written",
+    ["7, 9, 8, 7 mΩ", {"value": [7, 9, 8, 7], "unit": "mΩ"}, {"value": 8.5, "unit": "mΩ"}, ["7 mΩ", "9 mΩ"], "8.5mohm"],
+)
+def test_each_way_to_write_a_list_or_one_for_all_fits_and_is_read(
+    written: Any, told: dict[str, Any], http: FlaskClient, fits: Fits
+) -> None:
+    question = told["components"]["schemas"]["SagQuestion"]["properties"]
+    assert fits(question["cell_resistance"], written) == []
+    reply = http.post("/v1/sag", json={"cell_resistance": written, "current": "20 A", "capacity": "2250 mAh"})
+    faults = reply.json.get("errors", [])
+    assert [fault for fault in faults if fault["code"] in ("not_a_number", "unit_missing", "wrong_dimension")] == []
+
+
+@pytest.mark.parametrize(
+    "wrong", [8.5, {"value": [7, 9]}, {"value": [[7]], "unit": "mΩ"}, [], {"value": True, "unit": "mΩ"}]
+)
+def test_what_is_no_list_of_quantities_does_not_fit(wrong: Any, told: dict[str, Any], fits: Fits) -> None:
+    assert fits(told["components"]["schemas"]["SagQuestion"]["properties"]["cell_resistance"], wrong) != []
+
+
+def test_no_component_is_without_use(spec: dict[str, Any]) -> None:
+    text = json.dumps(spec)
+    groups = {pascal(group) for calculator in CALCULATORS.values() for group in calculator.groups}
+    for kind, entries in spec["components"].items():
+        for name in entries:
+            assert f'"#/components/{kind}/{name}"' in text or name in groups, f"{kind} {name}"
+
+
+@pytest.mark.parametrize(("packed", "a_calculator"), [(False, 20_000), (True, 2_143)])
+def test_the_document_stays_small(packed: bool, a_calculator: int, http: FlaskClient) -> None:
+    # 420 kB and 45 kB of 21 calculators.
+    served = http.get("/openapi.json").data
+    size = len(gzip.compress(served)) if packed else len(served)
+    assert size < a_calculator * len(CALCULATORS), size

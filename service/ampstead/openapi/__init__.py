@@ -1,0 +1,228 @@
+"""Declarations turned into the OpenAPI 3.1 document. Units stand in ``x-unit``; each quantity is declared once.
+
+What several operations share is a component, and what no operation leads to is left out, so that the document stays
+small as calculators come.
+"""
+
+import json
+import re
+from collections.abc import Iterable, Iterator, Mapping
+from typing import Any
+
+from ampstead.declare import Calculator, Group, Input, Result, group_inputs
+from ampstead.openapi import inputs, operations, outputs
+from ampstead.openapi.common import Schema, first_line, pascal, ref
+from ampstead.replying.answers import service_version
+from ampstead.units import DIMENSIONS
+
+ANSWERED_WITHIN, BATCH_ANSWERED_WITHIN = 5.0, 15.0
+"""Seconds from a question, or from many at once, to the end of any work on it."""
+
+DESCRIPTION = f"""Calculators for a model flier's battery packs. Each takes a question (named inputs) and gives an
+answer (named results) with what was assumed, how sure it is, the cautions that apply and where its method comes from.
+
+Quantities carry their unit both ways: write `2250 mAh`, or `{{"value": 2250, "unit": "mAh"}}`; a bare number is
+refused. An input of null or of empty text counts as not given. Nested inputs have an address too: `packs[0].cells=4`.
+The work can hurt people: the papers of the pack and of the charger, and local rules, go before any answer here.
+
+An answer takes {ANSWERED_WITHIN:.0f} seconds at most, and {BATCH_ANSWERED_WITHIN:.0f} where many questions come at
+once: then its work is ended, and status 503 says so. 503 and 429 name the seconds to wait in `Retry-After`. Where the
+operator has set keys, a request carries one as `Authorization: Bearer <key>`, but for `/healthz` and `/readyz`. The
+`X-Request-ID` of a reply is the one that came with the request, where it is of up to 64 letters, digits and
+`._:/+=@-`, or else a new one.
+
+Everything under `/v1/` only grows: names, units and meanings stay, and inputs that come are optional. What is to go one
+day says so a year before in the headers `Deprecation` (RFC 9745) and `Sunset` (RFC 8594), and has its follower.
+
+Many questions at once go to `/batch`: each row is answered or refused by itself. As JSON: `questions`, and under
+`common` what all of them share; a question's own inputs win, and one of an exclusive set rules out the others in
+`common`. As a table (`text/csv`): the first line names the inputs, a unit stands in the cell or in the heading
+(`capacity [mAh]`), lists are separated by spaces, and inputs common to all rows may stand in the address. The table
+comes back with results (`answer.…`), the gravest caution that a row brought up and, where it was refused, the problem.
+Columns of other names are handed back; separator, decimal mark and line ends are kept. A batch that takes longer than
+a few seconds puts its last rows off with status 503."""
+TAGS = {
+    "at the field": "Between flights.",
+    "at the bench": "Before and while packs are charged.",
+    "back home": "After the day: what the packs have become, and how they are kept.",
+    "before the next outing": "What to bring, and how to set it.",
+    "service": "The service itself.",
+}
+OCCASIONS: Mapping[str, tuple[str, ...]] = {
+    "at the field": (
+        "charge-left",
+        "charge-temperature",
+        "endurance",
+        "field-energy",
+        "flight-timer",
+        "sag",
+        "supply-split",
+    ),
+    "back home": ("balance-need", "capacity-check", "load-test", "pack-fitness", "standing-loss", "storage"),
+    "before the next outing": ("alarm-voltage", "carriage", "lead-loss", "safe-draw"),
+}
+"""When a calculator is asked; the others at the bench."""
+DIGITS = 6
+"""Significant digits of the figures in the document: from the eleventh on they differ between processors."""
+
+
+def document(calculators: Mapping[str, Calculator], digits: int | None = DIGITS) -> dict[str, Any]:
+    """The whole OpenAPI document of some calculators, its figures at so many digits; None leaves them as solved."""
+    named = _named_parameters(calculators.values())
+    components: dict[str, dict[str, Schema]] = {
+        "responses": operations.responses(),
+        "requestBodies": {},
+        "schemas": inputs.TEXTS
+        | inputs.quantities()
+        | outputs.quantities()
+        | outputs.shared()
+        | {"Inputs": outputs.inputs_told(calculators.values())},
+        "parameters": _parameter_components(named),
+    }
+    paths: dict[str, Any] = {}
+    givens = inputs.Givens()
+    for calculator in calculators.values():
+        _calculator(paths, components, calculator, named[calculator.name], givens)
+    components["schemas"] |= dict(
+        sorted(givens.schemas.items(), key=lambda entry: _word(entry[0].partition("Given")[2]))
+    )
+    made: dict[str, Any] = {
+        "openapi": "3.1.0",
+        "info": {
+            "title": "Ampstead",
+            "version": service_version(),
+            "description": DESCRIPTION,
+            "license": {"name": "MIT", "identifier": "MIT"},
+        },
+        "servers": [{"url": "/"}],
+        "tags": [{"name": name, "description": described} for name, described in TAGS.items()],
+        "paths": paths | operations.service_paths(),
+        "components": components,
+    }
+    _drop_unused(made)
+    return made if digits is None else rounded(made, digits)
+
+
+def rounded(document: Any, digits: int = DIGITS) -> Any:
+    """A document with every figure at so many significant digits.
+
+    A tie goes away from nought, as far as 1e-9 of the figure can tell: solved on another processor it may lie on
+    either side. What is left of a difference of equals is nought.
+    """
+    if isinstance(document, float):
+        return float(f"{document * (1 + 1e-9):.{digits}g}") if abs(document) > 1e-12 else 0.0
+    if isinstance(document, dict):
+        return {name: rounded(entry, digits) for name, entry in document.items()}
+    return [rounded(entry, digits) for entry in document] if isinstance(document, list) else document
+
+
+def occasion(calculator: Calculator) -> str:
+    """When a calculator is asked, which is the tag that it goes under."""
+    return next((when for when, names in OCCASIONS.items() if calculator.name in names), "at the bench")
+
+
+def _calculator(
+    paths: dict[str, Any],
+    components: Mapping[str, dict[str, Schema]],
+    calculator: Calculator,
+    parameters: Mapping[str, Schema],
+    givens: inputs.Givens,
+) -> None:
+    name, tag = pascal(calculator.name), occasion(calculator)
+    for schema, made in _schemas(calculator, givens):
+        components["schemas"].setdefault(schema, made)
+    components["responses"] |= operations.own_responses(calculator)
+    components["requestBodies"] |= {
+        name: operations.body(calculator),
+        f"Batch{calculator.most}": operations.batch_body(calculator.most),
+    }
+    named = [ref(key, "parameters") for key in parameters]
+    paths[f"/v1/{calculator.name}"] = operations.operations(calculator, named, tag)
+    paths[f"/v1/{calculator.name}.{{form}}"] = operations.in_a_form(calculator, named, tag)
+    paths[f"/v1/{calculator.name}/batch"] = {"post": operations.batch(calculator, tag)}
+
+
+def _schemas(calculator: Calculator, givens: inputs.Givens) -> Iterator[tuple[str, Schema]]:
+    entries: list[Input | Result] = [*calculator.inputs.values(), *calculator.results.values()]
+    for entry in entries:
+        if entry.item:
+            owner = entry.item.type
+            told = outputs.results(entry.item.results, first_line(owner))
+            yield owner.__name__, inputs.question(entry.item, givens) if isinstance(entry, Input) else told
+    for group, (owner, taken) in calculator.groups.items():
+        if taken.whole:
+            fields = group_inputs(group, owner, Group(name=group)).items()
+            properties = {name: givens.ref(entry) for name, entry in fields}
+            yield pascal(group), {"type": "object", "description": first_line(owner), "properties": properties}
+    name = pascal(calculator.name)
+    yield f"{name}Question", inputs.question(calculator, givens)
+    yield f"{name}Results", outputs.results(calculator.results, f"Results of {calculator.name}.")
+    yield f"{name}Answer", outputs.answer(calculator.name)
+    yield f"{name}Batch", outputs.batch(name)
+
+
+def _named_parameters(calculators: Iterable[Calculator]) -> dict[str, dict[str, Schema]]:
+    """Each calculator's parameters under the names of their components: one component for all that are alike."""
+    known: dict[str, list[Schema]] = {}
+    named: dict[str, dict[str, Schema]] = {}
+    for calculator in calculators:
+        own = named.setdefault(calculator.name, {})
+        for parameter in inputs.parameters(calculator):
+            plain = parameter["name"].replace("[0]", ".0")
+            alike = known.setdefault(plain, [])
+            if parameter not in alike:
+                alike.append(parameter)
+            number = alike.index(parameter)
+            own[f"{plain}-{number + 1}" if number else plain] = parameter
+    return named
+
+
+def _parameter_components(named: Mapping[str, Mapping[str, Schema]]) -> dict[str, Schema]:
+    """The parameters against the order of the inputs of bodies before them: compression then finds the same words."""
+    made = {key: parameter for own in named.values() for key, parameter in own.items()}
+    return dict(sorted(made.items(), key=lambda entry: _word(entry[0].rpartition(".")[2]), reverse=True))
+
+
+def _word(name: str) -> str:
+    return name.replace("_", "").lower()
+
+
+_REFERENCE = re.compile(r'"\$ref": "#/components/([^/"]+)/([^/"]+)"')
+
+
+def _drop_unused(made: dict[str, Any]) -> None:
+    """Leaves out the components that no operation leads to, but for the groups that questions name."""
+    components = made["components"]
+    found: set[tuple[str, str]] = set()
+    leads = [json.dumps(made["paths"])]
+    while leads:
+        for kind, name in _REFERENCE.findall(leads.pop()):
+            if (kind, name) not in found:
+                found.add((kind, name))
+                entry = components[kind][name]
+                leads.append(json.dumps(entry))
+                leads += [f'"$ref": "#/components/schemas/{pascal(group)}"' for group in entry.get("x-groups", ())]
+    for kind, entries in components.items():
+        components[kind] = {name: entry for name, entry in entries.items() if (kind, name) in found}
+
+
+def index(calculators: Mapping[str, Calculator]) -> dict[str, Any]:
+    """The calculators and the accepted unit names, as ``/v1/`` gives them."""
+    return {
+        "version": service_version(),
+        "calculators": [
+            {
+                "name": calculator.name,
+                "address": f"/v1/{calculator.name}",
+                "summary": calculator.summary + ".",
+                "inputs": list(calculator.inputs),
+                "results": list(calculator.results),
+                "example": dict(calculator.examples[0]),
+            }
+            for calculator in calculators.values()
+        ],
+        "units": {
+            dimension.name: {"answers": dimension.unit, "read": sorted(dimension.scales)}
+            for dimension in DIMENSIONS.values()
+        },
+    }
