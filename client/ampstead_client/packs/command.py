@@ -9,30 +9,32 @@ import webbrowser
 from collections.abc import Callable, Mapping, Sequence
 from datetime import date
 from pathlib import Path
-from typing import Any
+from typing import Any, get_args
 
 import requests
 
+from ampstead_client.calculators import Condition, ResistanceMethod
 from ampstead_client.client import AmpsteadClient
-from ampstead_client.errors import AmpsteadError, NotInstalled
+from ampstead_client.errors import AmpsteadError, ConnectionFault, InvalidQuestion, NotInstalled
 from ampstead_client.packs import fields, tables
 from ampstead_client.packs.cards import card_addresses
 from ampstead_client.packs.entries import PackReading
+from ampstead_client.packs.faults import FaultyPacks, NoSuchPack
 from ampstead_client.packs.packlist import PackList
 from ampstead_client.packs.trends import AT_REST, ROOM
 
 NEW = "# One [[pack]] for each pack, one [[pack.reading]] for each thing measured on it. Every figure has its unit.\n"
 WITH_A_LOG = ("date", "temperature", "method", "current")
-WRONG_CALL = 2
+NO_ANSWER, REFUSED, INTERRUPTED = 1, 2, 130
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
-    """Run the command; its exit status is 0, 1 where a file, a reading or a question is wrong, 2 for a wrong call."""
+    """Run the command; its exit status is 0, 2 for what is refused or a wrong call, and 1 where no answer came."""
     for stream in (sys.stdout, sys.stderr):
         if hasattr(stream, "reconfigure"):
             stream.reconfigure(errors="replace")  # a terminal without Ω shows a question mark instead of a traceback
     asked, late = _parser().parse_known_args(arguments)
-    if strange := [each for each in late if each.startswith("--") or "=" not in each or not hasattr(asked, "values")]:
+    if strange := [each for each in late if each.startswith("-") or not hasattr(asked, "values")]:
         asked.parser.error(f"unrecognised: {' '.join(strange)}")
     if hasattr(asked, "values"):
         asked.values = [*asked.values, *late]
@@ -40,24 +42,29 @@ def main(arguments: Sequence[str] | None = None) -> int:
         run: Callable[[argparse.Namespace], int] = asked.run
         status = run(asked)
         sys.stdout.flush()
-        return status
+    except KeyboardInterrupt:
+        return INTERRUPTED
+    except BrokenPipeError:  # whoever read the output has seen enough
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return NO_ANSWER
     except NotInstalled as fault:
         more = "" if "[packs]" in fault.message else "; or ask a server: --server http://127.0.0.1:8080"
-        return _failed(f"{fault}{more}")
+        return _told(f"{fault}{more}", NO_ANSWER)
+    except (ConnectionFault, requests.RequestException) as fault:
+        why = fault.message if isinstance(fault, ConnectionFault) else type(fault).__name__
+        return _told(f"no service answers at {asked.server}: {why}", NO_ANSWER)
+    except (FaultyPacks, NoSuchPack, InvalidQuestion) as fault:
+        return _told(str(fault), REFUSED)
     except AmpsteadError as fault:
-        return _failed(str(fault))
-    except requests.RequestException as fault:
-        return _failed(f"the server gave no cards: {type(fault).__name__}")
-    except BrokenPipeError:  # whoever reads has enough, as `| head` has
-        sys.stdout = open(os.devnull, "w")  # noqa: SIM115
-        return 0
+        return _told(str(fault), NO_ANSWER)
     except OSError as fault:
-        return _failed(f"{fault.filename or asked.file}: {fault.strerror or fault}")
+        return _told(f"{fault.filename or asked.file}: {fault.strerror or fault}", NO_ANSWER)
+    return status
 
 
-def _failed(message: str) -> int:
+def _told(message: str, status: int) -> int:
     print(message, file=sys.stderr)
-    return 1
+    return status
 
 
 def _parser() -> argparse.ArgumentParser:
@@ -66,7 +73,7 @@ def _parser() -> argparse.ArgumentParser:
         description="A list of battery packs in a file of yours.",
         epilog='Begin with: ampstead-packs packs.toml add "red trainer A" cells=3 capacity="2250 mAh"',
     )
-    parser.add_argument("file", type=Path, help="the list, such as packs.toml")
+    parser.add_argument("file", metavar="FILE", type=Path, help="the list, such as packs.toml")
     commands = parser.add_subparsers(dest="command", required=True, metavar="COMMAND")
 
     def command(name: str, run: Callable[[argparse.Namespace], int], told: str) -> argparse.ArgumentParser:
@@ -80,12 +87,24 @@ def _parser() -> argparse.ArgumentParser:
     asking.add_argument("--out", type=Path, metavar="FILE", help="where to write it")
     asking.add_argument("--temperature", metavar="T", help='of the packs at take-off, such as "13 °C"; else 25 °C')
     logging = command("log", _log, "write down what was measured on a pack")
-    logging.add_argument("name", help="name or id of the pack")
-    kinds = f"{', '.join(fields.VALUES)}; with {', '.join(WITH_A_LOG)}"
-    logging.add_argument("values", nargs="*", metavar="what=value", help=f"one or more of {kinds}")
+    logging.epilog = (
+        f"The method of a resistance is one of {', '.join(get_args(ResistanceMethod))}, the condition one of "
+        f"{', '.join(get_args(Condition))}. Without a date it is today's. "
+        'Example: ampstead-packs packs.toml log red trainer A cell_resistance="9 mΩ" method=charger temperature="13 °C"'
+    )
+    logging.add_argument(
+        "values",
+        nargs="+",
+        metavar="NAME what=value",
+        help=(f"name or id of the pack, then one or more of {', '.join(fields.VALUES)}; with {', '.join(WITH_A_LOG)}"),
+    )
     adding = command("add", _add, "write down one more pack; begins the file where there is none")
-    adding.add_argument("name", help="what the pack is called")
-    adding.add_argument("values", nargs="*", metavar="what=value", help=f"of {', '.join(fields.PACK)}")
+    adding.add_argument(
+        "values",
+        nargs="+",
+        metavar="NAME what=value",
+        help=(f"what the pack is called, then what is known of it: {', '.join(set_by_hand())}"),
+    )
     command("check", _check, "say what is wrong in the file, and how to mend it")
     exporting = command("export", _export, "write the list as a table of CSV, one row a reading")
     exporting.add_argument("table", nargs="?", type=Path, help="file to write; else standard output")
@@ -96,6 +115,11 @@ def _parser() -> argparse.ArgumentParser:
     carding.add_argument("--open", action="store_true", help="open them in the browser, to be printed")
     carding.add_argument("--save", type=Path, metavar="FILE", help="save the page")
     return parser
+
+
+def set_by_hand() -> list[str]:
+    """What may be told of a pack beside its name."""
+    return [name for name in fields.PACK if name != "name"]
 
 
 def _report(asked: argparse.Namespace) -> int:
@@ -118,14 +142,17 @@ def _report(asked: argparse.Namespace) -> int:
 
 def _log(asked: argparse.Namespace) -> int:
     packs = PackList.load(asked.file)
-    given = {name.replace("-", "_"): value for name, value in _values(asked).items()}
-    for reading in packs.log(asked.name, **given):
-        print(f"{packs[asked.name].name}: {_said(reading)} is written to {asked.file}.")
+    name, values = _values(asked)
+    readings = packs.log(name, **{kind.replace("-", "_"): value for kind, value in values.items()})
+    for reading in readings:
+        print(f"{packs[name].name}: {_said(reading)} is written to {asked.file}.")
+    for remark in _remarks(readings):
+        print(f"Mind: {remark}.")
     return 0
 
 
 def _add(asked: argparse.Namespace) -> int:
-    facts = _values(asked)
+    name, facts = _values(asked)
     if "name" in facts:
         asked.parser.error("the name stands before the values")
     new = not asked.file.exists()
@@ -133,7 +160,7 @@ def _add(asked: argparse.Namespace) -> int:
     if new:
         asked.file.write_text(NEW, encoding="utf-8")
     try:
-        pack = packs.add(asked.name, **facts)
+        pack = packs.add(name, **facts)
     except BaseException:
         if new:
             asked.file.unlink()
@@ -198,8 +225,9 @@ def _cards(asked: argparse.Namespace) -> int:
     for place, address in enumerate(addresses, 1):
         if asked.save:
             more = asked.save if len(addresses) == 1 else asked.save.with_stem(f"{asked.save.stem}-{place}")
-            page = requests.get(address, timeout=20)
-            page.raise_for_status()
+            page = requests.get(address, timeout=20, allow_redirects=False)
+            if page.status_code != 200:
+                return _told(f"the server gave no cards, but the status {page.status_code}: {address}", NO_ANSWER)
             more.write_bytes(page.content)
             print(f"{more} is written: open it and print it.")
         else:
@@ -209,16 +237,18 @@ def _cards(asked: argparse.Namespace) -> int:
     return 0
 
 
-def _values(asked: argparse.Namespace) -> Mapping[str, Any]:
+def _values(asked: argparse.Namespace) -> tuple[str, Mapping[str, Any]]:
+    """A pack's name, in quotes or not, and the values that follow it."""
+    words = [entry for entry in asked.values if "=" not in entry]
+    if not words or asked.values[: len(words)] != words:
+        asked.parser.error("write the name of the pack, and then what=value, as in  red trainer A cells=3")
     found: dict[str, str] = {}
-    for entry in asked.values:
-        name, equals, value = entry.partition("=")
-        if not equals:
-            asked.parser.error(f'write what=value; "{entry}" was read')
+    for entry in asked.values[len(words) :]:
+        name, _, value = entry.partition("=")
         if name in found:
             asked.parser.error(f"{name} is given twice")
         found[name] = value
-    return found
+    return " ".join(words), found
 
 
 def _said(reading: PackReading) -> str:

@@ -10,16 +10,22 @@ from math import floor
 from ampstead_client.packs import pictures
 from ampstead_client.packs.fields import RESISTANCES
 from ampstead_client.packs.standing import VERDICTS, Standing
-from ampstead_client.packs.trends import Trend
+from ampstead_client.packs.trends import Trend, signed
 from ampstead_client.quantity import Quantity
 
 HEADINGS = ("verdict", "pack", "steady", "burst", "resistance", "a year", "capacity", "a year", "last read")
+BRIEF = ("verdict", "pack", "steady", "burst", "resistance", "a year", "capacity", "a year")
+KINDS = {
+    "cell_resistance": "Resistance of a cell",
+    "pack_resistance": "Resistance of the pack",
+    "measured_capacity": "Capacity",
+}
 FOOT = (
-    "Steady and burst are what the pack can give over a flight and for ten seconds at its end. Resistances and "
+    "Steady and burst are what a pack can give over a flight and for ten seconds at its end. Resistances and "
     "capacities are brought to 25 °C, and only readings of one method are compared; a band holds with 95 percent. "
     "Follow the papers of pack and charger, and the rules where you fly."
 )
-WIDTH = 100
+WIDTH = 80
 
 STYLE = (
     "body{font:18px/1.5 system-ui,sans-serif;margin:1.5rem auto;max-width:70rem;padding:0 1rem;color:#16181d;"
@@ -32,18 +38,46 @@ STYLE = (
 
 
 def text(standings: Sequence[Standing]) -> str:
-    """A table, and below it what is to be said of each pack."""
+    """A table that fits a terminal, and below it what is to be said of each pack."""
     if not standings:
         return "The list is empty."
-    rows = [HEADINGS, *(cells(standing) for standing in standings)]
-    widths = [max(len(row[place]) for row in rows) for place in range(len(HEADINGS))]
+    rows = [BRIEF, *(_brief(standing) for standing in standings)]
+    widths = [max(len(row[place]) for row in rows) for place in range(len(BRIEF))]
     table = ["  ".join(cell.ljust(width) for cell, width in zip(row, widths, strict=True)).rstrip() for row in rows]
     table.insert(1, "  ".join("-" * width for width in widths))
     said = [
-        textwrap.fill(f"{standing.pack.name}: {standing.sentence}", WIDTH, subsequent_indent="    ")
-        for standing in standings
+        textwrap.fill(" ".join([f"{each.pack.name}: {each.sentence}", *_changes(each)]), WIDTH, subsequent_indent="  ")
+        for each in standings
     ]
     return "\n".join([*table, "", *said, "", textwrap.fill(FOOT, WIDTH)])
+
+
+def _brief(standing: Standing) -> tuple[str, ...]:
+    """A row of the table in a terminal."""
+    verdict, name, steady, burst, *_ = cells(standing)
+    trends = (standing.trend(*RESISTANCES), standing.trend("measured_capacity"))
+    return verdict, name, steady, burst, *(cell for trend in trends for cell in (_figure(trend), _change(trend)))
+
+
+def _figure(trend: Trend | None) -> str:
+    if trend is None:
+        return "-"
+    last = trend.points[-1].value
+    shown = f"{last:.0f}" if trend.unit == "mAh" else f"{last:.1f}" if last >= 10 else f"{last:.2f}"
+    return f"{shown} {trend.unit}"
+
+
+def _change(trend: Trend | None) -> str:
+    return "-" if trend is None or trend.per_year is None else "unsure" if trend.unsure else signed(trend.per_year)
+
+
+def _changes(standing: Standing) -> list[str]:
+    """Each trend with its band, in words."""
+    return [
+        f"{KINDS[each.kind]} by {each.method}: {each.words}, from {len(each.points)} readings."
+        for each in standing.trends
+        if each.per_year is not None
+    ]
 
 
 def cells(standing: Standing) -> tuple[str, ...]:
@@ -71,12 +105,7 @@ def amperes(current: Quantity | None) -> str:
 
 
 def _figures(trend: Trend | None) -> tuple[str, str]:
-    if trend is None:
-        return "not logged", ""
-    last = trend.points[-1].value
-    shown = f"{last:.0f}" if trend.unit == "mAh" else f"{last:.1f}" if last >= 10 else f"{last:.2f}"
-    whole = " (pack)" if trend.kind == "pack_resistance" else ""
-    return f"{shown} {trend.unit}{whole} {trend.method}", trend.words
+    return ("not logged", "") if trend is None else (f"{_figure(trend)}, {trend.method}", trend.words)
 
 
 def html(standings: Sequence[Standing]) -> str:

@@ -78,15 +78,21 @@ class Trend:
         if self.per_year is None or self.low is None or self.high is None:
             days = len({point.date for point in self.points})
             return f"no trend yet: {days} of {LEAST_READINGS} days"
-        low, high = _signed(self.low.value), _signed(self.high.value)
-        if self.low.value <= 0 <= self.high.value:
-            return f"no sure change: {low} to {high} {self.unit} a year"
-        return f"{_signed(self.per_year.value)} {self.unit} a year ({low} to {high})"
+        low, high = (signed(edge).removesuffix(f" {self.unit}") for edge in (self.low, self.high))
+        if self.unsure:
+            return f"no sure change, {low} to {high} {self.unit} a year"
+        return f"{signed(self.per_year)} a year ({low} to {high})"
+
+    @property
+    def unsure(self) -> bool:
+        """Whether the readings may as well have stayed as they were."""
+        return self.low is None or self.high is None or self.low.value <= 0 <= self.high.value
 
 
-def _signed(value: float) -> str:
-    digits = 0 if abs(value) >= 100 else 1 if abs(value) >= 1 else 2
-    return f"{value:+.{digits}f}".replace("-", "\u2212")
+def signed(change: Quantity) -> str:
+    """A change with its sign."""
+    digits = 0 if abs(change.value) >= 100 else 1 if abs(change.value) >= 1 else 2
+    return f"{change:+.{digits}f}".replace("-", "\u2212")
 
 
 class Warmth:

@@ -13,6 +13,7 @@ from urllib.parse import parse_qsl, urlsplit
 import pytest
 import responses
 
+from ampstead_client import Quantity
 from ampstead_client.packs import PackList, packlist
 from ampstead_client.packs.cards import LONGEST, card_addresses
 from ampstead_client.packs.command import main
@@ -64,20 +65,29 @@ def test_what_was_logged_is_said_and_stands_in_the_file(capsys: pytest.CaptureFi
     assert PackList.load("packs.toml")["red trainer A"].history[-1].method == "charger"
 
 
+def test_a_name_needs_no_quotes_and_a_reading_that_counts_for_nothing_is_told_at_once(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    assert run("packs.toml log red trainer A measured_capacity='2140 mAh' temperature='13 °C' method=discharge") == 0
+    assert PackList.load("packs.toml")["red trainer A"].measured_capacity == Quantity(2140, "mAh")
+    assert "has no current, so it counts in no trend" in capsys.readouterr().out
+
+
 @pytest.mark.parametrize(
     ("line", "status", "told"),
     [
-        ("none.toml report", 1, "none.toml: there is no such file; begin one with: ampstead-packs none.toml add"),
-        ("packs.toml log 'red trainr A' condition=sound", 1, 'did you mean "red trainer A"?'),
-        ("packs.toml log 'red trainer A' cell_resistance=9 method=1s", 1, "cell_resistance needs a unit"),
-        ("packs.toml log 'red trainer A' rubbish", 2, 'write what=value; "rubbish" was read'),
+        ("none.toml report", 2, "none.toml: there is no such file; begin one with: ampstead-packs none.toml add"),
+        ("packs.toml log 'red trainr A' condition=sound", 2, 'did you mean "red trainer A"?'),
+        ("packs.toml log 'red trainer A' cell_resistance=9 method=1s", 2, "cell_resistance needs a unit"),
+        ("packs.toml log condition=sound 'red trainer A'", 2, "write the name of the pack, and then what=value"),
+        ("packs.toml log 'red trainer A'", 2, "nothing to log: give one of cell_resistance"),
         ("packs.toml log 'red trainer A' --date=2026-05-01", 2, "unrecognised: --date=2026-05-01"),
         ("packs.toml log 'red trainer A' method=1s method=10s", 2, "method is given twice"),
-        ("packs.toml report --server http://127.0.0.1:9", 1, "no connection could be made"),
+        ("packs.toml report --server http://127.0.0.1:9", 1, "no service answers at http://127.0.0.1:9: no conn"),
         ("packs.toml report --server nonsense", 2, '"nonsense" is no address'),
-        ("packs.toml report --temperature 13", 1, "temperature needs a unit"),
+        ("packs.toml report --temperature 13", 2, "temperature needs a unit"),
         ("packs.toml import none.csv", 1, "none.csv: No such file"),
-        ("packs.toml add 'red trainer A' cells=3 capacity='2250 mAh'", 1, "already"),
+        ("packs.toml add 'red trainer A' cells=3 capacity='2250 mAh'", 2, "already"),
         ("packs.toml", 2, "COMMAND"),
     ],
 )
@@ -91,7 +101,7 @@ def test_what_goes_wrong_is_one_message_with_the_cure(
 
 
 def test_a_pack_that_is_refused_begins_no_file() -> None:
-    assert run("mine.toml add 'red trainer A' cells=3") == 1
+    assert run("mine.toml add 'red trainer A' cells=3") == 2
     assert not Path("mine.toml").exists()
     assert run("mine.toml add 'red trainer A' cells=3 capacity='2250 mAh'") == 0
     assert PackList.load("mine.toml")["red-trainer-a"].cells == 3
@@ -109,7 +119,7 @@ def test_check_says_which_readings_count_for_nothing(capsys: pytest.CaptureFixtu
     assert "lies ahead of today" in told
     assert "10 packs, 17 readings." in told
     Path("packs.toml").write_text(EXAMPLE.read_text(encoding="utf-8").replace('"1150 mAh"', "1150"), encoding="utf-8")
-    assert run("packs.toml check") == 1
+    assert run("packs.toml check") == 2
     assert re.search(r'packs.toml line \d+: capacity needs a unit: write "2250 mAh"', capsys.readouterr().err)
 
 
@@ -142,7 +152,7 @@ def test_a_reader_that_has_enough_is_no_error() -> None:
     assert made.stderr is not None
     assert made.stderr.read() == b""
     made.stderr.close()
-    assert made.wait(20) == 0
+    assert made.wait(20) == 1
 
 
 def test_cards_are_asked_for_with_the_facts_of_every_pack(capsys: pytest.CaptureFixture[str]) -> None:
