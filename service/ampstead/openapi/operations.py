@@ -18,6 +18,7 @@ FORMS: Mapping[str, tuple[str, str, Schema]] = {
     "png": ("PNG", "image/png", {}),
 }
 """The forms beside JSON: how a summary calls them, their media type and its schema."""
+EQUATION = re.compile(r"\w+ +=")
 SHORTEST_SENTENCE = 4
 """Blanks; a shorter one that leads to an equation says nothing without it."""
 OF_THE_SERVER = (401, 408, 429, 503)
@@ -107,12 +108,14 @@ def operations(calculator: Calculator, parameters: list[Schema], tag: str) -> di
 def _in_short(description: str) -> str:
     """The first paragraph of words, in whole sentences; ``/docs`` has the equations too."""
     for paragraph in description.split("\n\n"):
-        *sentences, last = re.split(r"(?<=\.) (?=[A-Z])", " ".join(paragraph.split()))
-        if not paragraph[:1].isupper() or "=" in last.partition(" ")[2][:3]:
+        sentences = re.split(r"(?<=\.) (?=[A-Z])", " ".join(paragraph.split()))
+        told = [sentence for sentence in sentences if sentence[:1].isupper() and not EQUATION.match(sentence)]
+        if not told or paragraph.startswith(" "):
             continue
-        if last.count(" ") < SHORTEST_SENTENCE and sentences and last[-1] != ".":
-            return " ".join(sentences)
-        return " ".join([*sentences, last.rstrip(".:,") + "."])
+        last = told[-1]
+        if len(told) > 1 and last[-1] != "." and (last[-1].isalpha() or last.count(" ") < SHORTEST_SENTENCE):
+            told.pop()
+        return " ".join([*told[:-1], told[-1].rstrip(".:,") + "."])
     return description
 
 
