@@ -78,7 +78,8 @@ EXAMPLES = (
     },
 )
 
-CURVE_STEADY, CURVE_HELD = 120, 60  # Points of the curve at constant current and at constant voltage.
+# Points of the curve at constant current and at constant voltage, as parts of the times of both.
+STEADY, HELD = np.linspace(0, 1, 120), np.linspace(0, 1, 60)[1:]
 LONG = 8 * 3600.0  # s from which a charge is hardly watched to its end; this project's own judgement.
 NOTICEABLE = 0.002  # Of the capacity: less than that is not worth a word.
 SLACK = 1e-9
@@ -165,9 +166,9 @@ def charge_current(
         stop_temperature=verdict.stop_temperature,
         _verdict=verdict,
     )
-    states = pack.states()
+    states = pack.states().tolist()
     if I == 0:
-        lowest = figure(np.min(states))
+        lowest = min(states)
         return told(
             peak_power=0.0,
             supply_power=0.0,
@@ -190,17 +191,23 @@ def charge_current(
         charge_added=charge_added,
         energy_added=energy_added,
         supply_energy=energy_added / efficiency,
-        state_of_charge_end=min(1.0, figure(np.min(states + charge_added / pack.capacities()))),
+        state_of_charge_end=min(1.0, *_states_with(pack, charge_added)),
         _run=run,
     )
+
+
+def _states_with(pack: Pack, added: float) -> list[float]:
+    """State of each cell with so much charge put in."""
+    return [state + added / Q for state, Q in zip(pack.states().tolist(), pack.capacities().tolist(), strict=True)]
 
 
 def end_gap(answer: ChargeCurrent, pack: Pack) -> tuple[int, float] | None:
     """The fullest cell at the end of the charge (from 1), and what the emptiest lacks of it, C; None if alike."""
     assert answer.charge_added is not None
-    states, capacities = pack.states() + answer.charge_added / pack.capacities(), pack.capacities()
-    fullest, emptiest = int(np.argmax(states)), int(np.argmin(states))
-    lacking = figure(states[fullest] - states[emptiest]) * figure(capacities[emptiest])
+    states = _states_with(pack, answer.charge_added)
+    most, least = max(states), min(states)
+    fullest, emptiest = states.index(most), states.index(least)
+    lacking = (most - least) * figure(pack.capacities()[emptiest])
     return (fullest + 1, lacking) if lacking > NOTICEABLE * pack.charge else None
 
 
@@ -284,16 +291,18 @@ def curve(answer: ChargeCurrent, *, pack: Pack) -> ChargeCurve:
     run = answer._run
     if run is None:
         return ChargeCurve(**dict.fromkeys(ChargeCurve.__dataclass_fields__, np.empty(0)))
-    steady = np.linspace(0, run.time_constant_current, CURVE_STEADY)
-    time = np.unique(np.concatenate([steady, np.linspace(run.time_constant_current, run.time_total, CURVE_HELD)]))
+    steady = run.time_constant_current
+    time = np.concatenate([STEADY * steady, steady + HELD * run.time_constant_voltage])
+    if not (time[1:] > time[:-1]).all():
+        time = np.unique(time)  # one of the parts is none, or next to none
     voltage, current, added = run.curve(time)
-    states = pack.states()[:, None] + added / pack.capacities()[:, None]
+    cells = set(zip(pack.states().tolist(), pack.capacities().tolist(), strict=True))
     return ChargeCurve(
         time=time,
         voltage=voltage,
         current=current,
         charge=added,
-        state_of_charge=np.minimum(np.min(states, axis=0), 1.0),
+        state_of_charge=np.minimum.reduce([np.ones_like(added), *(state + added / Q for state, Q in cells)]),
     )
 
 

@@ -359,10 +359,6 @@ class Pack:
 
     def voltage_readings(self) -> Floats | None:
         """Resting voltage of each cell where it was given (a pack's voltage shared evenly), shape (cells,)."""
-        return self._readings
-
-    @cached_property
-    def _readings(self) -> Floats | None:
         if self.cell_voltages is not None:
             return self.cell_voltages
         return None if self.rest_voltage is None else self._each(self.rest_voltage / self.size)

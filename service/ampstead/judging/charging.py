@@ -4,13 +4,9 @@ Each rule stands here once; calculators, joins of packs and whatever plans charg
 """
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from math import inf
-from typing import Literal
+from typing import Literal, NamedTuple
 
-import numpy as np
-
-from ampstead.cell.column import figure
 from ampstead.cell.kinds.chemistries import CHEMISTRIES, Chemistry
 from ampstead.cell.limits.charge_bands import (
     STOP_TEMPERATURE,
@@ -78,8 +74,7 @@ LIMIT_WORDS: dict[LimitName, str] = {
 }
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Verdict:
+class Verdict(NamedTuple):
     """What may be done: a current of 0 means that the pack must not be charged."""
 
     current: float
@@ -323,7 +318,11 @@ def charger_limits(
 
 def time_band(shortest: float, longest: float, packs: Sequence[Pack]) -> Band:
     """How long a real charge takes, from the model's times at both edges of the states."""
-    resistive = any(figure(np.max(pack.ohmic() * pack.capacities())) >= RESISTIVE * (1 - SLACK) for pack in packs)
+    resistive = any(
+        R0 * Q >= RESISTIVE * (1 - SLACK)
+        for pack in packs
+        for R0, Q in zip(pack.ohmic().tolist(), pack.capacities().tolist(), strict=True)
+    )
     slow = TIME_HIGH * (TIME_HIGH_RESISTIVE if resistive else 1.0)
     basis = (
         "0.95 of the time from the highest state that this voltage can mean, to "

@@ -116,7 +116,7 @@ class Plan:
         for name, (group, declared) in groups.items():
             members = [entry.name for entry in fields(group)]
             unasked = {each: declared.unasked.get(each) for each in members if each not in self.inputs}
-            self._groups.append((name, group, unasked, tuple(each for each in members if each in self.inputs)))
+            self._groups.append((name, _maker(group), unasked, tuple(each for each in members if each in self.inputs)))
             grouped |= set(members)
         self._alone = tuple(name for name in self.inputs if name not in grouped)
         self._nested = [(name, entry.many) for name, entry in self.inputs.items() if entry.item]
@@ -144,7 +144,7 @@ class Plan:
                     values[name] = nested.value
         made: dict[str, Any] = {name: values[name] for name in self._alone}
         for name, group, unasked, names in self._groups:
-            made[name] = group(**unasked, **{each: values[each] for each in names})
+            made[name] = group(unasked, {each: values[each] for each in names})
         return made
 
     def read(self, raw: Mapping[str, Any]) -> Question:
@@ -192,6 +192,22 @@ def _reader(entry: Input) -> Reader:
         make = items_reader if isinstance(entry.spec, Items) else nested_reader
         return make(entry, plan.read)
     return reader(entry)
+
+
+def _maker(group: type) -> Callable[[Values, Values], Any]:
+    """How a group is made of its fields' values. A frozen dataclass sets them one by one: where it does nothing else,
+    they are put there at once."""
+    if hasattr(group, "__post_init__") or hasattr(group, "__slots__"):
+        return lambda unasked, asked: group(**unasked, **asked)
+
+    def made(unasked: Values, asked: Values) -> Any:
+        thing: Any = object.__new__(group)
+        held = thing.__dict__
+        held.update(unasked)
+        held.update(asked)
+        return thing
+
+    return made
 
 
 @lru_cache(maxsize=512)

@@ -119,8 +119,17 @@ class Paper:
         box = spot.box(words)
         inside = self.room.left <= box.left and box.right <= self.room.right
         inside = inside and self.room.top <= box.top and box.bottom <= self.room.bottom
-        taken = sum(box.meets(other) for other in self.taken)
-        return (0 if inside else 1000) + 100 * taken + sum(map(box.struck, self.strokes))
+        taken = sum([box.meets(other) for other in self.taken])
+        left, top, right, bottom = box.left, box.top, box.right, box.bottom
+        near = [
+            stroke
+            for stroke in self.strokes
+            if (stroke[0] < right or stroke[2] < right)
+            and (stroke[0] > left or stroke[2] > left)
+            and (stroke[1] < bottom or stroke[3] < bottom)
+            and (stroke[1] > top or stroke[3] > top)
+        ]
+        return (0 if inside else 1000) + 100 * taken + sum(map(box.struck, near))
 
     def write(self, words: str, kind: str, spots: Iterable[Spot], most: int | None = None) -> bool:
         """Words at the first of the places where least is in the way; none, where that is more than ``most``."""

@@ -7,13 +7,12 @@ reader's dark or light; a PNG is light.
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from html import escape
-from itertools import chain
-from math import isfinite
 from pathlib import Path
 from textwrap import wrap
 from typing import Any
 
 import numpy as np
+import orjson
 
 from ampstead.declare import Count, Floats, Fraction, Quantity, Rate, Result
 from ampstead.replying.paper import LETTER, Axis, Box, Paper, Spot, along, axis, line, text, tick
@@ -52,6 +51,7 @@ COMMON = (
     "stroke-linecap:round}line.limit{stroke-width:2.5;stroke-dasharray:8 6}line.grid{stroke-width:1}"
     "line.frame{stroke-width:1.5}.span{opacity:.6}"
 )
+STYLE = f"{COMMON}{_style(LIGHT)}@media(prefers-color-scheme:dark){{{_style(DARK)}}}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,8 +78,12 @@ class Measure:
         return Measure(self.result, "s", 60.0) if most < SHORT else Measure(self.result, "h", 1 / 60)
 
     def shown(self, values: Any) -> list[float]:
-        made: list[float] = (in_answers(self.result.spec, values) * self.factor).tolist()
+        made: list[float] = self.drawn(values).tolist()
         return made
+
+    def drawn(self, values: Any) -> Floats:
+        made = in_answers(self.result.spec, values)
+        return made if self.factor == 1.0 else made * self.factor
 
     def called(self, name: str) -> str:
         words = name.replace("_", " ")
@@ -98,12 +102,11 @@ def svg(picture: Picture, curve: Any, columns: Mapping[str, Result], sentence: s
         body, height = _bars(picture, curve, columns, head)
     else:
         body, height = _chart(picture, curve, columns, head)
-    dark = f"@media(prefers-color-scheme:dark){{{_style(DARK)}}}"
     title = f"{picture.title}: {subject}" if subject else picture.title
     return (
         f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {WIDTH} {height}" role="img" aria-labelledby="t d">'
         f'<title id="t">{escape(title)}</title><desc id="d">{escape(sentence)}</desc>'
-        f"<style>{COMMON}{_style(LIGHT)}{dark}</style>"
+        f"<style>{STYLE}</style>"
         f'<rect class="paper" width="{WIDTH}" height="{height}"/>'
         f"{text(EDGE, 28, picture.title, 'title')}{text(EDGE, 28 + SUBJECT, subject) if subject else ''}{body}</svg>\n"
     )
@@ -137,12 +140,12 @@ def _chart(picture: Chart, curve: Any, columns: Mapping[str, Result], head: int)
     measure = Measure.of(columns[picture.x])
     marks = [limit.value for panel in picture.panels for limit in panel.limits if limit.upright]
     marks += [picture.span.low, picture.span.high] if picture.span else []
-    values = [*measure.shown(getattr(curve, picture.x)), *measure.shown(marks)]
-    measure = measure.of_time(max(values))
-    across = measure.shown(getattr(curve, picture.x))
+    measure = measure.of_time(max([float(np.max(measure.drawn(getattr(curve, picture.x)))), *measure.shown(marks)]))
+    across = measure.drawn(getattr(curve, picture.x))
     dotted = any(panel.points for panel in picture.panels)
-    least = 0.0 if dotted else min(across)
-    x = axis(least, max([*across, *measure.shown(marks)]), LEFT, WIDTH - RIGHT, tight=not dotted)
+    least = 0.0 if dotted else float(np.min(across))
+    most = max([float(np.max(across)), *measure.shown(marks)])
+    x = axis(least, most, LEFT, WIDTH - RIGHT, tight=not dotted)
     parts, top, named = [], head, False
     for panel in picture.panels:
         drawn = _Panel(picture, panel, curve, columns, measure, x, across, top)
@@ -166,20 +169,20 @@ class _Panel:
         columns: Mapping[str, Result],
         measure: Measure,
         x: Axis,
-        across: list[float],
+        across: Floats,
         top: float,
     ) -> None:
         self.picture, self.panel, self.across, self.x, self.top = picture, panel, measure, x, top
         self.first = next(iter(panel.columns))
         self.upward = Measure.of(columns[self.first])
-        lines = {name: self.upward.shown(getattr(curve, name)) for name in panel.columns}
+        lines = {name: self.upward.drawn(getattr(curve, name)) for name in panel.columns}
         self.level = [(limit, self.upward.shown([limit.value])[0]) for limit in panel.limits if not limit.upright]
         self.upright = [(limit, measure.shown([limit.value])[0]) for limit in panel.limits if limit.upright]
-        values = [value for line in lines.values() for value in line if isfinite(value)]
+        values = [float(edge(line[np.isfinite(line)])) for line in lines.values() for edge in (np.min, np.max)]
         values += [value for _, value in self.level] + ([0.0] if panel.from_zero else [])
         self.y = axis(min(values), max(values), top + PANEL, top + 8)
-        along_x = x.at(np.asarray(across))
-        self.points = {name: _places(along_x, self.y.at(np.asarray(line))) for name, line in lines.items()}
+        along_x = x.at(across)
+        self.points = {name: _places(along_x, self.y.at(line)) for name, line in lines.items()}
         self.paper = Paper(Box(LEFT, top - 2, WIDTH - RIGHT, top + PANEL))
 
     def draw(self, *, name_span: bool) -> bool:
@@ -208,7 +211,8 @@ class _Panel:
             if name in self.panel.points:
                 dots += [f'<circle class="line{n}" cx="{a:.1f}" cy="{b:.1f}" r="6"/>' for a, b in points]
             else:
-                said = " ".join(["%.1f,%.1f"] * len(points)) % tuple(chain.from_iterable(points))
+                said = orjson.dumps(np.array(points).round(1), option=orjson.OPT_SERIALIZE_NUMPY).decode()
+                said = said[2:-2].replace("],[", " ")
                 paper.parts.append(f'<polyline class="curve line{n}" points="{said}"/>')
         paper.parts += dots
         for _, value in self.level:

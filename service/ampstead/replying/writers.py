@@ -129,7 +129,11 @@ def _numeric(result: Result, values: Any) -> bool:
     if isinstance(result.spec, Quantity):
         return True
     plain = isinstance(result.spec, Number) and not isinstance(result.spec, Count)
-    return plain and not any(value is None for value in values)
+    return plain and (_floats(values) or not any(value is None for value in values))
+
+
+def _floats(values: Any) -> bool:
+    return isinstance(values, np.ndarray) and values.dtype == np.float64
 
 
 def in_answers(spec: Spec, values: Any) -> Floats:
@@ -146,12 +150,16 @@ def _figures(columns: Sequence[Floats]) -> str:
     figures = np.array(columns)
     if not figures.size:
         return ""
-    largest = np.max(np.abs(figures), axis=1, initial=1e-280, where=np.isfinite(figures))
+    size = np.abs(figures)
+    largest = np.max(size, axis=1, initial=1e-280)
+    if gaps := not np.isfinite(largest).all():
+        largest = np.max(size, axis=1, initial=1e-280, where=np.isfinite(figures))
     scale = 10.0 ** (14 - np.floor(np.log10(largest)))[:, None]
     rounded = np.ascontiguousarray((np.rint(figures * scale) / scale).T)
     dumped = orjson.dumps(rounded, option=orjson.OPT_SERIALIZE_NUMPY).decode()
     lines = dumped[2:-2].replace("],[", "\n") + "\n"
-    return lines.replace(".0,", ",").replace(".0\n", "\n").replace("null", "")
+    lines = lines.replace(".0,", ",").replace(".0\n", "\n")
+    return lines.replace("null", "") if gaps else lines
 
 
 def _cells(result: Result, values: Any) -> list[str]:

@@ -36,7 +36,7 @@ class ChargeBand:
     """V by which the end of charge is lowered up to there."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Chemistry:
     """One kind of cell. Volts per cell, ohm·coulomb, J/kg, V/K; a rate of 1 fills the capacity in an hour."""
 

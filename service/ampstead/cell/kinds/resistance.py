@@ -9,7 +9,7 @@ from math import exp, expm1
 from typing import Any
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
 GAS_CONSTANT = 8.31446261815324
 """J/(mol·K), exact in the SI of 2019."""
@@ -69,7 +69,7 @@ TEMPERATURE_BAND: tuple[float, float] = (15000.0, 25000.0)
 
 def temperature_ratio(
     temperature: ArrayLike, reference: ArrayLike = REFERENCE_TEMPERATURE, activation: ArrayLike = ACTIVATION
-) -> NDArray[np.float64]:
+) -> Any:
     """Resistance at one temperature ÷ resistance at another.
 
         R(T)/R(Tref) = exp(Ea/Rg · (1/T − 1/Tref))    (1)
@@ -78,5 +78,7 @@ def temperature_ratio(
     Arrhenius form with 20 kJ/mol: the demonstration set of PyBaMM and fits to tables shipped by simses 1.3.
     **Published**.
     """
+    if type(temperature) is float and type(reference) is float and type(activation) is float:
+        return exp(activation / GAS_CONSTANT * (1.0 / temperature - 1.0 / reference))
     T, Tref = np.asarray(temperature, dtype=float), np.asarray(reference, dtype=float)
     return np.asarray(np.exp(np.asarray(activation) / GAS_CONSTANT * (1.0 / T - 1.0 / Tref)))  # Eq. (1)

@@ -11,7 +11,7 @@ whole state of any pack, and every open-circuit voltage is piecewise linear in q
 
 from bisect import bisect_right
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cached_property
 from itertools import accumulate
 from math import isinf
@@ -80,7 +80,7 @@ class Track:
         if len(self.slopes) != len(self.charges):
             raise AssertionError("one slope per point")
         points = zip(self.charges, self.charges[1:], self.voltages, self.voltages[1:], strict=False)
-        self.areas = list(accumulate((0.5 * (u0 + u1) * (q1 - q0) for q0, q1, u0, u1 in points), initial=0.0))
+        self.areas = list(accumulate([0.5 * (u0 + u1) * (q1 - q0) for q0, q1, u0, u1 in points], initial=0.0))
 
     @classmethod
     def mean(cls, tracks: "Sequence[Track]", points: int) -> "Track":
@@ -133,6 +133,8 @@ class SeriesPack:
     ohmic: Floats
     polarisation: Floats
     time_constant: float
+    _kinds: dict[tuple[float, float, float, float], list[int]] = field(init=False, repr=False)
+    """The members of each kind of cell: those that are equal in all figures."""
 
     def __post_init__(self) -> None:
         names = ("states", "capacities", "ohmic", "polarisation")
@@ -141,14 +143,18 @@ class SeriesPack:
             arrays = list(np.broadcast_arrays(*arrays))
         for name, array in zip(names, arrays, strict=True):
             object.__setattr__(self, name, array)
+        kinds: dict[tuple[float, float, float, float], list[int]] = {}
+        for member, row in enumerate(zip(*[array.tolist() for array in arrays], strict=True)):
+            kinds.setdefault(row, []).append(member)
+        object.__setattr__(self, "_kinds", kinds)
         # Written so that what is not a number is refused as well.
-        states, capacities, ohmic, polarisation = (array.tolist() for array in arrays)
-        if not all(0.0 <= z <= 1.0 for z in states):
-            raise ValueError("states of charge lie in 0…1")
-        if not all(
-            Q > 0.0 and R0 > 0.0 and R1 >= 0.0 for Q, R0, R1 in zip(capacities, ohmic, polarisation, strict=True)
-        ):
-            raise ValueError("capacities and ohmic resistances must be above 0, polarisation resistances 0 or above")
+        for z, Q, R0, R1 in kinds:
+            if not 0.0 <= z <= 1.0:
+                raise ValueError("states of charge lie in 0…1")
+            if not (Q > 0.0 and R0 > 0.0 and R1 >= 0.0):
+                raise ValueError(
+                    "capacities and ohmic resistances must be above 0, polarisation resistances 0 or above"
+                )
         if not 0.0 < self.time_constant < np.inf:
             raise ValueError("the time constant must be above 0")
 
@@ -163,20 +169,6 @@ class SeriesPack:
     @property
     def rest_voltage(self) -> float:
         return float(self.rest_voltages.sum())
-
-    @cached_property
-    def _kinds(self) -> dict[tuple[float, float, float, float], list[int]]:
-        kinds: dict[tuple[float, float, float, float], list[int]] = {}
-        rows = zip(
-            self.states.tolist(),
-            self.capacities.tolist(),
-            self.ohmic.tolist(),
-            self.polarisation.tolist(),
-            strict=True,
-        )
-        for member, row in enumerate(rows):
-            kinds.setdefault(row, []).append(member)
-        return kinds
 
     def _tracks(self, sign: int) -> tuple[Track, ...]:
         return tuple(
