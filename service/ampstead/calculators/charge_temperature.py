@@ -158,7 +158,7 @@ def sentence(answer: ChargeTemperature, *, pack: Pack, current: float | None, ba
     if verdict.refused:
         if verdict.limited_by != "temperature":
             return f"Do not charge {named}: {verdict.because}."
-        return f"Do not charge {named} at {at}, {cure(pack)}."
+        return f"Do not charge {named} at {at}: {cure(pack)} first."
     how = f"at most{verdict.because}" if verdict.because else "as usual"
     end = "" if answer.charge_voltage_limit is None else f", to {volts(answer.charge_voltage_limit, 'down')} a cell"
     start = (

@@ -247,6 +247,11 @@ OWN_CAUTIONS: Table = {
         "warning",
         "Heat ends this flight before the charge does: lighten the load, or let air to the pack.",
     ),
+    # This project's own judgement.
+    "flight-impossible": (
+        "danger",
+        "It would come to its limit before the model has left the ground: do not take off with it.",
+    ),
     "flight-too-hard": (
         "warning",
         "Voltage ends this flight before the charge does: this load is hard on this pack.",
@@ -261,13 +266,15 @@ def cautions(
 ) -> Iterator[Caution]:
     """What to heed."""
     yield from overfull_cautions(pack)
-    if answer.ended_by == "heat":
-        yield caution("flight-too-warm")
-    if answer.ended_by == "floor":
-        yield caution("flight-too-hard")
     if not reserve:
         yield caution("no-reserve")
+    if answer.time_flight > 0 and answer.ended_by == "heat":
+        yield caution("flight-too-warm")
+    if answer.time_flight > 0 and answer.ended_by == "floor":
+        yield caution("flight-too-hard")
     yield from flying_cautions(pack, given)
+    if answer.time_flight == 0:
+        yield caution("flight-impossible")
     if pack.kind.peukert and "peukert" not in given:
         yield caution("peukert-assumed")
     if not thermal.cooling:

@@ -281,7 +281,9 @@ def cautions(
     next_temperature: float | None,
     capacity_left: float,
 ) -> Iterator[Caution]:
-    """What to heed."""
+    """What to heed; of the warnings that nothing is kept goes first, since the timer itself lets it."""
+    if not reserve:
+        yield caution("no-reserve")
     used = answer._used / capacity
     if used > 1 + COUNT_ERROR:
         yield caution("returned-too-much")
@@ -293,8 +295,6 @@ def cautions(
         yield caution("timer-cold", lost=percent(1 - answer._left, "up"))
     if next_temperature is not None and next_temperature < VERY_COLD:
         yield caution("very-cold")
-    if not reserve:
-        yield caution("no-reserve")
     if answer.timer >= MOST_FLIGHTS * flight_time * (1 - SLACK):
         yield caution("timer-far")
     yield caution("timer-full")

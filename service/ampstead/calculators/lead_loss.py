@@ -230,7 +230,7 @@ def sentence(
     if voltage is None or not (hot or deep):
         return sentences(start, "It gets hot." if hot else "")
     if answer.drop_fraction is not None and answer.drop_fraction >= 1:
-        return (
+        start = (
             f"Through this lead {amperes(current)} cannot flow: it would lose more than the {volts(voltage)} there are."
         )
     aim = " and ".join([f"within {percent(drop_limit)}"] * deep + ["cool"] * hot)

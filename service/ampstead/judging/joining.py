@@ -42,7 +42,7 @@ OVERDRIVEN = 0.005
 class JoinedPack(Pack):
     """One of several packs on a board; its state must be told."""
 
-    name: Annotated[str | None, Text("What to call the pack.", example="red four-cell")] = None
+    name: Annotated[str | None, Text("What to call the pack.", example="red trainer A")] = None
     capacity: Capacity
     lead_resistance: Annotated[
         float | None,

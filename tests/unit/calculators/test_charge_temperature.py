@@ -5,7 +5,7 @@ from typing import Any
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from reference.asking import answer, cautions, client, refusals, reply
+from reference.asking import answer, cautions, client, refusals, reply, spoken
 
 LITHIUM = ["lipo", "lihv", "liion", "life"]
 PACK = {"cells": 6, "capacity": "4900 mAh", "cell_resistance": "2.6 mΩ"}
@@ -178,3 +178,8 @@ def test_the_table_shows_the_band() -> None:
     assert {t: table[t] for t in (-0.5, 0.0, 10.0, 10.5, 40.0, 40.5)} == pytest.approx(
         {-0.5: 0, 0.0: 0.2, 10.0: 0.2, 10.5: 1, 40.0: 1, 40.5: 0}
     )
+
+
+def test_what_is_too_cold_or_too_hot_to_be_charged_is_told_what_comes_first() -> None:
+    assert "minus 16 degrees: warm it first." in spoken("charge-temperature", chemistry="lead", temperature="-16 °C")
+    assert "52 degrees: let it cool first." in spoken("charge-temperature", temperature="52 °C")

@@ -72,6 +72,35 @@ def test_a_weak_pack_ends_at_its_floor_and_says_so() -> None:
     assert "flight-too-hard" in cautions("endurance", **weak, **question)
 
 
+@pytest.mark.parametrize(
+    "question",
+    [{"current": "500 A"}, {"power": "9 kW"}, {"current": "48 A", "temperature": "61 °C"}, {"state_of_charge": 0.2}],
+)
+def test_a_flight_that_ends_where_it_begins_is_a_danger_and_no_time(question: dict[str, Any]) -> None:
+    # This project's own judgement.
+    told = {"cells": 4, "capacity": "3700 mAh", "cell_resistance": "4.2 mΩ", "current": "48 A"} | question
+    if "power" in question:
+        del told["current"]
+    got = reply("endurance", **told)
+    assert got["answer"]["time_flight"]["value"] == 0
+    assert got["sentence"].startswith("Do not fly")
+    first = got["cautions"][0]
+    assert (first["code"], first["severity"]) == ("flight-impossible", "danger")
+    assert not {"flight-too-hard", "flight-too-warm"} & set(cautions("endurance", **told))
+    assert spoken("endurance", **told).strip().endswith(first["text"])
+
+
+def test_no_reserve_is_what_is_spoken_where_nothing_graver_is() -> None:
+    told = {"cells": 4, "capacity": "3700 mAh", "cell_resistance": "4.2 mΩ", "reserve": 0, "current": "10 A"}
+    text = {entry["code"]: entry["text"] for entry in reply("endurance", **told)["cautions"]}
+    assert spoken("endurance", **told).strip().endswith(text["no-reserve"])
+    # One cell far off is a danger, with or without a reserve.
+    odd = told | {"cell_voltages": "4.19,4.18,3.90,4.19 V"}
+    text = {entry["code"]: entry["text"] for entry in reply("endurance", **odd)["cautions"]}
+    assert "no-reserve" in text
+    assert spoken("endurance", **odd).strip().endswith(text["suspect-cell"])
+
+
 def test_heat_ends_a_flight_that_is_too_hot() -> None:
     got = answer("endurance", **PACK, current="40 A", floor="2 V", limit_temperature="45 °C")
     assert got["ended_by"] == "heat"

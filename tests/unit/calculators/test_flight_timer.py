@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from reference.asking import answer, cautions, refusals, reply
+from reference.asking import answer, cautions, refusals, reply, spoken
 from reference.integrator import Cells, flown
 
 from ampstead.cell.kinds.chemistries import CHEMISTRIES
@@ -236,3 +236,17 @@ def test_it_says_that_both_flights_are_taken_from_full() -> None:
     (told,) = [entry for entry in reply("flight-timer", **LAST)["cautions"] if entry["code"] == "timer-full"]
     assert told["standing"] is True
     assert "from full" in told["text"]
+
+
+def test_no_reserve_is_what_is_spoken_where_nothing_graver_is() -> None:
+    aerobat = {"flight_time": "5:20", "charge_returned": "2390 mAh", "capacity": "3700 mAh", "reserve": 0}
+    for told, said in (
+        (aerobat, "no-reserve"),
+        (aerobat | {"charge_returned": "3720 mAh"}, "no-reserve"),  # flown too deep as well, which is no graver
+        (aerobat | {"charge_returned": "4100 mAh"}, "returned-too-much"),
+    ):
+        got = reply("flight-timer", **told)
+        text = {entry["code"]: entry["text"] for entry in got["cautions"]}
+        assert "no-reserve" in text
+        assert got["cautions"][0]["text"] == text[said]
+        assert spoken("flight-timer", **told).strip().endswith(text[said])

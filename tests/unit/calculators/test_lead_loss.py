@@ -222,6 +222,22 @@ def test_a_lead_that_would_lose_the_whole_voltage_is_a_finding() -> None:
     assert "cannot flow" in got["sentence"]
 
 
+@pytest.mark.parametrize("gauge", ["16 AWG", "1.5 mm²"])
+def test_a_lead_that_cannot_carry_the_current_still_says_which_wire_would(gauge: str) -> None:
+    question = {"gauge": gauge, "length": "12 m", "current": "62 A", "voltage": "12.6 V"}
+    got = reply("lead-loss", **question)
+    assert got["answer"]["drop_fraction"] > 1
+    advised = got["answer"]["gauge_for_drop"]
+    size = advised.split(" ")[0]
+    assert f" take {size} " in got["sentence"].replace(" aught", "/0")
+    there = reply("lead-loss", **question | {"gauge": advised})
+    assert there["answer"]["drop_fraction"] <= 0.03
+    # None does where the lead is too long for any that is sold.
+    far = reply("lead-loss", **question | {"length": "900 m"})
+    assert far["answer"]["gauge_for_drop"] is None
+    assert far["sentence"].endswith("shorten it or draw less.")
+
+
 def test_the_table_holds_the_wire_asked_for_among_its_neighbours() -> None:
     rows = client().get("/v1/lead-loss.csv", query_string=USUAL).text.splitlines()
     assert rows[0] == "gauge,area [mm²],resistance [mΩ],drop [V],loss_per_metre [W/m],heating_rate [K/s]"

@@ -61,6 +61,7 @@ SEVERITY = {
     "too-hot": "danger",
     "watched-discharge": "danger",
     "wet": "danger",
+    "flight-impossible": "danger",
     "air-too-cold": "warning",
     "air-too-warm": "warning",
     "alarm-below-floor": "warning",

@@ -25,7 +25,7 @@ class Exchange:
     bank: Bank
     first_currents: Floats
     largest: Floats
-    """The largest current into each branch at any time."""
+    """The largest current into each branch at any time; 0 into one that only gives, since in the end none flows."""
     settled_voltage: float
     settled_charges: Floats
     """What each branch has taken in when all are at rest; below nought where it gave."""
@@ -95,7 +95,7 @@ def exchange(branches: Sequence[Branch], tolerance: float = _TOLERANCE) -> Excha
     return Exchange(
         bank=bank,
         first_currents=bank.first_currents()[0],
-        largest=course.largest(),
+        largest=np.maximum(course.largest(), 0.0),
         settled_voltage=V,
         settled_charges=charges,
         settled_states=bank.cell_states(charges),

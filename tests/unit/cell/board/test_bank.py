@@ -112,6 +112,13 @@ def test_equal_packs_exchange_nothing(branch: Branch, count: int) -> None:
     assert (run.charge_moved, run.time_to(0.1)) == (0, 0)
 
 
+def test_a_pack_that_only_gives_takes_nothing_at_its_most() -> None:
+    run = exchange([Branch(pack(0.9)), Branch(pack(0.4))])
+    assert run.first_currents[0] < 0.0
+    assert run.largest[0] == 0.0
+    assert run.largest[1] == pytest.approx(run.first_currents[1])
+
+
 @given(st.lists(packs, min_size=2, max_size=2), st.floats(0.001, 0.1))
 def test_more_lead_resistance_never_makes_a_higher_peak_between_two(branches: list[Branch], more: float) -> None:
     longer = [Branch(branch.pack, branch.lead + more) for branch in branches]
