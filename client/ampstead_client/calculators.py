@@ -310,7 +310,7 @@ class JoinedPack(Pack):
     """One of several packs on a board; its state must be told."""
 
     name: str | None = None
-    """What to call the pack. For example red four-cell."""
+    """What to call the pack. For example red trainer A."""
     lead_resistance: QuantityLike | None = None
     """Resistance of the leads in series with this pack, both conductors; that for all packs if not given. In mΩ;
     at least 0; at most 100 Ω; for example 5 mΩ.
