@@ -13,8 +13,7 @@ from ampstead_client.packs.standing import VERDICTS, Standing
 from ampstead_client.packs.trends import Trend, signed
 from ampstead_client.quantity import Quantity
 
-HEADINGS = ("verdict", "pack", "steady", "burst", "resistance", "a year", "capacity", "a year", "last read")
-BRIEF = ("verdict", "pack", "steady", "burst", "resistance", "a year", "capacity", "a year")
+HEADINGS = ("verdict", "pack", "steady", "burst", "resistance", "a year", "capacity", "a year")
 KINDS = {
     "cell_resistance": "Resistance of a cell",
     "pack_resistance": "Resistance of the pack",
@@ -41,22 +40,33 @@ def text(standings: Sequence[Standing]) -> str:
     """A table that fits a terminal, and below it what is to be said of each pack."""
     if not standings:
         return "The list is empty."
-    rows = [BRIEF, *(_brief(standing) for standing in standings)]
-    widths = [max(len(row[place]) for row in rows) for place in range(len(BRIEF))]
+    rows = [HEADINGS, *(cells(standing) for standing in standings)]
+    widths = [max(len(row[place]) for row in rows) for place in range(len(HEADINGS))]
     table = ["  ".join(cell.ljust(width) for cell, width in zip(row, widths, strict=True)).rstrip() for row in rows]
     table.insert(1, "  ".join("-" * width for width in widths))
-    said = [
-        textwrap.fill(" ".join([f"{each.pack.name}: {each.sentence}", *_changes(each)]), WIDTH, subsequent_indent="  ")
-        for each in standings
-    ]
+    said = [textwrap.fill(f"{each.pack.name}: {_said(each)}", WIDTH, subsequent_indent="  ") for each in standings]
     return "\n".join([*table, "", *said, "", textwrap.fill(FOOT, WIDTH)])
 
 
-def _brief(standing: Standing) -> tuple[str, ...]:
-    """A row of the table in a terminal."""
-    verdict, name, steady, burst, *_ = cells(standing)
+def cells(standing: Standing) -> tuple[str, ...]:
+    """A row of the table."""
+    answer, retired = standing.answer, standing.verdict == "retire"
+    currents = (answer.continuous_current, answer.burst_current) if answer else (None, None)
     trends = (standing.trend(*RESISTANCES), standing.trend("measured_capacity"))
-    return verdict, name, steady, burst, *(cell for trend in trends for cell in (_figure(trend), _change(trend)))
+    return (
+        VERDICTS[standing.verdict],
+        standing.pack.name,
+        *("none" if retired else amperes(current) for current in currents),
+        *(cell for trend in trends for cell in (_figure(trend), _change(trend))),
+    )
+
+
+def amperes(current: Quantity | None) -> str:
+    """What a pack can give at most, rounded down."""
+    if current is None:
+        return "?"
+    value = current.value_in("A")
+    return f"{floor(value)} A" if value >= 10 else f"{floor(value * 10) / 10:.1f} A"
 
 
 def _figure(trend: Trend | None) -> str:
@@ -71,41 +81,16 @@ def _change(trend: Trend | None) -> str:
     return "-" if trend is None or trend.per_year is None else "unsure" if trend.unsure else signed(trend.per_year)
 
 
-def _changes(standing: Standing) -> list[str]:
-    """Each trend with its band, in words."""
-    return [
+def _said(standing: Standing) -> str:
+    """What is to be said of a pack, each trend with its band."""
+    changes = [
         f"{KINDS[each.kind]} by {each.method}: {each.words}, from {len(each.points)} readings."
         for each in standing.trends
         if each.per_year is not None
     ]
-
-
-def cells(standing: Standing) -> tuple[str, ...]:
-    """A row of the table."""
-    answer, history = standing.answer, standing.pack.history
-    steady, burst = (answer.continuous_current, answer.burst_current) if answer else (None, None)
-    retired = standing.verdict == "retire"
-    return (
-        VERDICTS[standing.verdict],
-        standing.pack.name,
-        "none" if retired else amperes(steady),
-        "none" if retired else amperes(burst),
-        *_figures(standing.trend(*RESISTANCES)),
-        *_figures(standing.trend("measured_capacity")),
-        history[-1].date.isoformat() if history else "never",
-    )
-
-
-def amperes(current: Quantity | None) -> str:
-    """What a pack can give at most, rounded down."""
-    if current is None:
-        return "?"
-    value = current.value_in("A")
-    return f"{floor(value)} A" if value >= 10 else f"{floor(value * 10) / 10:.1f} A"
-
-
-def _figures(trend: Trend | None) -> tuple[str, str]:
-    return ("not logged", "") if trend is None else (f"{_figure(trend)}, {trend.method}", trend.words)
+    history = standing.pack.history
+    read = f"Last read on {history[-1].date}." if history else "Never read."
+    return " ".join([standing.sentence, *changes, read])
 
 
 def html(standings: Sequence[Standing]) -> str:
@@ -115,7 +100,7 @@ def html(standings: Sequence[Standing]) -> str:
         f'<tr class="{escape(standing.verdict)}">{"".join(f"<td>{escape(each)}</td>" for each in cells(standing))}</tr>'
         for standing in standings
     )
-    said = "".join(f"<dt>{escape(each.pack.name)}</dt><dd>{escape(each.sentence)}</dd>" for each in standings)
+    said = "".join(f"<dt>{escape(each.pack.name)}</dt><dd>{escape(_said(each))}</dd>" for each in standings)
     return (
         '<!doctype html><html lang="en"><head><meta charset="utf-8"><meta name="viewport" '
         f'content="width=device-width"><title>Packs</title><style>{STYLE}</style></head><body><h1>Packs, worst first'

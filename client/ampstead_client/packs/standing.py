@@ -14,7 +14,7 @@ VERDICTS: Mapping[str, str] = {
     "retire": "retire",
     "light-duty": "light duty",
     "unknown": "not known",
-    "other-model": "other model",
+    "other-model": "too weak",
     "flight": "fit to fly",
 }
 """The verdicts in words."""

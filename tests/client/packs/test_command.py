@@ -50,7 +50,7 @@ def test_each_command_of_the_readme_runs(capsys: pytest.CaptureFixture[str]) -> 
 
 def test_a_report_is_printed_or_written_in_the_form_of_its_ending(capsys: pytest.CaptureFixture[str]) -> None:
     assert run("packs.toml report") == 0
-    assert capsys.readouterr().out.splitlines()[2].startswith("light duty   red trainer C")
+    assert capsys.readouterr().out.splitlines()[2].startswith("light duty  red trainer C")
     assert run("packs.toml report --out packs.svg --temperature '13 °C'") == 0
     assert Path("packs.svg").read_text(encoding="utf-8").startswith("<svg")
     assert run("packs.toml report --as html") == 0
