@@ -4,7 +4,7 @@ Longer than its neighbours, since packs may be told flat or in a list, and eithe
 """
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass, field, fields, replace
 from typing import Annotated, Any, ClassVar, Literal
 
 import numpy as np
@@ -130,7 +130,7 @@ class ChargedPack(Pack):
     """A pack to be recharged at the field."""
 
     name: Annotated[str | None, Text("What to call the pack.", example="blue aerobat")] = None
-    capacity: Capacity
+    capacity: Capacity = field()  # without a default, where a pack has one
     state_of_charge: StateOfCharge = 0.2
     rate: ChargeRate = derived(usual_charge_rate, "the chemistry's usual rate")
 

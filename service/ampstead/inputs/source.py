@@ -1,7 +1,7 @@
 """The battery at the field: inputs that calculators share which charge from one."""
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Annotated, Any, ClassVar
 
 from ampstead.cell.kinds.chemistries import CHEMISTRIES
@@ -75,7 +75,7 @@ FLAT_SOURCE = (*NEEDED, "source_cell_resistance", "source_state_of_charge", "sou
 class FieldSource(Pack):
     """A battery at the field, full unless its state is told."""
 
-    capacity: Capacity
+    capacity: Capacity = field()  # without a default, where a pack has one
     state_of_charge: StateOfCharge = 1.0
     peukert: Peukert = None
     rated_hours: RatedHours = None

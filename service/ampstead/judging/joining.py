@@ -1,7 +1,7 @@
 """Packs joined in parallel: their inputs, and whether they may be joined; shared by calculators of boards."""
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cached_property
 from typing import Annotated, Any, ClassVar
 
@@ -43,7 +43,7 @@ class JoinedPack(Pack):
     """One of several packs on a board; its state must be told."""
 
     name: Annotated[str | None, Text("What to call the pack.", example="red trainer A")] = None
-    capacity: Capacity
+    capacity: Capacity = field()  # without a default, where a pack has one
     lead_resistance: Annotated[
         float | None,
         Quantity(

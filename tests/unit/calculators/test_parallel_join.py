@@ -247,8 +247,10 @@ def test_more_lead_resistance_leaves_more_room_and_the_same_end(packs: list[dict
 def test_more_lead_resistance_is_never_a_harder_join_of_two(
     one: dict[str, Any], other: dict[str, Any], more: float
 ) -> None:
-    # Of three it may be: a stiff pack that held the board's voltage near a third one holds it less.
-    assert join(one, other, lead_resistance=f"{more!r} mΩ")["peak_rate"] <= join(one, other)["peak_rate"] * (1 + 1e-9)
+    # Of three it may be: a stiff pack that held the board's voltage near a third one holds it less. Packs that rest
+    # alike leave the rounding of their voltages, 1e-15 of them, which the resistances turn into 1e-12 C.
+    bare = join(one, other)["peak_rate"]
+    assert join(one, other, lead_resistance=f"{more!r} mΩ")["peak_rate"] <= bare * (1 + 1e-9) + 1e-11
 
 
 @given(st.lists(kinds, min_size=2, max_size=5))
