@@ -136,7 +136,8 @@ class Client:
 
     def forms(self, name: str) -> dict[str, str]:
         offered = self.spec["paths"][f"/v1/{name}.{{form}}"]["parameters"][0]["schema"]["enum"]
-        return {form: self.heads(name) if form == "csv" else "" for form in offered if form != "txt"}
+        told = {form: self.heads(name) if form == "csv" else "" for form in offered if form != "txt"}
+        return {form: heads for form, heads in told.items() if heads or form != "csv"}
 
     def example(self, name: str) -> Any:
         return self.success(f"/v1/{name}")["content"]["application/json"]["example"]

@@ -15,7 +15,7 @@ from ampstead.counts import Counts
 from ampstead.declare import Calculator
 from ampstead.errors import TITLES, Problem, clipped, did_you_mean
 from ampstead.front import routes, short_way
-from ampstead.replying import batch, forms
+from ampstead.replying import batch, forms, manners
 from ampstead.replying.answers import service_version, teller
 from ampstead.replying.forms import FORMS, Form, Reply, dumped, form_of
 
@@ -71,13 +71,20 @@ def _fixed(document: Callable[[], Mapping[str, Any]]) -> Callable[[], Response]:
 
     # Encoded once: a reply that nobody reads then takes no memory of its own.
     @cache
-    def body() -> bytes:
-        return dumped(document()).encode()
+    def body() -> tuple[bytes, bytes, str]:
+        plain = dumped(document()).encode()
+        return plain, manners.gzipped(plain, manners.WELL), manners.tag(plain)
 
     def view() -> Response:
         if not forms.accepted(request.headers.get("Accept", ""), JSON):
             raise Problem(406, f"This address answers in {JSON} only.")
-        return Response(body(), mimetype=JSON)
+        plain, small, tagged = body()
+        headers = {"ETag": tagged}
+        if manners.known(tagged, request.headers.get("If-None-Match", "")):
+            return Response(status=304, headers=headers)
+        if manners.shrinks(JSON, len(plain)) and manners.takes_gzip(request.headers.get("Accept-Encoding", "")):
+            return Response(small, headers=headers | {"Content-Encoding": "gzip"}, mimetype=JSON)
+        return Response(plain, headers=headers, mimetype=JSON)
 
     return view
 
@@ -117,16 +124,21 @@ def _view(calculator: Calculator, form: Form) -> Callable[[], Response]:
         method, query = request.method, request.query_string.decode(errors="replace")
         body, kind = (request.get_data(), request.content_type or "") if method == "POST" else (b"", "")
         accept = request.headers.get("Accept", "")
-        return _sent(forms.reply(calculator, form, method, query, body, kind, accept))
+        return _sent(_mannered(forms.reply(calculator, form, method, query, body, kind, accept)))
 
     return view
+
+
+def _mannered(made: Reply) -> Reply:
+    had, encodings = request.headers.get("If-None-Match", ""), request.headers.get("Accept-Encoding", "")
+    return forms.mannered(made, request.method, had, encodings)
 
 
 def _batch_view(calculator: Calculator) -> Callable[[], Response]:
     def view() -> Response:
         request.max_content_length = batch.LONGEST_BATCH
         query, accept = request.query_string.decode(errors="replace"), request.headers.get("Accept", "")
-        return _sent(batch.batch(calculator, query, request.get_data(), request.content_type or "", accept))
+        return _sent(_mannered(batch.batch(calculator, query, request.get_data(), request.content_type or "", accept)))
 
     return view
 
@@ -148,7 +160,7 @@ def _http_fault(fault: HTTPException, calculators: Mapping[str, Calculator]) -> 
         offered = [method for method in METHODS if method == "OPTIONS" or method in (fault.valid_methods or ())]
         headers = {"Allow": ", ".join(offered)}
         if request.method == "OPTIONS":
-            return Response(status=204, headers=headers)
+            return Response(status=204, headers=headers | manners.preflight(headers["Allow"]))
         detail = f"{clipped(request.method)} is not offered here; use {' or '.join(offered[:-1])}."
     elif status == 404:
         detail = f"There is nothing at {clipped(request.path, 80)}{_hint(request.path, calculators)}"
@@ -174,6 +186,9 @@ def _hint(path: str, calculators: Mapping[str, Calculator]) -> str:
 
 
 def _with_headers(response: Response) -> Response:
-    response.headers["X-Content-Type-Options"] = "nosniff"
+    if response.status_code in (204, 304):
+        response.headers.pop("Content-Type", None)
+    for name, value in (("X-Content-Type-Options", "nosniff"), *manners.of_every_reply()):
+        response.headers.setdefault(name, value)
     response.headers.setdefault("Cache-Control", "no-store" if response.status_code >= 400 else "no-cache")
     return response

@@ -328,7 +328,7 @@ class Calculator:
     @property
     def forms(self) -> tuple[str, ...]:
         """The suffixes under which it answers, beside plain JSON and ``.txt``."""
-        return ((".csv",) if self.curve else ()) + ((".svg", ".png") if self.picture else ())
+        return (".csv",) + ((".svg", ".png") if self.picture else ())
 
     @property
     def nested(self) -> bool:

@@ -13,7 +13,7 @@ from http.client import responses
 from typing import Any
 
 from ampstead.declare import Calculator
-from ampstead.replying.forms import FORMS, Form, reply
+from ampstead.replying.forms import FORMS, Form, mannered, reply
 
 Start = Callable[..., Any]
 Application = Callable[[dict[str, Any], Start], Iterable[bytes]]
@@ -53,8 +53,12 @@ def short_way(inner: Application, table: Mapping[str, tuple[Calculator, Form]], 
             body = environ["wsgi.input"].read(int(length))
         elif method != "GET":
             return inner(environ, start)
-        status, headers, written = reply(*route, method, query, body, kind, environ.get("HTTP_ACCEPT", ""))
-        start(STATUS[status], [*headers, ("Content-Length", str(len(written)))])
+        made = reply(*route, method, query, body, kind, environ.get("HTTP_ACCEPT", ""))
+        status, headers, written = mannered(
+            made, method, environ.get("HTTP_IF_NONE_MATCH", ""), environ.get("HTTP_ACCEPT_ENCODING", "")
+        )
+        length = () if status == 304 else (("Content-Length", str(len(written))),)
+        start(STATUS[status], [*headers, *length])
         return [written]
 
     return front

@@ -45,9 +45,11 @@ def own_responses(calculator: Calculator) -> dict[str, Schema]:
     answer = {"description": "The answer.", "content": {JSON: {"schema": ref(f"{name}Answer"), "example": example}}}
     forms = {FORMS[form][1]: {"schema": FORMS[form][2]} for form in forms_of(calculator)}
     described = "One or two plain sentences, then the gravest caution"
-    if ".csv" in calculator.forms:
+    if calculator.curve:
         heads = ",".join(headed(column, result) for column, result in calculator.columns.items())
         described += f"; the curve or table, whose first line is `{heads}`"
+    else:
+        described += "; the results as a table of one row, headed as in a batch"
     if ".svg" in calculator.forms:
         described += "; the picture, which as SVG follows the reader's dark or light"
     return {f"{name}Answer": answer, f"{name}Form": {"description": f"{described}.", "content": forms}}

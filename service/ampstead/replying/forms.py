@@ -23,6 +23,7 @@ from ampstead.errors import (
     spoken_refusal,
 )
 from ampstead.reading.wire import from_body, from_query
+from ampstead.replying import manners
 from ampstead.replying.answers import Answered, teller
 
 FAULT = "The service failed on this question; the fault is noted and the service goes on."
@@ -48,12 +49,21 @@ class Form:
         return headed_by(self.media)
 
 
+def table(answered: Answered) -> str:
+    """The curve or table of an answer; where there is none, one row under the headings of a batch."""
+    if answered.teller.calculator.curve:
+        return answered.csv()
+    from ampstead.replying.spreadsheet import alone
+
+    return alone(answered)
+
+
 FORMS: Mapping[str, Form] = {
     form.suffix: form
     for form in (
         Form("", "application/json", Answered.json),
         Form(".txt", "text/plain", Answered.spoken, spoken=True),
-        Form(".csv", "text/csv", Answered.csv, lambda calculator: calculator.curve is not None),
+        Form(".csv", "text/csv", table),
         Form(".svg", "image/svg+xml", Answered.svg, lambda calculator: calculator.picture is not None),
         Form(".png", "image/png", Answered.png, lambda calculator: calculator.picture is not None),
     )
@@ -69,11 +79,12 @@ class Reply(NamedTuple):
 
 
 @lru_cache(maxsize=32)
-def headed_by(media: str, cached: str = "no-cache") -> Headers:
+def headed_by(media: str, cached: str = manners.KEEPS) -> Headers:
     """The headers of a reply of a media type."""
     text = media.startswith("text/") or media == "image/svg+xml"
     kind = f"{media}; charset=utf-8" if text else media
-    return (("Content-Type", kind), ("X-Content-Type-Options", "nosniff"), ("Cache-Control", cached))
+    own = (("Content-Type", kind), ("X-Content-Type-Options", "nosniff"), ("Cache-Control", cached))
+    return (*own, *manners.of_every_reply())
 
 
 def form_of(path: str) -> Form:
@@ -93,14 +104,28 @@ def reply(
 ) -> Reply:
     """The reply to a request: a question asked by an address's query or by a body."""
     try:
-        if accept and not accepted(accept, form.media):
-            raise Problem(406, f"This address answers in {form.media} only.")
+        if accept and accept != "*/*":
+            form = in_form(calculator, form, accept)
         raw = from_body(body, content_type, query) if method == "POST" else from_query(query)
     except Problem as fault:
         return problem(fault, form)
     except Refusal as refusal:
         return refused(refusal, form)
     return told(calculator, form, raw)
+
+
+def mannered(made: Reply, method: str, had: str, encodings: str) -> Reply:
+    """A reply with its tag, or only that the caller has it; compressed where the caller takes that."""
+    status, headers, body = made
+    if status == 200 and method != "POST":
+        tagged = ("ETag", manners.tag(body))
+        if had and manners.known(tagged[1], had):
+            kept = tuple(header for header in headers if header[0] != "Content-Type")
+            return Reply(304, (*kept, tagged), b"")
+        headers = (*headers, tagged)
+    if encodings and manners.shrinks(headers[0][1], len(body)) and manners.takes_gzip(encodings):
+        return Reply(status, (*headers, ("Content-Encoding", "gzip")), manners.gzipped(body))
+    return Reply(status, headers, body)
 
 
 def told(calculator: Calculator, form: Form, raw: Mapping[str, Any]) -> Reply:
@@ -151,6 +176,28 @@ def _document(status: int, document: Mapping[str, Any]) -> Reply:
 def dumped(document: Mapping[str, Any]) -> str:
     """A document as JSON text, with finite numbers only."""
     return json.dumps(document, ensure_ascii=False, allow_nan=False, separators=(",", ":"))
+
+
+@lru_cache(maxsize=512)
+def in_form(calculator: Calculator, form: Form, accept: str) -> Form:
+    """The form in which a caller who accepts this is answered: that of the suffix, or without one the best of all.
+
+    Raises
+    ------
+    Problem
+        406, if there is none.
+    """
+    from werkzeug.datastructures import MIMEAccept
+    from werkzeug.http import parse_accept_header
+
+    offered = {form.media: form}
+    if not form.suffix:
+        offered |= {other.media: other for other in FORMS.values() if other.offered(calculator)}
+    wanted = parse_accept_header(accept, MIMEAccept)
+    media = wanted.best_match(offered) if wanted else form.media
+    if media is None:
+        raise Problem(406, f"This address answers in {', '.join(offered)} only.")
+    return offered[media]
 
 
 @lru_cache(maxsize=512)

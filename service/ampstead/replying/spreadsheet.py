@@ -10,7 +10,7 @@ import numpy as np
 
 from ampstead.cell.column import Column
 from ampstead.declare import Calculator, Choice, ItemType, Result, Text
-from ampstead.reading.sheets import ANSWERED, Sheet
+from ampstead.reading.sheets import ANSWERED, Sheet, Style
 from ampstead.replying.answers import Answered
 from ampstead.replying.columns import lines
 from ampstead.replying.writers import headed, in_answers, plainly
@@ -116,6 +116,13 @@ class Filled:
                     row += nested.row(lists.get(name, [])) if nested else [next(cells)]
             table.writerow([*row, caution, "" if isinstance(came, Row) else harmless(came)])
         return made.getvalue()
+
+
+def alone(answered: Answered) -> str:
+    """The table of one answer, its inputs not repeated."""
+    filled = Filled(answered.teller.calculator, Sheet(Style(), (), [[]], []))
+    filled.row(filled.cells(answered))
+    return filled.written()
 
 
 def _heed(answered: Answered) -> str:

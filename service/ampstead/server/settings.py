@@ -8,6 +8,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from urllib.parse import urlsplit
 
+from ampstead.replying.manners import allowed_origin
+
 MOST_WORKERS = 4
 """By default: what the memory and the processes that docker/compose.yaml allows are enough for."""
 LIMIT = "6000 per minute"
@@ -48,6 +50,11 @@ class Settings:
         NotServed
             For the first setting that is wrong.
         """
+
+        try:
+            allowed_origin(environ)
+        except ValueError as fault:
+            raise NotServed(str(fault)) from None
 
         def set_to(name: str) -> str:
             return environ.get(name, "").strip()
