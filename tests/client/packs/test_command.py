@@ -11,7 +11,6 @@ from pathlib import Path
 from urllib.parse import parse_qsl, urlsplit
 
 import pytest
-import responses
 
 from ampstead_client import Quantity
 from ampstead_client.packs import PackList, packlist
@@ -175,16 +174,3 @@ def test_a_long_list_is_asked_for_in_several_addresses() -> None:
     assert all(len(address) <= LONGEST for address in addresses)
     assert sum(address.count("].name=") for address in addresses) == len(packs)
     assert all("packs[0].name=" in address for address in addresses)
-
-
-@responses.activate
-def test_cards_are_saved_as_they_came_and_a_refusal_is_told(capsys: pytest.CaptureFixture[str]) -> None:
-    responses.get(re.compile(r"http://bench\.example/card\?.*"), body=b"<!doctype html>card")
-    assert run("packs.toml cards --server http://bench.example --save cards.html") == 0
-    saved = sorted(Path().glob("cards*.html"))
-    assert saved
-    assert all(page.read_bytes() == b"<!doctype html>card" for page in saved)
-    responses.replace("GET", re.compile(r"http://bench\.example/card\?.*"), status=404)
-    assert run("packs.toml cards --server http://bench.example --save other.html") == 1
-    assert "the server gave no cards" in capsys.readouterr().err
-    assert not list(Path().glob("other*"))
