@@ -40,6 +40,7 @@ __all__ = [
     "Inputs",
     "JoinedPack",
     "LeadLoss",
+    "LetDown",
     "Load",
     "LoadStep",
     "LoadTest",
@@ -64,6 +65,7 @@ __all__ = [
     "StorageAction",
     "SupplySplit",
     "Surroundings",
+    "To",
     "TypedAnswer",
     "WarmUp",
     "Wattage",
@@ -169,6 +171,10 @@ StorageAction: TypeAlias = Literal["charge", "discharge", "none"]
 
 Surroundings: TypeAlias = Literal["still-air", "box", "draught"]
 """Where the pack lies: free in still air, in a closed box or bag, or in a draught such as a fan's."""
+
+
+To: TypeAlias = Literal["storage", "empty"]
+"""How far: to the storage charge, or empty, for a pack that is retired."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -418,6 +424,8 @@ class Inputs(TypedDict):
     """Depth."""
     discharge_power: Quantity
     """Discharge power [W]."""
+    discharge_rate: float
+    """Discharge rate."""
     drop_limit: float
     """Drop limit."""
     duration: Quantity
@@ -450,6 +458,10 @@ class Inputs(TypedDict):
     """Label energy [Wh]."""
     label_rate: float
     """Label rate."""
+    lamp_power: Quantity
+    """Lamp power [W]."""
+    lamp_voltage: Quantity
+    """Lamp voltage [V]."""
     lead_resistance: Quantity
     """Lead resistance [mΩ]."""
     lead_resistances: Quantity | tuple[Quantity, ...]
@@ -464,6 +476,8 @@ class Inputs(TypedDict):
     """Limit temperature [°C]."""
     load: tuple[Mapping[str, Any], ...]
     """Load."""
+    load_resistance: Quantity
+    """Load resistance [mΩ]."""
     loads: tuple[Mapping[str, Any], ...]
     """Loads."""
     margin: float
@@ -566,6 +580,8 @@ class Inputs(TypedDict):
     """Time available [min]."""
     time_planned: Quantity
     """Time planned [min]."""
+    to: To
+    """To."""
     typical_current: Quantity
     """Typical current [A]."""
     voltage: Quantity
@@ -976,6 +992,40 @@ class LeadLoss(TypedAnswer):
     """Thinnest size sold that keeps the drop limit and stays under 10 W/m, in the kind of size asked; None without
     the voltage, or if none does.
     """
+
+
+@dataclass(frozen=True, kw_only=True, repr=False)
+class LetDown(TypedAnswer):
+    """Answer of `let_down`. It rests on:
+
+    - Ohm's law along the open-circuit curve, checked by scipy; curves: Ai et al. 2020 (lipo), Chen et al. 2020
+      (liion), Prada et al. 2013 (life), US Army TM 5-3805-262-20 (lead); lihv is extrapolated, not measured
+    - Values that resistors are sold in: the E12 series of IEC 60063, from memory
+    - A filament's current goes with the 0.55th power of its voltage: lamp engineers' rule, from memory
+    - A resistor rated for twice its heat, 0.3 of the capacity an hour, storage voltages: common practice, no
+      published source
+    """
+
+    load_resistance: Annotated[Quantity, "mΩ"] | None
+    """Resistor to use, of those sold, or the one told; None with lamps or nothing to do [mΩ]."""
+    lamps: int | None
+    """Lamps to connect in series, so that none is driven too hard; None without lamps."""
+    current_start: Annotated[Quantity, "A"] | None
+    """Current to begin with; None where nothing is to be done [A]."""
+    power_start: Annotated[Quantity, "W"] | None
+    """Heat in resistor or lamps to begin with; None with the current [W]."""
+    advised_rating: Annotated[Quantity, "W"] | None
+    """Rating of the resistor to look for; None without one [W]."""
+    charge_to_move: Annotated[Quantity, "mAh"]
+    """Charge to take out; 0 where nothing is to be done [mAh]."""
+    energy_released: Annotated[Quantity, "Wh"]
+    """Energy that turns to heat in resistor or lamps [Wh]."""
+    time_total: Annotated[Quantity, "min"] | None
+    """Time until it is to be disconnected; None with the current [min]."""
+    stop_voltage: Annotated[Quantity, "V"] | None
+    """Voltage of the pack, load connected, at which to disconnect it; None likewise [V]."""
+    end_voltage: Annotated[Quantity, "V"]
+    """Voltage of the pack at rest afterwards [V]."""
 
 
 @dataclass(frozen=True, kw_only=True, repr=False)
@@ -2291,6 +2341,107 @@ class Calculators(ClientBase):
                 "conductor_temperature": conductor_temperature,
                 "drop_limit": drop_limit,
             },
+        )
+
+    def let_down(
+        self,
+        *,
+        pack: Pack | Mapping[str, Any] | None = None,
+        to: To | None = None,
+        discharge_rate: float | str | None = None,
+        load_resistance: QuantityLike | None = None,
+        lamp_power: QuantityLike | None = None,
+        lamp_voltage: QuantityLike | None = None,
+        capacity: QuantitiesLike | None = None,
+        chemistry: Chemistry | None = None,
+        cells: int | None = None,
+        cell_resistance: QuantitiesLike | None = None,
+        pack_resistance: QuantityLike | None = None,
+        resistance_method: ResistanceMethod | None = None,
+        resistance_temperature: QuantityLike | None = None,
+        polarisation_resistance: QuantitiesLike | None = None,
+        polarisation_time: QuantityLike | None = None,
+        temperature: QuantityLike | None = None,
+        state_of_charge: float | str | None = None,
+        rest_voltage: QuantityLike | None = None,
+        cell_voltages: QuantitiesLike | None = None,
+        condition: Condition | None = None,
+    ) -> LetDown:
+        """What to connect to a pack that is to be brought down, how hot that gets, and for how long.
+
+        At most one of `discharge_rate`, `load_resistance` and `lamp_power`. At most one of `lamp_voltage` and
+        `load_resistance`. At most one of `state_of_charge`, `rest_voltage` and `cell_voltages`. At most one of
+        `cell_resistance` and `pack_resistance`.
+
+        - `pack`: the pack's inputs in one; those given beside it win.
+        - `to`: how far: to the storage charge, or empty, for a pack that is retired. If not given: storage.
+        - `discharge_rate`: rate to begin with, for which a resistor is to be found. Above 0; at most 5; for example
+          0.3. If not given: 0.3, gentle.
+        - `load_resistance`: the resistor there is. In mΩ; above 0; at most 100 kΩ; for example 18 Ω.
+        - `lamp_power`: the lamps there are, each. In W; above 0; at most 10 kW; for example 21 W.
+        - `lamp_voltage`: voltage that one lamp is made for. In V; above 0; at most 1 kV; for example 12 V. If not
+          given: 12 volts, a car's.
+        - `capacity`: capacity on the label; one for all cells, or one per cell. In mAh; at least 10 mAh; at most
+          200 Ah; for example 2250 mAh.
+        - `chemistry`: kind of cell: lithium-polymer, high-voltage lithium-polymer, lithium-ion,
+          lithium-iron-phosphate, nickel-metal-hydride, nickel-cadmium or lead-acid. If not given: lipo.
+        - `cells`: number of cells in series, as on the label. At least 1; at most 24; for example 4. If not given:
+          told by a list with an entry per cell.
+        - `cell_resistance`: resistance of one cell, or of each cell. In mΩ; above 0; at most 10 Ω; for example 8.5
+          mΩ. If not given: a cautious figure by chemistry, divided by the capacity.
+        - `pack_resistance`: resistance of the whole pack; divided evenly among the cells. In mΩ; above 0; at most
+          100 Ω; for example 25.5 mΩ.
+        - `resistance_method`: how the resistance was measured: at 1 kHz, by a charger, or under load for one or ten
+          seconds. If not given: 1s.
+        - `resistance_temperature`: temperature of the cells when the resistance was measured. In °C; at least -20
+          °C; at most 70 °C; for example 25 °C. If not given: 25 °C.
+        - `polarisation_resistance`: slow part of a cell's resistance, which appears over the polarisation time;
+          one, or one per cell. In mΩ; at least 0; at most 10 Ω; for example 4.2 mΩ. If not given: half of the cell
+          resistance.
+        - `polarisation_time`: time constant of the slow part. In s; at least 0.1 s; at most 3600 s; for example 30
+          s. If not given: 30 s.
+        - `temperature`: temperature of the pack now. In °C; at least -20 °C; at most 70 °C; for example 25 °C. If
+          not given: 25 °C.
+        - `state_of_charge`: state of charge of every cell, 0 empty to 1 full. At least 0; at most 1; for example
+          0.2.
+        - `rest_voltage`: voltage of the whole pack at rest. In V; at least 0; for example 15.07 V.
+        - `cell_voltages`: voltage of each cell at rest. In V; at least 0; for example 3.77,3.76,3.79,3.75 V.
+        - `condition`: state of the pack's body; anything but sound is not charged, joined or flown. If not given:
+          sound.
+
+        Raises `InvalidQuestion` for inputs that cannot be right, and the other errors of `ampstead_client.errors`.
+        """
+        return self._ask(
+            "let-down",
+            LetDown,
+            {
+                "to": to,
+                "discharge_rate": discharge_rate,
+                "load_resistance": load_resistance,
+                "lamp_power": lamp_power,
+                "lamp_voltage": lamp_voltage,
+                "capacity": capacity,
+                "chemistry": chemistry,
+                "cells": cells,
+                "cell_resistance": cell_resistance,
+                "pack_resistance": pack_resistance,
+                "resistance_method": resistance_method,
+                "resistance_temperature": resistance_temperature,
+                "polarisation_resistance": polarisation_resistance,
+                "polarisation_time": polarisation_time,
+                "temperature": temperature,
+                "state_of_charge": state_of_charge,
+                "rest_voltage": rest_voltage,
+                "cell_voltages": cell_voltages,
+                "condition": condition,
+            },
+            pack=pack,
+            exclusive=(
+                ("discharge_rate", "load_resistance", "lamp_power"),
+                ("lamp_voltage", "load_resistance"),
+                ("state_of_charge", "rest_voltage", "cell_voltages"),
+                ("cell_resistance", "pack_resistance"),
+            ),
         )
 
     def load_test(

@@ -94,6 +94,11 @@ def milliohms(resistance: float, direction: Direction = "near") -> str:
     return _of(number(resistance * 1000, 3, direction), "milliohm", "milliohms")
 
 
+def ohms(resistance: float, direction: Direction = "near") -> str:
+    """A resistance of a load: ``18 ohms``."""
+    return _of(number(resistance, 3, direction), "ohm", "ohms")
+
+
 def milliampere_hours(charge: float, direction: Direction = "near") -> str:
     """A charge: ``1040 milliampere hours``, to the ten from a thousand up."""
     size = charge / 3.6

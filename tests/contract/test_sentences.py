@@ -106,7 +106,7 @@ UNITS: Mapping[str, list[tuple[Speaker, str]]] = {
     "A": [(words.amperes, ""), (lambda current, _: words.amperes_to_set(current), "")],
     "V": [(words.volts, ""), (words.millivolts, "")],
     "W": [(words.watts, "")],
-    "mΩ": [(words.milliohms, "")],
+    "mΩ": [(words.milliohms, ""), (words.ohms, "")],
     "mAh": [(words.milliampere_hours, "")],
     "Wh": [(words.watt_hours, "")],
     "°C": [(words.degrees, "")],
@@ -187,7 +187,7 @@ def in_reply(name: str, reply: dict[str, Any]) -> set[str]:
 NUMERAL = r"(?:minus )?\d[\d.]*\d|(?:minus )?\d"
 UNIT = (
     r"watt hours?|amperes?|volts?|millivolts? a day|millivolts?|watts? a metre|watts?|milliohms?|milliampere hours?|"
-    r"degrees?|percent|C\b|metres?|days?|times"
+    r"ohms?|degrees?|percent|C\b|metres?|days?|times"
 )
 CLOCK = r"\d+ hours?(?: and \d+ minutes?)?|\d+ minutes?(?: and \d+ seconds?)?|[\d.]+ seconds?"
 FIGURE = re.compile(

@@ -11,7 +11,7 @@ from ampstead import words
 
 MANGLED = re.compile(r"[ΩΩ°µμ²³×·±−≤≥→<>%$€#*_^~|/\\=+]|[0-9]e[-+]?[0-9]|(?<![a-z])-[0-9]|\bnan\b|\binf\b")
 SPEAKERS: tuple[words.Speaker, ...] = (
-    words.amperes, words.volts, words.millivolts, words.watts, words.milliohms, words.milliampere_hours,
+    words.amperes, words.volts, words.millivolts, words.watts, words.milliohms, words.ohms, words.milliampere_hours,
     words.watt_hours, words.degrees, words.warming, words.days, words.percent, words.rate,
 )  # fmt: skip
 
@@ -21,6 +21,7 @@ SPEAKERS: tuple[words.Speaker, ...] = (
     [
         (words.amperes(2.25), "2.25 amperes"),
         (words.amperes(1.0), "1 ampere"),
+        (words.ohms(18.04), "18 ohms"),
         (words.amperes(0.9999), "1 ampere"),
         (words.amperes(42.824), "42.8 amperes"),
         (words.amperes_to_set(2.25), "2.2 amperes"),

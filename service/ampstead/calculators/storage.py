@@ -381,8 +381,6 @@ def sentence(
 
 
 OWN_CAUTIONS: Table = {
-    # Phoenix Fire Department says it of charging (retrieved); of discharging it is common practice.
-    "watched-discharge": ("danger", "Never leave a pack alone while it is being discharged."),
     "long-discharge": (
         "warning",
         "A discharge this long is rarely watched to its end: stop it whenever you leave, or use a stronger discharger.",
@@ -402,13 +400,12 @@ OWN_CAUTIONS: Table = {
         "warning",
         "The cells stand too far apart to be moved together: level them on a balance charger first, watched.",
     ),
-    "discharge-hot": ("danger", "Above 60 degrees a pack must not be loaded: let it cool first."),
     "discharge-strong": (
         "warning",
         "At this power a cell falls below its floor before the end: use less.",
     ),
 }
-caution = shared.beside(OWN_CAUTIONS, standing={"watched-discharge", "stored-safely"})
+caution = shared.beside(OWN_CAUTIONS, standing={"stored-safely"})
 
 
 def cautions(

@@ -197,6 +197,10 @@ _TABLE: Table = {
         "note",
         "One voltage for the whole pack hides a weak cell: read each cell at the balance plug.",
     ),
+    # Phoenix Fire Department says it of charging (retrieved); of discharging it is common practice.
+    "watched-discharge": ("danger", "Never leave a pack alone while it is being discharged."),
+    # Common in cell makers' sheets.
+    "discharge-hot": ("danger", "Above 60 degrees a pack must not be loaded: let it cool first."),
     # Common practice, no published source.
     "lead-kept-full": ("note", "Lead-acid is kept full: charge it soon after use, it does not last half empty."),
     # This project's own judgement, from the exchange between packs worked out for each question.
@@ -272,6 +276,7 @@ STANDING = frozenset(
         "peukert-assumed",
         "flat-curve",
         "lead-time",
+        "watched-discharge",
     }
 )
 

@@ -210,6 +210,15 @@ WARMED: Question = AIRLINER | {"cell_resistance": "2.6 mΩ", "current": "4.3 A",
 WARMED["resistance_temperature"] = "33 °C"
 RECEIVER: Question = {"chemistry": "life", "cells": 2, "capacity": "2100 mAh", "cell_resistance": "16 mΩ", "servos": 4,
                       "servo_current": "1.1 A"}  # fmt: skip
+DOWN: Question = AIRLINER | {"cell_resistance": "2.6 mΩ", "rest_voltage": "25.1 V", "load_resistance": "18 Ω"}
+
+
+def drained(question: Question, least: float, most: float) -> Edges:
+    """From the states that the voltage may mean, a tenth off for the resistor."""
+    low, high = (asked("let-down", "time_total", at_state(question, state)) for state in states(question))
+    return low * least, high * most
+
+
 NICKEL: Question = {"cells": 6, "capacity": "2100 mAh"}
 COOLED: Question = {"cells": 3, "capacity": "2250 mAh", "temperature": "52 °C", "ambient": "13 °C"}
 WARMED_UP: Question = {"cells": 3, "capacity": "1150 mAh", "temperature": "4 °C", "ambient": "33 °C",
@@ -314,6 +323,7 @@ EDGES: list[tuple[str, str, Question, Callable[[Question], Edges]]] = [
         RECEIVER,
         lambda q: sagging("stall_voltage", "receiver-time", q, 16 * 1.13, 16 * 0.87),
     ),
+    ("let-down", "time_total", DOWN, lambda q: drained(q, 0.9, 1.1)),
     ("carriage", "energy", AIRLINER, scaled("carriage", "energy", 3.6 / 3.7, 3.8 / 3.7)),
     # FAA AC 43.13-1B table 11-9 against solid copper; IEC 60228 table 3, class 5.
     *(("lead-loss", of, WIRE, scaled("lead-loss", of, 0.97, 1.28)) for of in LOST),
