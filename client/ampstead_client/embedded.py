@@ -14,6 +14,7 @@ from urllib.parse import quote
 from ampstead_client.errors import NotInstalled, ServiceFault, answer_fault
 
 GROUP = "ampstead_client.embedded"
+INSTALL = "in a clone of it, pip install . ./client"
 
 
 class EmbeddedTransport:
@@ -28,12 +29,12 @@ class EmbeddedTransport:
     def __init__(self) -> None:
         found = sorted(entry_points(group=GROUP), key=lambda point: point.name)
         if not found:
-            raise NotInstalled("the service is not installed in this Python: pip install ampstead")
+            raise NotInstalled(f"the service is not installed in this Python: {INSTALL}")
         try:
             self._service: Callable[..., tuple[int, Any]] = found[0].load()
         except (ImportError, AttributeError) as fault:
             raise NotInstalled(
-                f"the service is there, but {found[0].value} cannot be imported ({fault}): pip install ampstead"
+                f"the service is there, but {found[0].value} cannot be imported ({fault}): {INSTALL}"
             ) from fault
 
     def address(self, calculator: str) -> str:

@@ -702,5 +702,5 @@ class TestEmbedded:
 
     def test_without_the_service_it_says_what_to_install(self, monkeypatch: pytest.MonkeyPatch) -> None:
         monkeypatch.setattr(embedded, "entry_points", lambda group: ())
-        with pytest.raises(NotInstalled, match="pip install ampstead"):
+        with pytest.raises(NotInstalled, match=r"in a clone of it, pip install \. \./client"):
             AmpsteadClient.embedded()

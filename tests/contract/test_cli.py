@@ -206,6 +206,14 @@ def test_a_nested_question_comes_as_json(
     assert [load["allotted_power"]["value"] for load in answer["allotments"]] == [110, 60]
 
 
+def test_a_nested_input_may_be_given_by_its_name(capsys: pytest.CaptureFixture[str]) -> None:
+    loads = ["loads[0].name=left", "loads[0].power=110W", "loads[1].power=60W"]
+    assert main(["ask", "supply-split", "supply_rating=180W", "share=even", *loads]) == 0
+    given = json.loads(capsys.readouterr().out)["answer"]
+    assert main(["ask", "supply-split", "share=even", "--json", SPLIT]) == 0
+    assert given == json.loads(capsys.readouterr().out)["answer"]
+
+
 class TestOfAServer:
     @pytest.mark.parametrize("form", [[], ["--form", "txt"], ["--form", "terminal"]])
     def test_answers_are_those_of_this_process(
@@ -278,6 +286,9 @@ class TestHelp:
             assert line, entry.name
             if isinstance(entry.spec, Quantity):
                 assert f"[{entry.spec.unit}]" in line[0]
+        for entry in registry()[name].inputs.values():
+            for inner in entry.item.inputs if entry.item else ():
+                assert re.search(rf"^  {entry.name}(\[0\])?\.{inner}  ", told, re.MULTILINE)
         assert max(map(len, told.partition("For example")[0].splitlines())) <= 100
 
     def test_tells_bounds_defaults_choices_and_examples(self, capsys: pytest.CaptureFixture[str]) -> None:

@@ -1,6 +1,6 @@
 """What ``ampstead ask CALCULATOR --help`` tells: inputs with units, bounds, defaults and examples, and the results."""
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from shlex import quote
 from textwrap import fill
 from typing import Any
@@ -41,11 +41,19 @@ def told(calculator: Calculator) -> str:
 
 
 def _section(title: str, inputs: Iterable[Input]) -> str:
-    rows = [(entry.name, said(entry)) for entry in inputs]
+    rows = [row for entry in inputs for row in _rows(entry)]
     return f"{title}\n{aligned(rows, '  ')}" if rows else ""
 
 
-def said(entry: Input) -> str:
+def _rows(entry: Input) -> Iterator[tuple[str, str]]:
+    """An input, and behind it what it nests, under the names by which that may be given."""
+    yield entry.name, said(entry)
+    for inner in entry.item.inputs.values() if entry.item else ():
+        name = f"{entry.name}{'[0]' if entry.many else ''}.{inner.name}"
+        yield name, said(inner, name)
+
+
+def said(entry: Input, name: str = "") -> str:
     """What an input means, in which unit, within which bounds, what is taken without it, and an example."""
     spec = entry.spec
     unit = f" [{spec.unit}]" if isinstance(spec, Quantity) else ""
@@ -58,7 +66,7 @@ def said(entry: Input) -> str:
         parts.append("true or false")
     if isinstance(spec, Items | Nested) and entry.item:
         short = f"a plain {spec.shorthand}, or " if isinstance(spec, Items) and spec.shorthand else ""
-        parts.append(f"{'each ' if entry.many else ''}{short}JSON of {', '.join(entry.item.inputs)}")
+        parts.append(f"{'each ' if entry.many else ''}{short}what follows")
     text = "; ".join(parts) + "."
     if isinstance(entry.default, Derived):
         text += f" If not given: {entry.default.text}."
@@ -68,7 +76,7 @@ def said(entry: Input) -> str:
     return (
         text
         if sample is None or isinstance(sample, Mapping | list)
-        else f"{text} Like {kept_together(_pair(entry.name, sample))}"
+        else f"{text} Like {kept_together(_pair(name or entry.name, sample))}"
     )
 
 
