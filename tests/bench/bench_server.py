@@ -69,9 +69,9 @@ CANDIDATES = {
     "this service's": script(
         "from ampstead.server import serve",
         "from ampstead.server.gate import Gate",
-        "def load():",
-        "    from served import app",
-        "    return Gate(app)",
+        "def load(guard):",
+        "    from served import app, inner",
+        "    return Gate(app, guard, inner.extensions['counts'])",
         "serve('127.0.0.1', '{port}', load)",
     ),
 }

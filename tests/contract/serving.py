@@ -17,7 +17,7 @@ from ampstead import server
 from ampstead.server import crew, wire, workers
 {settings}
 from ampstead.cli import main
-sys.exit(main(["serve", "--port", "0"]))
+sys.exit(main(["serve", "--port", "{port}"]))
 """
 # The same with a question that takes a minute of work, and one that kills its worker.
 WITH_BAD_QUESTIONS = """
@@ -40,7 +40,7 @@ def application(guard):
         return behind(environ, start)
     served.behind = slowed
     return served
-server.serve(port="0", application=application)
+server.serve(port="{port}", application=application)
 """
 
 
@@ -61,10 +61,11 @@ class Running:
         log: Path | None = None,
         environment: Mapping[str, str] | None = None,
         inherit: Sequence[int] = (),
+        port: int = 0,
     ) -> None:
         errors = log.open("wb") if log else None
         self.process = subprocess.Popen(
-            [sys.executable, "-c", script.format(settings=settings)],
+            [sys.executable, "-c", script.format(settings=settings, port=port)],
             env={**os.environ, "HOST": "127.0.0.1", "AMPSTEAD_WORKERS": str(workers), **(environment or {})},
             stdout=subprocess.PIPE,
             stderr=errors or subprocess.DEVNULL,
