@@ -152,6 +152,8 @@ def _within_limits() -> None:
         raise Problem(414, f"The address is longer than {LONGEST_ADDRESS} characters: ask by POST.")
     if sum(len(name) + len(value) for name, value in request.headers) > LONGEST_HEADERS:
         raise Problem(431, f"The headers are longer than {LONGEST_HEADERS} characters.")
+    if request.headers.get("Content-Encoding", "identity").strip().lower() not in ("", "identity"):
+        raise Problem(415, 'The question must come unpacked: send it without the header "Content-Encoding".')
 
 
 def _http_fault(fault: HTTPException, calculators: Mapping[str, Calculator]) -> Response:

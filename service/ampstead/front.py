@@ -20,6 +20,7 @@ Application = Callable[[dict[str, Any], Start], Iterable[bytes]]
 LONGEST_QUERY = 4096
 MOST_HEADERS = 40
 LONGEST_HEADER = 512
+PACKED = frozenset({"HTTP_TRANSFER_ENCODING", "HTTP_CONTENT_ENCODING"})
 STATUS = {status: f"{status} {phrase}" for status, phrase in responses.items()}
 
 
@@ -48,7 +49,7 @@ def short_way(inner: Application, table: Mapping[str, tuple[Calculator, Form]], 
         kind, body = "", b""
         if method == "POST":
             length, kind = environ.get("CONTENT_LENGTH", ""), environ.get("CONTENT_TYPE", "")
-            if not (length.isdecimal() and int(length) <= longest_body) or "HTTP_TRANSFER_ENCODING" in environ:
+            if not (length.isdecimal() and int(length) <= longest_body) or not environ.keys().isdisjoint(PACKED):
                 return inner(environ, start)
             body = environ["wsgi.input"].read(int(length))
         elif method != "GET":

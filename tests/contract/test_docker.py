@@ -81,9 +81,7 @@ def test_the_pins_are_of_what_the_service_needs() -> None:
     for text in wanted:
         requirement = Requirement(text)
         version, _ = pins[canonicalize_name(requirement.name)]
-        assert requirement.specifier.contains(version), (
-            f"{text}: pinned at {version}; make the pins anew"
-        )
+        assert requirement.specifier.contains(version), f"{text}: pinned at {version}; make the pins anew"
 
 
 def test_nothing_but_what_is_pinned_is_fetched_and_it_runs_as_nobody_in_particular() -> None:

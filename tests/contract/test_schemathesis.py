@@ -1,6 +1,7 @@
 """Schemathesis asks the service in process what its document allows, and what it does not."""
 
 import json
+import os
 from collections.abc import Mapping
 from typing import Any
 
@@ -39,9 +40,14 @@ LEFT_OUT = {
 }
 
 
+TIMES = int(os.environ.get("AMPSTEAD_CASES_TIMES", "1"))
+"""For a long run by hand: so many times the cases, and others on each run; what fails is kept in .hypothesis."""
+
+
 def bounded(examples: int) -> settings:
     return settings(
-        max_examples=examples,
+        max_examples=examples * TIMES,
+        derandomize=TIMES == 1,
         phases=[Phase.explicit, Phase.generate],
         suppress_health_check=list(HealthCheck),
     )
