@@ -19,7 +19,7 @@ from ampstead.server import crew, wire, workers
 from ampstead.cli import main
 sys.exit(main(["serve", "--port", "{port}"]))
 """
-# The same with a question that takes a minute of work, and one that kills its worker.
+# The same with questions that take a minute of work, all memory or their worker's life, fail, or move the clock.
 WITH_BAD_QUESTIONS = """
 import os, time
 from ampstead import server
@@ -35,6 +35,11 @@ def application(guard):
                 sum(range(1000))
         if environ["PATH_INFO"] == "/broken":
             raise RuntimeError("made to fail")
+        if environ["PATH_INFO"] == "/greedy":
+            bytearray(1 << 62)
+        if environ["PATH_INFO"] == "/clock":
+            by, real = float(environ["QUERY_STRING"]), time.time
+            time.time = lambda: real() + by
         if environ["PATH_INFO"] == "/dead":
             os._exit(9)
         return behind(environ, start)

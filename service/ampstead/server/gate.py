@@ -5,7 +5,9 @@ import io
 import sys
 import time
 from collections.abc import Awaitable, Callable, Iterable, MutableMapping
-from typing import Any
+from datetime import datetime
+from email.utils import format_datetime
+from typing import Any, NamedTuple
 
 from ampstead.app import create_app
 from ampstead.counts import Counts
@@ -37,6 +39,26 @@ SAFE: Headers = [
 ENCRYPTED = (b"strict-transport-security", b"max-age=31536000")
 """Where the operator says that the service is reached by https alone."""
 SAID = {name for name, _ in (*SAFE, ENCRYPTED)}
+
+
+class Going(NamedTuple):
+    """Since when an address is to go, when it will be gone, and which one follows it."""
+
+    since: datetime
+    gone: datetime
+    follower: str
+
+    def headers(self) -> Headers:
+        """As RFC 9745 and RFC 8594 write them."""
+        return [
+            (b"deprecation", b"@%d" % self.since.timestamp()),
+            (b"sunset", format_datetime(self.gone, usegmt=True).encode()),
+            (b"link", f'<{self.follower}>; rel="successor-version"'.encode()),
+        ]
+
+
+GOING: dict[str, Going] = {}
+"""Addresses that are to go: each stays for a year after it says so."""
 
 
 def application(guard: Guard) -> "Gate":
@@ -88,7 +110,7 @@ class Gate:
                 request_id.set(id)
                 status, headers, reply = _encoded(forms.failed(fault, forms.form_of(path)))
             self.noted(scope, id, client, status, len(reply), time.perf_counter() - begun)
-            start = {"type": "http.response.start", "status": status, "headers": self.completed(headers, id)}
+            start = {"type": "http.response.start", "status": status, "headers": self.completed(headers, id, path)}
             await send(start)
             for begin in range(0, len(reply) - PIECE, PIECE):
                 await send({"type": "http.response.body", "body": reply[begin : begin + PIECE], "more_body": True})
@@ -97,11 +119,12 @@ class Gate:
         finally:
             self.counts.in_hand(-1)
 
-    def completed(self, headers: Headers, id: str) -> Headers:
+    def completed(self, headers: Headers, id: str, path: str = "") -> Headers:
         """The headers of a reply with those that every reply has."""
         said = dict(headers).keys()
         missing = self.safe if said.isdisjoint(SAID) else [header for header in self.safe if header[0] not in said]
-        return [*headers, *missing, (b"x-request-id", id.encode())]
+        going = GOING[path].headers() if path in GOING else ()
+        return [*headers, *missing, *going, (b"x-request-id", id.encode())]
 
     def noted(self, scope: Message, id: str, client: str, status: int, size: int, took: float) -> None:
         """Count and log one reply."""
