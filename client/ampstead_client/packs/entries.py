@@ -4,13 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from dataclasses import fields as dataclass_fields
 from datetime import date
-from typing import Any
+from typing import Any, TypeVar
 
 from ampstead_client.calculators import Pack
 from ampstead_client.packs import fields
 from ampstead_client.packs.faults import Tell, Wrong, likeliest
 from ampstead_client.quantity import Quantity
+
+PackT = TypeVar("PackT", bound=Pack)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -78,6 +81,11 @@ class ListedPack(Pack):
     def latest(self, *kinds: str) -> PackReading | None:
         """The last reading of any of these kinds."""
         return next((reading for reading in reversed(self.history) if reading.kind in kinds), None)
+
+    def among(self, kind: type[PackT], **more: Any) -> PackT:
+        """This pack as one of several: `packs["red trainer A"].among(JoinedPack, rest_voltage="11.31 V")`."""
+        taken = {each.name: getattr(self, each.name) for each in dataclass_fields(kind) if hasattr(self, each.name)}
+        return kind(**{**taken, **more})
 
 
 def reading_of(entry: Mapping[str, Any], cells: int | None, tell: Tell) -> PackReading | None:

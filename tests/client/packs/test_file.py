@@ -13,7 +13,7 @@ from pathlib import Path
 
 import pytest
 
-from ampstead_client import AmpsteadClient, Quantity
+from ampstead_client import AmpsteadClient, JoinedPack, Quantity
 from ampstead_client.packs import FaultyPacks, NoSuchPack, PackList, packlist
 
 EXAMPLE = Path(__file__).resolve().parents[3] / "client" / "examples" / "packs.toml"
@@ -91,6 +91,20 @@ def test_any_calculator_takes_a_pack_and_uses_of_it_what_it_asks_for() -> None:
     # What is given beside it wins, and rules out what excludes it.
     fit = client.pack_fitness(pack=pack, typical_current="14 A")
     assert "flight_time" not in fit.question
+
+
+def test_packs_of_the_list_may_stand_among_several() -> None:
+    packs, client = PackList.load(EXAMPLE), AmpsteadClient.embedded()
+    voltages = {"red trainer A": "11.31 V", "red trainer B": "11.42 V"}
+    joined = client.parallel_join(
+        packs=[packs[name].among(JoinedPack, rest_voltage=voltage) for name, voltage in voltages.items()]
+    )
+    first = joined.question["packs"][0]
+    assert (first["name"], first["max_rate"]) == ("red trainer A", 2)
+    assert first["cell_resistance"] == Quantity(8.5, "mΩ")
+    assert joined.initial_currents[0] > Quantity(0, "A") > joined.initial_currents[1]
+    with pytest.raises(TypeError):
+        packs["red trainer A"].among(JoinedPack, rest_volts="11.31 V")
 
 
 def test_the_latest_resistance_goes_with_its_method_and_temperature(tmp_path: Path) -> None:
