@@ -22,7 +22,6 @@ from ampstead.words import Direction, Speaker
 
 CALCULATORS = registry()
 QUESTIONS = count(60, 1000)
-each = pytest.mark.parametrize("name", CALCULATORS)
 Reply = tuple[dict[str, Any], dict[str, Any]]
 
 FORBIDDEN = re.compile(
@@ -42,6 +41,12 @@ FORBIDDEN = re.compile(
     re.VERBOSE,
 )
 MOST_SENTENCES = 3
+
+
+@pytest.fixture(scope="module", params=CALCULATORS)
+def name(request: pytest.FixtureRequest) -> str:
+    """Each calculator; of the module's scope, so that all rules are put to the questions of one before the next."""
+    return str(request.param)
 
 
 @cache
@@ -76,7 +81,6 @@ def spoken_texts(reply: dict[str, Any]) -> Iterator[str]:
         yield without_names(entry["text"], reply["question"])
 
 
-@each
 def test_nothing_is_spoken_that_speech_mangles(name: str) -> None:
     faultless(
         [f"{found[0]!r} in {text}" for _, reply in asked(name) for text in spoken_texts(reply)
@@ -84,7 +88,6 @@ def test_nothing_is_spoken_that_speech_mangles(name: str) -> None:
     )  # fmt: skip
 
 
-@each
 def test_what_is_spoken_is_a_few_whole_sentences(name: str) -> None:
     for _, reply in asked(name):
         said = reply["sentence"]
@@ -94,7 +97,9 @@ def test_what_is_spoken_is_a_few_whole_sentences(name: str) -> None:
         assert all(entry["text"].endswith((".", "?")) for entry in reply["cautions"])
 
 
-@pytest.mark.parametrize("name", [name for name, told in CALCULATORS.items() if "chemistry" in told.inputs])
+@pytest.mark.parametrize(
+    "name", [name for name, told in CALCULATORS.items() if "chemistry" in told.inputs], indirect=True
+)
 def test_the_chemistry_is_named_in_words(name: str) -> None:
     for _, reply in asked(name):
         chemistry = reply["question"].get("chemistry", reply["assumed"].get("chemistry"))
@@ -223,7 +228,6 @@ def strange(name: str, reply: dict[str, Any]) -> Iterator[str]:
             yield f"a bare {bare!r}"
 
 
-@each
 def test_every_figure_that_is_spoken_is_in_the_reply_and_rounded_the_way_it_declares(name: str) -> None:
     faultless([f"{fault}: {reply['sentence']}" for _, reply in asked(name) for fault in strange(name, reply)])
 
@@ -265,7 +269,6 @@ def broken(name: str) -> Iterator[dict[str, Any]]:
         yield {**example, "utm_source": "a", "rest__voltage": "b", "c": "d", "e_f": "g"}
 
 
-@each
 def test_a_refusal_is_one_plain_sentence(name: str) -> None:
     refused = 0
     for question in broken(name):
