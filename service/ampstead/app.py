@@ -52,6 +52,8 @@ def create_app(package: ModuleType | None = None) -> Flask:
         app.add_url_rule(path, endpoint=path, view_func=_view(calculator, form), methods=["GET", "POST"])
 
     for calculator in calculators.values():
+        if not calculator.most:
+            continue
         path = f"/v1/{calculator.name}{BATCH}"
         app.add_url_rule(path, endpoint=path, view_func=_batch_view(calculator), methods=["POST"])
 

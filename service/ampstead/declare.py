@@ -31,7 +31,7 @@ Floats = NDArray[np.float64]
 Severity = Literal["danger", "warning", "note"]
 MANY = 64
 MOST_ROWS = 10_000
-"""Questions at once; fewer where a file's own ``MOST_ROWS`` says so, for what is slow to answer."""
+"""Questions at once; fewer where a file's own ``MOST_ROWS`` says so, for what is slow to answer; 0 for no batch."""
 SLACK = 1e-9
 
 
@@ -159,11 +159,12 @@ class Text(Spec):
 
 @dataclass(frozen=True)
 class Items(Spec):
-    """A list of nested things; ``shorthand`` is the input that an element given as a plain quantity fills."""
+    """A list of nested things, at most so many; ``shorthand`` is the input that a plain quantity as element fills."""
 
     meaning: str
     example: Any = field(default=None, kw_only=True)
     shorthand: str | None = field(default=None, kw_only=True)
+    most: int = field(default=MANY, kw_only=True)
 
 
 @dataclass(frozen=True)

@@ -3,6 +3,9 @@
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+import numpy as np
+from numpy.typing import NDArray
+
 
 @dataclass(frozen=True, slots=True)
 class Limit:
@@ -62,4 +65,34 @@ class Bars:
     quantity: str = ""
 
 
-Picture = Chart | Bars
+@dataclass(frozen=True, slots=True)
+class Stretch:
+    """From one value of the x axis to another, in SI, on one of several rows, and what it is called."""
+
+    row: int
+    begin: float
+    end: float
+    label: str
+
+
+@dataclass(frozen=True, slots=True)
+class Rows:
+    """Stretches on rows over one axis, upright marks through all of them, and a panel of a line below.
+
+    The columns named tell the quantities: ``begin`` of the axis, ``below`` of the line, whose points are ``times`` and
+    ``values`` in SI. A stretch too short for its label bears its place in the table, under which a list names it.
+    """
+
+    title: str
+    begin: str
+    label: str
+    rows: tuple[str, ...]
+    stretches: tuple[Stretch, ...]
+    below: str
+    times: NDArray[np.float64]
+    values: NDArray[np.float64]
+    marks: tuple[Limit, ...] = ()
+    limits: tuple[Limit, ...] = ()
+
+
+Picture = Chart | Bars | Rows

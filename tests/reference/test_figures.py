@@ -25,6 +25,7 @@ POLICY = {
     "balance-need": {"balance", "verdict"},
     "charge-current": {"stop_temperature"},
     "charge-left": {"flies"},
+    "charge-session": {"late.need_by", "late.late_by"},
     "charge-temperature": {"rise_alarm", "stop_temperature"},
     "group-charge": {"stop_temperature"},
     "nickel-charge": {"stop_temperature"},

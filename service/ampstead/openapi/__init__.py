@@ -139,7 +139,8 @@ def _calculator(
     named = [ref(key, "parameters") for key in parameters]
     paths[f"/v1/{calculator.name}"] = operations.operations(calculator, named, tag)
     paths[f"/v1/{calculator.name}.{{form}}"] = operations.in_a_form(calculator, named, tag)
-    paths[f"/v1/{calculator.name}/batch"] = {"post": operations.batch(calculator, tag)}
+    if calculator.most:
+        paths[f"/v1/{calculator.name}/batch"] = {"post": operations.batch(calculator, tag)}
 
 
 def _schemas(calculator: Calculator, givens: inputs.Givens) -> Iterator[tuple[str, Schema]]:

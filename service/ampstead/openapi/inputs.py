@@ -178,7 +178,7 @@ def _body_kind(entry: Input) -> Schema:
                 short = entry.item.inputs[spec.shorthand].spec
                 assert isinstance(short, Quantity)
                 inner.append(ref(f"{pascal(short.dimension.name)}Input"))
-            many = {"type": "array", "minItems": 1, "maxItems": MANY, "items": {"anyOf": inner}}
+            many = {"type": "array", "minItems": 1, "maxItems": spec.most, "items": {"anyOf": inner}}
             return {"anyOf": [many, {"type": "string"}]} if spec.shorthand else many
         case Nested():
             assert entry.item is not None

@@ -4,7 +4,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from ampstead.declare import MANY, Input, Items, Quantity
+from ampstead.declare import Input, Items, Quantity
 from ampstead.errors import FieldError, Refusal
 from ampstead.reading.readers import Reader, split
 from ampstead.units import Unreadable
@@ -23,7 +23,7 @@ class Item:
 def items_reader(entry: Input, read: Callable[[Mapping[str, Any]], Any]) -> Reader:
     """The reader of a list of nested things."""
     assert isinstance(entry.spec, Items)
-    shorthand = entry.spec.shorthand
+    shorthand, most = entry.spec.shorthand, entry.spec.most
     one = _item_reader(entry, read)
 
     def items_read(value: Any) -> list[Item]:
@@ -33,8 +33,8 @@ def items_reader(entry: Input, read: Callable[[Mapping[str, Any]], Any]) -> Read
             value = split(value, spec)
         if not isinstance(value, list):
             raise Unreadable("wrong_length", f"must be a list{_written(entry, f'{entry.name}[0]')}")
-        if not 1 <= len(value) <= MANY:
-            raise Unreadable("wrong_length", f"takes 1 to {MANY} entries; {len(value)} were given")
+        if not 1 <= len(value) <= most:
+            raise Unreadable("wrong_length", f"takes 1 to {most} entries; {len(value)} were given")
         errors: list[FieldError] = []
         more = 0
         items = []

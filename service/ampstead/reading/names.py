@@ -4,7 +4,7 @@ import re
 from collections.abc import Iterator, Mapping
 from typing import Any
 
-from ampstead.declare import MANY, Input
+from ampstead.declare import MANY, Input, Items
 from ampstead.errors import FieldError, clipped
 
 _NESTED = re.compile(r"([^\[\].]+)(?:\[([^\[\]]*)\])?(?:\.(.+))?", re.DOTALL)
@@ -56,8 +56,9 @@ def _miscounted(name: str, entry: Input, index: str | None, inner: str | None) -
     if index is None or not _INDEX.fullmatch(index):
         said = f"{clipped(name)} cannot be read: count the {entry.name} from 0, like {entry.name}[0].{like}"
         return FieldError(clipped(name), "unknown", said)
-    if int(index) >= MANY:
-        said = f"{entry.name} takes 1 to {MANY} entries, counted from 0; {clipped(name)} was read"
+    most = entry.spec.most if isinstance(entry.spec, Items) else MANY
+    if int(index) >= most:
+        said = f"{entry.name} takes 1 to {most} entries, counted from 0; {clipped(name)} was read"
         return FieldError(entry.name, "wrong_length", said)
     return None
 

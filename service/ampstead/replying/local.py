@@ -20,7 +20,9 @@ def embedded(name: str, raw: Mapping[str, Any], suffix: str = "") -> tuple[int, 
         made = asked(name, FORMS[suffix], raw)
         if suffix and made.status == 200:
             return made.status, made.body
-    elif found := registry().get(calculator):
+    elif (found := registry().get(calculator)) and not found.most:
+        made = problem(Problem(404, f"There is no {name}: ask {calculator} one question at a time."), FORMS[""])
+    elif found:
         made = batch.at_once(found, raw)
     else:
         made = unknown(calculator, FORMS[""])

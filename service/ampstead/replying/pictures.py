@@ -17,12 +17,12 @@ import orjson
 from ampstead.declare import Count, Floats, Fraction, Quantity, Rate, Result
 from ampstead.replying.paper import LETTER, Axis, Box, Paper, Spot, along, axis, line, text, tick
 from ampstead.replying.writers import in_answers
-from ampstead.sketch import Bars, Chart, Limit, Panel, Picture
+from ampstead.sketch import Bars, Chart, Limit, Panel, Picture, Rows
 
 WIDTH, LEFT, RIGHT = 480, 62, 14
 EDGE = LEFT - 46
 HEAD, SUBJECT, GAP, FOOT, PANEL = 62, 26, 46, 52, 190
-ROW, BAR = 58, 24
+ROW, BAR, LANE = 58, 24, 62
 FONT = Path(__file__).parents[1] / "static" / "dejavu-sans.ttf"
 PNG_ZOOM = 2.0
 SHORT, LONG = 3.0, 300.0
@@ -36,7 +36,7 @@ def _style(colours: Mapping[str, Any]) -> str:
     ink, faint, limit, lines = colours["ink"], colours["faint"], colours["limit"], colours["lines"]
     return (
         f".paper{{fill:{colours['paper']}}}text{{fill:{ink};stroke:{colours['paper']}}}.frame{{stroke:{ink}}}"
-        f".grid{{stroke:{faint}}}line.limit{{stroke:{limit}}}text.limit{{fill:{limit}}}.trough{{fill:{faint}}}"
+        f".grid{{stroke:{faint}}}line.limit{{stroke:{limit}}}text.limit{{fill:{limit}}}.trough{{fill:{faint}}}.edged{{stroke:{ink}}}"
         + "".join(
             f".line{n}{{stroke:{colour}}}text.line{n}{{stroke:{colours['paper']};fill:{colour}}}"
             f".bar{n},circle.line{n}{{fill:{colour}}}"
@@ -49,7 +49,7 @@ COMMON = (
     "text{font:16px 'DejaVu Sans',system-ui,sans-serif;paint-order:stroke;stroke-width:5;stroke-linejoin:round}"
     ".title{font-size:18px;font-weight:600}.curve{fill:none;stroke-width:3.5;stroke-linejoin:round;"
     "stroke-linecap:round}line.limit{stroke-width:2.5;stroke-dasharray:8 6}line.grid{stroke-width:1}"
-    "line.frame{stroke-width:1.5}.span{opacity:.6}"
+    "line.frame{stroke-width:1.5}.span{opacity:.6}.edged{stroke-width:1.5}"
 )
 STYLE = f"{COMMON}{_style(LIGHT)}@media(prefers-color-scheme:dark){{{_style(DARK)}}}"
 
@@ -100,6 +100,8 @@ def svg(picture: Picture, curve: Any, columns: Mapping[str, Result], sentence: s
         body, height = _card(sentence, head)
     elif isinstance(picture, Bars):
         body, height = _bars(picture, curve, columns, head)
+    elif isinstance(picture, Rows):
+        body, height = _rows(picture, columns, head)
     else:
         body, height = _chart(picture, curve, columns, head)
     title = f"{picture.title}: {subject}" if subject else picture.title
@@ -292,6 +294,80 @@ def _bars(picture: Bars, table: Any, columns: Mapping[str, Result], head: int) -
     called = measure.called(picture.quantity or picture.columns[0])
     paper.words.append(text(WIDTH - RIGHT, bottom + 44, called, anchor="end"))
     return "".join(paper.parts + paper.words), bottom + FOOT
+
+
+def _rows(picture: Rows, columns: Mapping[str, Result], head: int) -> tuple[str, int]:
+    """Stretches on rows, and under them a panel of a line over the same axis."""
+    measure = Measure.of(columns[picture.begin])
+    marks = [limit.value for limit in picture.marks]
+    ends = [stretch.end for stretch in picture.stretches]
+    measure = measure.of_time(max(measure.shown([*ends, *marks])))
+    x = axis(0.0, max(measure.shown([*ends, *marks])), LEFT, WIDTH - RIGHT, tight=True)
+    head += SUBJECT * len(picture.marks)
+    bottom = head + LANE * len(picture.rows)
+    paper = Paper(Box(EDGE, 0, WIDTH - RIGHT, bottom))
+    limits = [(limit, measure.shown([limit.value])[0]) for limit in picture.marks]
+    ups = _named_limits(paper, limits, x, head, bottom)
+    for place, name in enumerate(picture.rows):
+        paper.write(name, "", [Spot(LEFT, head + LANE * place + 16)])
+    bars, short = [], []
+    for number, stretch in enumerate(picture.stretches, 1):
+        left, right = x.at(np.array(measure.shown([stretch.begin, stretch.end]))).tolist()
+        y = head + LANE * stretch.row + 24
+        wide = max(right - left - 1.5, 1.0)
+        bars.append(f'<rect class="trough edged" x="{left:.1f}" y="{y}" width="{wide:.1f}" height="{BAR + 4}"/>')
+        label = stretch.label
+        if LETTER * len(label) > wide - 6:
+            short.append((number, label))
+            label = str(number)
+        if LETTER * len(label) <= wide + 8:
+            spot = Spot((left + right) / 2, y + 20, "middle")
+            paper.taken.append(spot.box(label))
+            paper.words.append(text(spot.x, spot.y, label, "", "middle"))
+    for mark in x.ticks:
+        paper.rule((x.at(mark), head, x.at(mark), bottom), "grid")
+    paper.parts += bars
+    for (_, value), up in zip(limits, ups, strict=True):
+        paper.rule((x.at(value), up + 4, x.at(value), bottom), "limit")
+    top = bottom + GAP
+    parts = [*paper.parts, *paper.words, _line_below(picture, columns, measure, x, top)]
+    foot = top + PANEL
+    parts += [text(x.at(mark), foot + 22, tick(mark, x.ticks), anchor="middle") for mark in x.ticks]
+    parts.append(text(WIDTH - RIGHT, foot + 44, measure.called("time"), anchor="end"))
+    foot += FOOT + 4
+    for place, said in enumerate(_key(short)):
+        parts.append(text(EDGE, foot + 22 * (place + 1), said))
+        bottom = foot + 22 * (place + 1)
+    return "".join(parts), (foot + 22 * len(_key(short)) + 12 if short else foot)
+
+
+def _key(short: Sequence[tuple[int, str]]) -> list[str]:
+    """What the numbers on short stretches stand for, one a line, or two where they fit beside each other."""
+    return wrap("; ".join(f"{number} {label}" for number, label in short), int((WIDTH - 2 * EDGE) / LETTER))
+
+
+def _line_below(picture: Rows, columns: Mapping[str, Result], measure: Measure, x: Axis, top: float) -> str:
+    upward = Measure.of(columns[picture.below])
+    values, limits = upward.shown(picture.values), [(m, upward.shown([m.value])[0]) for m in picture.limits]
+    y = axis(0.0, max([*values, *(value for _, value in limits)]), top + PANEL, top + 8)
+    paper = Paper(Box(LEFT, top - 2, WIDTH - RIGHT, top + PANEL))
+    points = _places(x.at(np.array(measure.shown(picture.times))), y.at(np.array(values)))
+    points = [point for point in points if point[0] <= WIDTH - RIGHT]
+    paper.keep_clear(points)
+    for limit, value in limits:
+        at, ends = y.at(value), ((WIDTH - RIGHT - 6, "end"), (LEFT + 6, "start"))
+        paper.strokes.append((LEFT, at, WIDTH - RIGHT, at))
+        paper.write(limit.label, "limit", [Spot(a, at + up, end) for up in (-9, 20) for a, end in ends])
+    paper.words.append(text(EDGE, top - 10, upward.called(picture.below)))
+    for mark in y.ticks:
+        paper.rule((LEFT, y.at(mark), WIDTH - RIGHT, y.at(mark)), "grid")
+        paper.words.append(text(LEFT - 8, y.at(mark) + 6, tick(mark, y.ticks), anchor="end"))
+    paper.parts.append(line(LEFT, top + PANEL, WIDTH - RIGHT, top + PANEL, "frame"))
+    said = " ".join(["%.1f,%.1f"] * len(points)) % tuple(chain.from_iterable(points))
+    paper.parts.append(f'<polyline class="curve line0" points="{said}"/>')
+    for _, value in limits:
+        paper.rule((LEFT, y.at(value), WIDTH - RIGHT, y.at(value)), "limit")
+    return "".join(paper.parts + paper.words)
 
 
 def _named_limits(
