@@ -19,9 +19,11 @@ from ampstead.app import create_app
 from ampstead.calculators import registry
 from ampstead.declare import Calculator
 from ampstead.replying import batch
+from ampstead.replying.local import embedded
 
 CALCULATORS = registry()
-each = pytest.mark.parametrize("calculator", CALCULATORS.values(), ids=CALCULATORS)
+SEVERAL = {name: calculator for name, calculator in CALCULATORS.items() if calculator.most}
+each = pytest.mark.parametrize("calculator", SEVERAL.values(), ids=SEVERAL)
 ODD: tuple[Any, ...] = ({"colour": "red"}, {"cells": "many"}, {}, 5, None, [], {"capacity": "2250"}, {"x" * 90: 1})
 TRAINER = {"cells": 3, "capacity": "2250 mAh"}
 
@@ -426,3 +428,16 @@ def test_a_clock_time_and_a_percentage_are_read(http: FlaskClient) -> None:
     alone = {"flight_time": "6.5 min", "charge_returned": "1500 mAh", "capacity": "2250 mAh", "reserve": 0.2}
     timer = http.post("/v1/flight-timer", json=alone).json["answer"]["timer"]["value"]
     assert float(one["answer.timer [min]"]) == float(other["answer.timer [min]"]) == pytest.approx(timer)
+
+
+@pytest.mark.parametrize("name", CALCULATORS.keys() - SEVERAL.keys())
+def test_a_calculator_that_takes_one_question_at_a_time_has_no_batch(
+    name: str, http: FlaskClient, spec: dict[str, Any]
+) -> None:
+    asked = {"questions": [CALCULATORS[name].examples[0]]}
+    reply = http.post(f"/v1/{name}/batch", json=asked)
+    assert (reply.status_code, reply.mimetype) == (404, "application/problem+json")
+    assert f"/v1/{name}/batch" not in spec["paths"]
+    status, document = embedded(f"{name}/batch", asked)
+    assert status == 404
+    assert "one question at a time" in document["detail"]

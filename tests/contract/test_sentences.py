@@ -5,8 +5,10 @@ The rules are this project's own judgement. No sentence is compared with a fixed
 
 import re
 from collections.abc import Iterator, Mapping
+from datetime import UTC, datetime, timedelta
 from functools import cache
 from typing import Any
+from zoneinfo import ZoneInfo
 
 import pytest
 from profiles import count
@@ -198,14 +200,24 @@ CLOCK = r"\d+ hours?(?: and \d+ minutes?)?|\d+ minutes?(?: and \d+ seconds?)?|[\
 FIGURE = re.compile(
     rf"(?P<span>(?P<low>{NUMERAL}) to (?P<most>(?P<high>{NUMERAL}) (?P<unit>{UNIT})))"
     rf"|(?P<times>[\d.]+ to [\d.]+ (?:minutes|hours)|up to \d+ minutes)"
+    rf"|(?P<shown>(?:\d+ [A-Z][a-z]+ )?\d\d:\d\d)"
     rf"|(?P<clock>{CLOCK})"
     rf"|(?P<gauge>\d+ (?:aught )?gauge)"
     rf"|(?P<one>(?:{NUMERAL}) (?:{UNIT}))"
-    rf"|(?P<place>(?:cells?|number|packs?|loads?) \d+(?:(?:, \d+)* and \d+)?"
+    rf"|(?P<place>(?:cells?|number|packs?|loads?|chargers?|outputs?) \d+(?:(?:, \d+)* and \d+)?"
     rf"|\d+(?: [a-z-]+)? (?:cells|packs|loads|spares)"
     rf"|by the rules as read for 2025 and 2026)",
     re.IGNORECASE,
 )
+
+
+def shown(reply: dict[str, Any]) -> set[str]:
+    """What a clock on the wall shows at the minutes of a reply, where it was told when they begin."""
+    told, _, zone = reply["question"]["start"].partition(" ")
+    begun = datetime.fromisoformat(told).replace(tzinfo=ZoneInfo(zone)).astimezone(UTC)
+    minutes = [figure for figure, unit in leaves([reply["answer"], reply["accuracy"]]) if unit == "min"]
+    times = [(begun + timedelta(minutes=round(size))).astimezone(ZoneInfo(zone)) for size in minutes]
+    return {f"{time:%H:%M}" for time in times}
 
 
 def strange(name: str, reply: dict[str, Any]) -> Iterator[str]:
@@ -214,6 +226,10 @@ def strange(name: str, reply: dict[str, Any]) -> Iterator[str]:
     figures = {re.split(r" [A-Za-z]", text)[0].removeprefix("minus ") for text in right}
     for found in FIGURE.finditer(said):
         if found["place"]:
+            continue
+        if found["shown"]:
+            if found["shown"] not in shown(reply):
+                yield f"{found[0]!r}"
             continue
         if found["span"]:
             unit = found["unit"]

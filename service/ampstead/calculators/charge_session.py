@@ -110,16 +110,8 @@ def loss_is_of_lead(given: set[str], source: Any) -> Iterator[FieldError]:
     yield from sources.loss_goes_with_lead(given, source, None)
 
 
-def depth_goes_with_source(given: set[str], source: Any) -> Iterator[FieldError]:
-    """What holds of a battery is told with one."""
-    if source is None and "source" not in given:
-        for name in ("depth", "input_floor", "lead_resistance", "peukert", "rated_hours"):
-            if name in given:
-                yield FieldError(name, "conflict", f"{name} goes with a source: give the battery, or leave it out")
-
-
 RULES = (OneOf("supply_rating", "source", required=True),)
-CHECKS = (start_is_read, loss_is_of_lead, depth_goes_with_source)
+CHECKS = (start_is_read, loss_is_of_lead)
 
 
 @dataclass(frozen=True, slots=True)
@@ -525,7 +517,7 @@ def most_at_once(plan: Plan) -> int:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SessionTable:
     begin: Annotated[Floats, Quantity("min", "When to put it on, from the start.")]
-    clock: Annotated[list[str], Text("The same as the clock shows it, where the start was told.")]
+    clock: Annotated[list[str | None], Text("The same as the clock shows it, where the start was told.")]
     pack: Annotated[list[str], Text("The pack's name.")]
     charger: Annotated[list[str], Text("The charger's name.")]
     output: Annotated[Floats, Count("Which of the charger's outputs, from 1.")]
@@ -540,7 +532,7 @@ def curve(answer: ChargeSession, *, start: str | None) -> SessionTable:
     plan, shown = answer.plan, None if start is None else clock(start)
     return SessionTable(
         begin=np.array([entry.begin for entry in plan]),
-        clock=["" if shown is None else shown.words(entry.begin) for entry in plan],
+        clock=[None if shown is None else shown.words(entry.begin) for entry in plan],
         pack=[entry.pack for entry in plan],
         charger=[entry.charger for entry in plan],
         output=np.array([entry.output for entry in plan]),

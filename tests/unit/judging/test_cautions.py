@@ -18,6 +18,13 @@ TESTS = Path(__file__).parents[2]
 SERVICE = TESTS.parent / "service" / "ampstead"
 
 SEVERITY = {
+    "finish-late": "warning",
+    "in-doubt-apart": "warning",
+    "cool-first": "warning",
+    "watched-many": "warning",
+    "watch-limit": "warning",
+    "nobody-there": "danger",
+    "not-overnight": "danger",
     "alarm-impossible": "danger",
     "bus-collapse": "danger",
     "carriage-acid": "danger",
@@ -210,6 +217,7 @@ STAND_ON_ANY_DAY = {
     "no-ampacity",
     "no-cold-bath",
     "no-direct-heat",
+    "not-overnight",
     "one-program",
     "papers",
     "part-full",
@@ -434,6 +442,7 @@ def test_a_caution_is_said_where_it_belongs_and_not_beside_it(
 
 CHARGING = {
     "charge-current",
+    "charge-session",
     "charge-temperature",
     "field-energy",
     "group-charge",
@@ -449,6 +458,7 @@ STANDS_AT = {
     "charging-place": CHARGING,
     "mains": {"supply-split"},
     "no-airflow": {"endurance"},
+    "not-overnight": {"charge-session"},
     "one-program": {"group-charge"},
     "short-load": {"load-test"},
     "source-fuse": {"field-energy"},
