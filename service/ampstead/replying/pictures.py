@@ -213,9 +213,7 @@ class _Panel:
             if name in self.panel.points:
                 dots += [f'<circle class="line{n}" cx="{a:.1f}" cy="{b:.1f}" r="6"/>' for a, b in points]
             else:
-                said = orjson.dumps(np.array(points).round(1), option=orjson.OPT_SERIALIZE_NUMPY).decode()
-                said = said[2:-2].replace("],[", " ")
-                paper.parts.append(f'<polyline class="curve line{n}" points="{said}"/>')
+                paper.parts.append(_stroke(points, n))
         paper.parts += dots
         for _, value in self.level:
             paper.rule((LEFT, y.at(value), WIDTH - RIGHT, y.at(value)), "limit")
@@ -261,6 +259,13 @@ def _places(along_x: Floats, along_y: Floats) -> list[tuple[float, float]]:
 
 
 _AROUND = ((-12, "start"), (-12, "end"), (26, "start"), (26, "end"))
+
+
+def _stroke(points: Sequence[tuple[float, float]], n: int) -> str:
+    """A line through points."""
+    said = orjson.dumps(np.array(points).round(1), option=orjson.OPT_SERIALIZE_NUMPY).decode()
+    said = said[2:-2].replace("],[", " ")
+    return f'<polyline class="curve line{n}" points="{said}"/>'
 
 
 def _bars(picture: Bars, table: Any, columns: Mapping[str, Result], head: int) -> tuple[str, int]:
@@ -363,8 +368,7 @@ def _line_below(picture: Rows, columns: Mapping[str, Result], measure: Measure, 
         paper.rule((LEFT, y.at(mark), WIDTH - RIGHT, y.at(mark)), "grid")
         paper.words.append(text(LEFT - 8, y.at(mark) + 6, tick(mark, y.ticks), anchor="end"))
     paper.parts.append(line(LEFT, top + PANEL, WIDTH - RIGHT, top + PANEL, "frame"))
-    said = " ".join(["%.1f,%.1f"] * len(points)) % tuple(chain.from_iterable(points))
-    paper.parts.append(f'<polyline class="curve line0" points="{said}"/>')
+    paper.parts.append(_stroke(points, 0))
     for _, value in limits:
         paper.rule((LEFT, y.at(value), WIDTH - RIGHT, y.at(value)), "limit")
     return "".join(paper.parts + paper.words)
