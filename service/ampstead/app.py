@@ -150,9 +150,13 @@ def _sent(made: Reply) -> Response:
 
 
 def _within_limits() -> None:
-    if len(request.environ.get("RAW_URI", "") or request.full_path) > LONGEST_ADDRESS:
+    environ = request.environ
+    if len(environ.get("RAW_URI", "") or request.full_path) > LONGEST_ADDRESS:
         raise Problem(414, f"The address is longer than {LONGEST_ADDRESS} characters: ask by POST.")
-    if sum(len(name) + len(value) for name, value in request.headers) > LONGEST_HEADERS:
+    if (
+        sum([len(name) - len("HTTP_") + len(environ[name]) for name in environ if name[:5] == "HTTP_"])
+        > LONGEST_HEADERS
+    ):
         raise Problem(431, f"The headers are longer than {LONGEST_HEADERS} characters.")
     if request.headers.get("Content-Encoding", "identity").strip().lower() not in ("", "identity"):
         raise Problem(415, 'The question must come unpacked: send it without the header "Content-Encoding".')

@@ -22,7 +22,7 @@ from ampstead.app import create_app
 from ampstead.calculators import registry
 from ampstead.cli import main
 from ampstead.cli.completion import script
-from ampstead.cli.inputs import example
+from ampstead.cli.guide import example
 from ampstead.cli.terminal import figure, laid_out
 from ampstead.declare import Quantity
 from ampstead.replying.local import embedded

@@ -94,6 +94,16 @@ def test_an_arrow_the_wrong_way_breaks_its_contract(contract: str, file: str, li
     assert f"{name} BROKEN" in ran.stdout
 
 
+def test_no_two_modules_share_a_name_but_the_solvers_of_one_and_of_many() -> None:
+    places: dict[str, list[str]] = {}
+    for path in sorted((TOP / SERVICE).rglob("*.py")):
+        if path.stem != "__init__":
+            places.setdefault(path.stem, []).append(path.parent.relative_to(TOP / SERVICE).as_posix())
+    assert len(places) > 50
+    shared = {name: rooms for name, rooms in places.items() if len(rooms) > 1 and rooms != ["cell/one", "cell/rows"]}
+    assert not shared
+
+
 @pytest.mark.parametrize(
     ("package", "needs"),
     [

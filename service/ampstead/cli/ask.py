@@ -92,7 +92,7 @@ def _helped(made: argparse.ArgumentParser, calculator: str | None, called_for: b
         made.print_help(sys.stdout if called_for else sys.stderr)
         return ANSWERED if called_for else REFUSED
     from ampstead.calculators import registry
-    from ampstead.cli.inputs import told
+    from ampstead.cli.guide import told
     from ampstead.replying.forms import FORMS, unknown
 
     found = registry().get(calculator.replace("_", "-"))
@@ -120,7 +120,7 @@ def _question(
         made.error("the question in JSON is empty")
     if inputs:
         from ampstead.errors import Problem
-        from ampstead.reading.wire import JSON, from_body
+        from ampstead.reading.raw import JSON, from_body
 
         try:
             question = from_body(body, JSON)

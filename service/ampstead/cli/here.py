@@ -3,7 +3,7 @@
 from ampstead.calculators import registry
 from ampstead.cli.ask import Answer
 from ampstead.errors import Problem
-from ampstead.reading.wire import JSON
+from ampstead.reading.raw import JSON
 from ampstead.replying.forms import FORMS, form_of, problem, reply, unknown
 
 

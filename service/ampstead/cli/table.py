@@ -33,8 +33,8 @@ def _here(name: str, body: bytes, inputs: Sequence[tuple[str, str]]) -> Answer:
 
     from ampstead.calculators import registry
     from ampstead.errors import Problem, Refusal
+    from ampstead.reading.raw import from_query
     from ampstead.reading.sheets import from_table
-    from ampstead.reading.wire import from_query
     from ampstead.replying.batch import filled
     from ampstead.replying.forms import FORMS, problem, unknown
     from ampstead.replying.forms import refused as faulty

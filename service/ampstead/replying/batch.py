@@ -13,8 +13,8 @@ from ampstead.declare import Calculator
 from ampstead.errors import Problem, Refusal, problem_document, refusal_document
 from ampstead.reading.many import Asked, from_json
 from ampstead.reading.many import asked as asked_of
+from ampstead.reading.raw import JSON, from_query
 from ampstead.reading.sheets import Sheet, from_table
-from ampstead.reading.wire import JSON, from_query
 from ampstead.replying.answers import Answered, Teller, teller
 from ampstead.replying.columns import briefs, groups
 from ampstead.replying.forms import FAULT, FORMS, Reply, accepted, dumped, failed, headed_by, problem, refused

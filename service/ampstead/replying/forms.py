@@ -22,7 +22,7 @@ from ampstead.errors import (
     refusal_document,
     spoken_refusal,
 )
-from ampstead.reading.wire import from_body, from_query
+from ampstead.reading.raw import from_body, from_query
 from ampstead.replying import manners
 from ampstead.replying.answers import Answered, teller
 

@@ -49,7 +49,10 @@ def _scalar(spec: Spec) -> Writer:
         def quantity_written(value: Any) -> str:
             if value is None:
                 return "null"
-            return f'{{"value":{number((float(value) - offset) / factor)}{tail}'
+            written = f"{(float(value) - offset) / factor:.15g}"
+            if written[-1] > "9" or written == "-0":  # `number` tells what to do; a call for each figure would cost
+                written = number((float(value) - offset) / factor)
+            return f'{{"value":{written}{tail}'
 
         return quantity_written
     plain: Writer = quoted
