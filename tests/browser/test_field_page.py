@@ -1,27 +1,43 @@
-"""The example of a page that asks by fetch, in a real browser."""
+"""The example of a page that asks by fetch, in a real browser and served by another site than the service's."""
 
+from collections.abc import Iterator
+from functools import partial
+from http.server import SimpleHTTPRequestHandler, ThreadingHTTPServer
 from pathlib import Path
+from threading import Thread
+from typing import Any
 
+import pytest
 from playwright.sync_api import Page, expect
 
-PAGE = Path(__file__).resolve().parents[2] / "client" / "examples" / "field_page.html"
+EXAMPLES = Path(__file__).resolve().parents[2] / "client" / "examples"
 
 
-def opened(page: Page, site: str, service: str) -> None:
-    """The page as the service's own site would serve it."""
-    page.route(f"{site}/field_page.html**", lambda route: route.fulfill(path=PAGE, content_type="text/html"))
-    page.goto(f"{site}/field_page.html?service={service}")
+class Quiet(SimpleHTTPRequestHandler):
+    def log_message(self, format: str, *args: Any) -> None:
+        pass
 
 
-def test_it_tells_the_answer_and_its_cautions(page: Page, site: str) -> None:
-    opened(page, site, site)
+@pytest.fixture(scope="module")
+def elsewhere() -> Iterator[str]:
+    """Where the page stands."""
+    with ThreadingHTTPServer(("127.0.0.1", 0), partial(Quiet, directory=str(EXAMPLES))) as server:
+        thread = Thread(target=server.serve_forever, kwargs={"poll_interval": 0.01}, daemon=True)
+        thread.start()
+        yield f"http://127.0.0.1:{server.server_port}/field_page.html"
+        server.shutdown()
+        thread.join(5)
+
+
+def test_it_tells_the_answer_and_its_cautions(page: Page, site: str, elsewhere: str) -> None:
+    page.goto(f"{elsewhere}?service={site}")
     page.get_by_role("button").click()
     expect(page.get_by_role("status")).to_contain_text("15.07 volts on four lithium-polymer cells means")
     assert page.get_by_role("listitem").count() > 0
 
 
-def test_it_tells_everything_that_is_to_be_mended(page: Page, site: str) -> None:
-    opened(page, site, site)
+def test_it_tells_everything_that_is_to_be_mended(page: Page, site: str, elsewhere: str) -> None:
+    page.goto(f"{elsewhere}?service={site}")
     page.get_by_label("At rest").fill("15.07")
     page.get_by_label("Cells").fill("99")
     page.get_by_role("button").click()
@@ -30,7 +46,7 @@ def test_it_tells_everything_that_is_to_be_mended(page: Page, site: str) -> None
     expect(page.get_by_role("list")).to_contain_text("rest_voltage needs a unit")
 
 
-def test_it_tells_that_nobody_answers(page: Page, site: str) -> None:
-    opened(page, site, "http://127.0.0.1:1")
+def test_it_tells_that_nobody_answers(page: Page, elsewhere: str) -> None:
+    page.goto(f"{elsewhere}?service=http://127.0.0.1:1")
     page.get_by_role("button").click()
     expect(page.get_by_role("status")).to_have_text("The service cannot be reached.")
