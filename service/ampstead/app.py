@@ -9,7 +9,7 @@ import numpy.ma  # noqa: F401  # numpy loads it with the first median, which no 
 from flask import Flask, Response, redirect, request
 from werkzeug.exceptions import HTTPException, MethodNotAllowed, RequestEntityTooLarge
 
-from ampstead import openapi
+from ampstead import docs, openapi
 from ampstead.calculators import registry
 from ampstead.counts import Counts
 from ampstead.declare import Calculator
@@ -46,6 +46,7 @@ def create_app(package: ModuleType | None = None) -> Flask:
     app.add_url_rule("/readyz", endpoint="/readyz", view_func=_ready(calculators), methods=["GET"])
     app.add_url_rule("/metrics", endpoint="/metrics", view_func=lambda: _counted(app), methods=["GET"])
     app.add_url_rule("/", endpoint="/", view_func=lambda: redirect("/v1/"), methods=["GET"])
+    _with_reference(app, calculators)
     table = routes(calculators)
     for path, (calculator, form) in table.items():
         teller(calculator)
@@ -66,6 +67,26 @@ def create_app(package: ModuleType | None = None) -> Flask:
     app.extensions["full_way"] = app.wsgi_app
     app.wsgi_app = short_way(app.wsgi_app, table, LONGEST_BODY)  # type: ignore[assignment,method-assign]
     return app
+
+
+def _with_reference(app: Flask, calculators: Mapping[str, Calculator]) -> None:
+    """The page for developers and the files that it loads."""
+
+    @cache
+    def page() -> bytes:
+        return docs.page(openapi.document(calculators), calculators).encode()
+
+    def view(made: Callable[[], bytes], media: str) -> Callable[[], Response]:
+        def sent() -> Response:
+            headers = (*forms.headed_by(media), ("Content-Security-Policy", docs.POLICY))
+            return _sent(_mannered(Reply(200, headers, made())))
+
+        return sent
+
+    app.add_url_rule("/docs", endpoint="/docs", view_func=view(page, "text/html"), methods=["GET"])
+    for name, media in docs.FILES.items():
+        path = f"/docs/{name}"
+        app.add_url_rule(path, endpoint=path, view_func=view(docs.part(name).encode, media), methods=["GET"])
 
 
 def _fixed(document: Callable[[], Mapping[str, Any]]) -> Callable[[], Response]:

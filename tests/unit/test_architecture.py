@@ -115,7 +115,9 @@ def test_no_two_modules_share_a_name_but_the_solvers_of_one_and_of_many() -> Non
             {
                 "flask",
                 "gunicorn",
+                "jinja2",
                 "limits",
+                "markupsafe",
                 "marshmallow",
                 "numpy",
                 "orjson",

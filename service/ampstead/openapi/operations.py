@@ -70,7 +70,7 @@ def body(calculator: Calculator) -> Schema:
 
 
 def batch_body(most: int) -> Schema:
-    """The body of at most so many questions."""
+    """The body of at most so many questions. That of a table stands in words alone: generators read none of text."""
     inputs = {"type": "object", "additionalProperties": True}
     questions = {
         "type": "array",
@@ -84,7 +84,7 @@ def batch_body(most: int) -> Schema:
         "properties": {"questions": questions, "common": {**inputs, "description": "Inputs that all share."}},
         "additionalProperties": False,
     }
-    return {"required": True, "content": {JSON: {"schema": schema}, CSV: {"schema": TEXT}}}
+    return {"required": True, "content": {JSON: {"schema": schema}}}
 
 
 def operations(calculator: Calculator, parameters: list[Schema], tag: str) -> dict[str, Schema]:
@@ -155,7 +155,8 @@ def batch(calculator: Calculator, tag: str) -> Schema:
     return {
         "operationId": f"{name_of_method(calculator)}_batch",
         "summary": f"{calculator.summary}, for many at once.",
-        "description": f"Up to {calculator.most} questions in one body; more are refused with 413.",
+        "description": f"Up to {calculator.most} questions in one body; more are refused with 413. "
+        f"The same address takes them as a table ({CSV}), a row each.",
         "tags": [tag],
         "requestBody": ref(f"Batch{calculator.most}", "requestBodies"),
         "responses": _outcomes(answers, ERRORS["post"]),
