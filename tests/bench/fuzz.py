@@ -19,12 +19,11 @@ from urllib.parse import urlencode
 import atheris
 
 with atheris.instrument_imports(include=["ampstead.units", "ampstead.reading", "ampstead.errors"]):
-    from ampstead.reading.wire import from_body, from_query
-
     from ampstead.calculators import registry
     from ampstead.errors import Problem, Refusal
     from ampstead.reading.many import from_json
     from ampstead.reading.plan import plan
+    from ampstead.reading.raw import from_body, from_query
     from ampstead.reading.sheets import from_table
     from ampstead.units import DIMENSIONS, Unreadable, quantity
 
