@@ -141,7 +141,7 @@ class Guard:
         Problem
             401 without an accepted key where one is needed, 429 where a client has asked more than it may.
         """
-        asks_whether = environ["REQUEST_METHOD"] == "OPTIONS" and "HTTP_ACCESS_CONTROL_REQUEST_METHOD" in environ
+        asks_whether = environ.get("REQUEST_METHOD") == "OPTIONS" and "HTTP_ACCESS_CONTROL_REQUEST_METHOD" in environ
         if path in OPEN_TO_ALL or asks_whether:  # a browser sends no key when it asks whether it may ask
             return
         if self.limit and not (self.spares_this_machine and client in ("127.0.0.1", "::1")):
