@@ -35,8 +35,8 @@ from ampstead.judging.cautions import Table, charging
 from ampstead.judging.cautions import caution as shared
 from ampstead.judging.charging import SOURCES_OF_LIMITS, TIME_LOW, body_words, spread_cautions
 from ampstead.judging.overfull import overfull_cautions
-from ampstead.planning.session import Plan, planned, planned_from, power_in_time
-from ampstead.planning.source import SourceLimits
+from ampstead.planning.battery import SourceLimits
+from ampstead.planning.planned import Plan, planned, planned_from, power_in_time
 from ampstead.planning.ways import Asked, Ways, asked, banks_of
 from ampstead.planning.work import Bench, Placed, Task, Visits
 from ampstead.sketch import Limit, Rows, Stretch

@@ -11,8 +11,8 @@ from typing import Annotated, Literal
 import numpy as np
 
 from ampstead.cell.kinds.chemistries import CHEMISTRIES
-from ampstead.cell.one.let_down import Emptying, Lamps, Resistor
-from ampstead.cell.one.let_down import let_down as course_of
+from ampstead.cell.one.emptying import Emptying, Lamps, Resistor
+from ampstead.cell.one.emptying import let_down as course_of
 from ampstead.cell.one.storing import Move
 from ampstead.cell.sizing import current_rate, rate_current
 from ampstead.declare import Band, Caution, Choice, Count, Floats, Group, OneOf, Quantity, Rate, derived

@@ -8,7 +8,7 @@ from scipy.integrate import simpson, solve_ivp
 from scipy.optimize import brentq
 
 from ampstead.cell.kinds.curves import LIPO
-from ampstead.cell.one.let_down import Lamps, Resistor, let_down
+from ampstead.cell.one.emptying import Lamps, Resistor, let_down
 from ampstead.cell.one.series import SeriesPack
 
 CAPACITY = 8100.0

@@ -7,10 +7,10 @@ from statistics import median
 
 import numpy as np
 
+from .battery import SourceLimits
 from .bound import bound
 from .search import Effort, searched
 from .settling import settled
-from .source import SourceLimits
 from .work import Bench, Floats, Placed, Task
 
 STEPS, FINE_STEPS, LEAST_STEP = 900, 20_000, 1.0
