@@ -34,13 +34,10 @@ operator has set keys, a request carries one as `Authorization: Bearer <key>`, b
 Everything under `/v1/` only grows: names, units and meanings stay, and inputs that come are optional. What is to go one
 day says so a year before in the headers `Deprecation` (RFC 9745) and `Sunset` (RFC 8594), and has its follower.
 
-Many questions at once go to `/batch`: each row is answered or refused by itself. As JSON: `questions`, and under
-`common` what all of them share; a question's own inputs win, and one of an exclusive set rules out the others in
-`common`. As a table (`text/csv`): the first line names the inputs, a unit stands in the cell or in the heading
-(`capacity [mAh]`), lists are separated by spaces, and inputs common to all rows may stand in the address. The table
-comes back with results (`answer.…`), the gravest caution that a row brought up and, where it was refused, the problem.
-Columns of other names are handed back; separator, decimal mark and line ends are kept. A batch that takes longer than
-a few seconds puts its last rows off with status 503."""
+Many questions at once go to `/batch`, each answered or refused by itself. As JSON, `common` holds what all share; a
+question's own inputs win. As `text/csv`, the first line names the inputs, as `capacity` or `capacity [mAh]`; lists
+are separated by spaces; the table comes back with results (`answer.…`), cautions and problems. A batch that takes too
+long puts its last rows off with status 503."""
 TAGS = {
     "at the field": "Between flights.",
     "at the bench": "Before and while packs are charged.",
@@ -51,15 +48,26 @@ TAGS = {
 OCCASIONS: Mapping[str, tuple[str, ...]] = {
     "at the field": (
         "charge-left",
+        "charge-session",
         "charge-temperature",
+        "cool-down",
         "endurance",
         "field-energy",
         "flight-timer",
         "sag",
         "supply-split",
+        "warm-up",
     ),
-    "back home": ("balance-need", "capacity-check", "load-test", "pack-fitness", "standing-loss", "storage"),
-    "before the next outing": ("alarm-voltage", "carriage", "lead-loss", "safe-draw"),
+    "back home": (
+        "balance-need",
+        "capacity-check",
+        "let-down",
+        "load-test",
+        "pack-fitness",
+        "standing-loss",
+        "storage",
+    ),
+    "before the next outing": ("alarm-voltage", "carriage", "lead-loss", "receiver-time", "safe-draw"),
 }
 """When a calculator is asked; the others at the bench."""
 DIGITS = 6
@@ -157,7 +165,7 @@ def _schemas(calculator: Calculator, givens: inputs.Givens) -> Iterator[tuple[st
             yield pascal(group), {"type": "object", "description": first_line(owner), "properties": properties}
     name = pascal(calculator.name)
     yield f"{name}Question", inputs.question(calculator, givens)
-    yield f"{name}Results", outputs.results(calculator.results, f"Results of {calculator.name}.")
+    yield f"{name}Results", outputs.results(calculator.results)
     yield f"{name}Answer", outputs.answer(calculator.name)
     yield f"{name}Batch", outputs.batch(name)
 

@@ -19,6 +19,8 @@ FORMS: Mapping[str, tuple[str, str, Schema]] = {
 }
 """The forms beside JSON: how a summary calls them, their media type and its schema."""
 EQUATION = re.compile(r"\w+ +=")
+SHORT = 160
+"""Letters of a description of two sentences."""
 SHORTEST_SENTENCE = 4
 """Blanks; a shorter one that leads to an equation says nothing without it."""
 OF_THE_SERVER = (401, 408, 429, 503)
@@ -108,7 +110,7 @@ def operations(calculator: Calculator, parameters: list[Schema], tag: str) -> di
 
 
 def _in_short(description: str) -> str:
-    """The first paragraph of words, in whole sentences; ``/docs`` has the equations too."""
+    """The first paragraph of words, in one or two whole sentences; ``/docs`` has the rest, and the equations."""
     for paragraph in description.split("\n\n"):
         sentences = re.split(r"(?<=\.) (?=[A-Z])", " ".join(paragraph.split()))
         told = [sentence for sentence in sentences if sentence[:1].isupper() and not EQUATION.match(sentence)]
@@ -117,7 +119,8 @@ def _in_short(description: str) -> str:
         last = told[-1]
         if len(told) > 1 and last[-1] != "." and (last[-1].isalpha() or last.count(" ") < SHORTEST_SENTENCE):
             told.pop()
-        return " ".join([*told[:-1], told[-1].rstrip(".:,") + "."])
+        first, *others = (sentence.rstrip(".:,") + "." for sentence in told)
+        return " ".join([first, *(other for other in others[:1] if len(first) + len(other) < SHORT)])
     return description
 
 

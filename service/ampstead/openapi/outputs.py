@@ -24,11 +24,11 @@ def quantities() -> dict[str, Schema]:
     }
 
 
-def results(entries: Mapping[str, Result], description: str) -> Schema:
+def results(entries: Mapping[str, Result], description: str = "") -> Schema:
     """The schema of an answer's results, or of a nested part of them."""
     return {
         "type": "object",
-        "description": description,
+        **({"description": description} if description else {}),
         "required": list(entries),
         "properties": {name: _result(entry) for name, entry in entries.items()},
     }
