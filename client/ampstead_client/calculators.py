@@ -314,9 +314,9 @@ class Allotment:
     short_by: Annotated[Quantity, "W"]
     """What it lacks [W]."""
     current: Annotated[Quantity, "A"] | None
-    """For a pack: the charge current that its share carries; None otherwise [A]."""
+    """For a pack: the charge current that its share carries; none otherwise [A]."""
     rate: float | None
-    """For a pack: that current as a rate; None otherwise."""
+    """For a pack: that current as a rate; none otherwise."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -717,13 +717,13 @@ class AlarmVoltage(TypedAnswer):
     """
 
     alarm_cell_voltage: Annotated[Quantity, "V"] | None
-    """Voltage of the weakest cell under load, at the reserve or at its floor if that comes first; None if it comes
+    """Voltage of the weakest cell under load, at the reserve or at its floor if that comes first; none if it comes
     at once [V].
     """
     alarm_voltage: Annotated[Quantity, "V"] | None
-    """Voltage of the pack under load then; None likewise [V]."""
+    """Voltage of the pack under load then; none likewise [V]."""
     resting_voltage: Annotated[Quantity, "V"] | None
-    """Voltage of the pack at rest after landing then; None likewise [V]."""
+    """Voltage of the pack at rest after landing then; none likewise [V]."""
     largest_current: Annotated[Quantity, "A"]
     """The most current that keeps every cell at its floor or above down to the reserve, no warmer than now [A]."""
 
@@ -760,9 +760,9 @@ class BalanceNeed(TypedAnswer):
     imbalance: float
     """Part of the capacity between the highest and the lowest cell."""
     charge_gap: Annotated[Quantity, "mAh"] | None
-    """That as a charge; None without the capacity [mAh]."""
+    """That as a charge; none without the capacity [mAh]."""
     time_to_level: Annotated[Quantity, "min"] | None
-    """Time to bleed that off; None without capacity and bleed current [min]."""
+    """Time to bleed that off; none without capacity and bleed current [min]."""
 
 
 @dataclass(frozen=True, kw_only=True, repr=False)
@@ -779,9 +779,9 @@ class CapacityCheck(TypedAnswer):
     """
 
     measured_capacity: Annotated[Quantity, "mAh"] | None
-    """Capacity of the smallest cell by these readings; None where its state rose by too little to tell [mAh]."""
+    """Capacity of the smallest cell by these readings; none where its state rose by too little to tell [mAh]."""
     capacity_left: float | None
-    """That over the label's capacity; None without either."""
+    """That over the label's capacity; none without either."""
 
 
 @dataclass(frozen=True, kw_only=True, repr=False)
@@ -842,19 +842,19 @@ class ChargeCurrent(TypedAnswer):
     supply_power: Annotated[Quantity, "W"]
     """Drawn from the supply at that peak [W]."""
     time_constant_current: Annotated[Quantity, "min"] | None
-    """Time at constant current; None where nothing is charged or no time is known [min]."""
+    """Time at constant current; none where nothing is charged or no time is known [min]."""
     time_constant_voltage: Annotated[Quantity, "min"] | None
-    """Time at constant voltage; None where nothing is charged or no time is known [min]."""
+    """Time at constant voltage; none where nothing is charged or no time is known [min]."""
     time_total: Annotated[Quantity, "min"] | None
-    """Time to the end of charge; None where nothing is charged or no time is known [min]."""
+    """Time to the end of charge; none where nothing is charged or no time is known [min]."""
     charge_added: Annotated[Quantity, "mAh"] | None
-    """Charge put in, to the end or to the time available; None for lead-acid [mAh]."""
+    """Charge put in, to the end or to the time available; none for lead-acid [mAh]."""
     energy_added: Annotated[Quantity, "Wh"] | None
-    """Energy put in at the pack's terminals, likewise; None for lead-acid [Wh]."""
+    """Energy put in at the pack's terminals, likewise; none for lead-acid [Wh]."""
     supply_energy: Annotated[Quantity, "Wh"] | None
-    """Energy drawn from the supply, likewise; None for lead-acid [Wh]."""
+    """Energy drawn from the supply, likewise; none for lead-acid [Wh]."""
     state_of_charge_end: float | None
-    """State of charge of the least charged cell then; None for lead-acid."""
+    """State of charge of the least charged cell then; none for lead-acid."""
     stop_temperature: Annotated[Quantity, "°C"]
     """Stop the charge if the pack gets this warm [°C]."""
 
@@ -874,7 +874,7 @@ class ChargeLeft(TypedAnswer):
     state_of_charge: float
     """State of charge of the lowest cell, by the chemistry's own curve."""
     charge_left: Annotated[Quantity, "mAh"] | None
-    """Charge above the reserve, by the low edge of the band; None without the capacity [mAh]."""
+    """Charge above the reserve, by the low edge of the band; none without the capacity [mAh]."""
     verdict: ChargeLeftVerdict
     """What the low edge of the state means: empty, low (below the reserve), storage, flyable or full."""
     flies: bool
@@ -948,11 +948,11 @@ class ChargeTemperature(TypedAnswer):
     rate_limit: float
     """Most of the usual charge rate that this temperature and the pack itself leave; 0 where none."""
     charge_voltage_limit: Annotated[Quantity, "V"] | None
-    """Voltage per cell to charge to at most; None where it must not be charged, and for nickel [V]."""
+    """Voltage per cell to charge to at most; none where it must not be charged, and for nickel [V]."""
     stop_temperature: Annotated[Quantity, "°C"]
     """Stop the charge if the pack gets this warm [°C]."""
     predicted_rise: Annotated[Quantity, "K"] | None
-    """Warming to the end of the charge; None without capacity and current, or if not lithium [K]."""
+    """Warming to the end of the charge; none without capacity and current, or if not lithium [K]."""
     rise_alarm: Annotated[Quantity, "K"]
     """Warming at which to look at the pack; stop at twice that [K]."""
 
@@ -970,11 +970,11 @@ class CoolDown(TypedAnswer):
     """
 
     time_to_target: Annotated[Quantity, "min"] | None
-    """Time until the middle of the pack is at the target; 0 where it is there, None where the air is too warm
+    """Time until the middle of the pack is at the target; 0 where it is there, none where the air is too warm
     [min].
     """
     skin_temperature: Annotated[Quantity, "°C"] | None
-    """What its skin has then come to, where a thermometer reads; None with the time [°C]."""
+    """What its skin has then come to, where a thermometer reads; none with the time [°C]."""
     time_to_halve: Annotated[Quantity, "min"]
     """Time in which the difference to the air halves, once the start is over [min]."""
 
@@ -1006,7 +1006,7 @@ class Endurance(TypedAnswer):
     charge_to_return: Annotated[Quantity, "mAh"]
     """Charge to put back: what the charger should show [mAh]."""
     landing_voltage: Annotated[Quantity, "V"] | None
-    """Voltage of the pack under load at the end; None if it cannot carry that load [V]."""
+    """Voltage of the pack under load at the end; none if it cannot carry that load [V]."""
     resting_landing_voltage: Annotated[Quantity, "V"]
     """Voltage of the pack at rest after landing [V]."""
     end_temperature: Annotated[Quantity, "°C"]
@@ -1039,11 +1039,11 @@ class FieldEnergy(TypedAnswer):
     energy_per_recharge: Annotated[Quantity, "Wh"]
     """Energy that a recharge takes at the charger's input, idle draw included; the packs' mean [Wh]."""
     input_current: Annotated[Quantity, "A"] | None
-    """Largest current drawn from the source; None where nothing is charged or it cannot carry it [A]."""
+    """Largest current drawn from the source; none where nothing is charged or it cannot carry it [A]."""
     input_voltage_lowest: Annotated[Quantity, "V"] | None
-    """Lowest voltage at the charger's input; None likewise [V]."""
+    """Lowest voltage at the charger's input; none likewise [V]."""
     ended_by: FieldEnergyEndedBy | None
-    """What ends it: the source used to its depth, the input below its floor, or no more power; None where nothing
+    """What ends it: the source used to its depth, the input below its floor, or no more power; none where nothing
     is charged.
     """
 
@@ -1100,13 +1100,13 @@ class GroupCharge(TypedAnswer):
     supply_power: Annotated[Quantity, "W"]
     """Most drawn from the supply [W]."""
     time_total: Annotated[Quantity, "min"] | None
-    """Time to the end of charge; None where nothing is charged or no time is known [min]."""
+    """Time to the end of charge; none where nothing is charged or no time is known [min]."""
     within_limit: bool
     """Whether the packs may be joined, as parallel-join has it."""
     peak_rate: float
     """Highest rate at which a pack is charged by the others when they are joined."""
     time_to_settle: Annotated[Quantity, "min"] | None
-    """Time from joining until all currents between the packs stay below a tenth of the capacity an hour; None
+    """Time from joining until all currents between the packs stay below a tenth of the capacity an hour; none
     where they must not be joined [min].
     """
     stop_temperature: Annotated[Quantity, "°C"]
@@ -1130,7 +1130,7 @@ class LeadLoss(TypedAnswer):
     drop: Annotated[Quantity, "V"]
     """Voltage lost in the lead [V]."""
     drop_fraction: float | None
-    """That part of the voltage; None without the voltage."""
+    """That part of the voltage; none without the voltage."""
     loss_power: Annotated[Quantity, "W"]
     """Power that the lead turns into heat [W]."""
     loss_per_metre: Annotated[Quantity, "W/m"]
@@ -1138,7 +1138,7 @@ class LeadLoss(TypedAnswer):
     heating_rate: Annotated[Quantity, "K/s"]
     """How fast the copper warms while no heat leaves it [K/s]."""
     gauge_for_drop: str | None
-    """Thinnest size sold that keeps the drop limit and stays under 10 W/m, in the kind of size asked; None without
+    """Thinnest size sold that keeps the drop limit and stays under 10 W/m, in the kind of size asked; none without
     the voltage, or if none does.
     """
 
@@ -1190,17 +1190,17 @@ class LoadTest(TypedAnswer):
     """
 
     pack_resistance: Annotated[Quantity, "mΩ"] | None
-    """Resistance of the pack at its temperature, leads taken off; None where the readings leave it none [mΩ]."""
+    """Resistance of the pack at its temperature, leads taken off; none where the readings leave it none [mΩ]."""
     cell_resistances: tuple[Annotated[Quantity, "mΩ"], ...] | None
-    """Resistance of each cell; None without the cells' voltages, or where they leave a cell none [mΩ]."""
+    """Resistance of each cell; none without the cells' voltages, or where they leave a cell none [mΩ]."""
     rest_voltage: Annotated[Quantity, "V"] | None
-    """Voltage at no current, by the line through the readings; None without a resistance [V]."""
+    """Voltage at no current, by the line through the readings; none without a resistance [V]."""
     standard_error: Annotated[Quantity, "mΩ"] | None
-    """Standard error of the pack's resistance; None for two readings [mΩ]."""
+    """Standard error of the pack's resistance; none for two readings [mΩ]."""
     resistance_at_25C: Annotated[Quantity, "mΩ"] | None  # noqa: N815
-    """The pack's resistance converted to 25 °C; None likewise [mΩ]."""
+    """The pack's resistance converted to 25 °C; none likewise [mΩ]."""
     weakest_cell: int | None
-    """Cell with the highest resistance, from 1; None without the cells' resistances."""
+    """Cell with the highest resistance, from 1; none without the cells' resistances."""
 
 
 @dataclass(frozen=True, kw_only=True, repr=False)
@@ -1221,15 +1221,15 @@ class NickelCharge(TypedAnswer):
     rate: float
     """The same in multiples of the capacity per hour."""
     end_method: NickelChargeEndMethod | None
-    """What ends the charge: a timer, or the small fall of voltage of a full pack; None without a charge."""
+    """What ends the charge: a timer, or the small fall of voltage of a full pack; none without a charge."""
     time_total: Annotated[Quantity, "min"] | None
-    """Time to the end as a rule; None without a charge [min]."""
+    """Time to the end as a rule; none without a charge [min]."""
     time_limit: Annotated[Quantity, "min"] | None
-    """Time at which a timer ends it in any case; None without a charge [min]."""
+    """Time at which a timer ends it in any case; none without a charge [min]."""
     charge_added: Annotated[Quantity, "mAh"]
     """What the charger counts as a rule: more than was missing, since the rest turns to heat [mAh]."""
     voltage_fall: Annotated[Quantity, "V"] | None
-    """Fall of the pack's voltage from its peak at which to stop; None on a timer [V]."""
+    """Fall of the pack's voltage from its peak at which to stop; none on a timer [V]."""
     stop_temperature: Annotated[Quantity, "°C"]
     """Stop if the pack gets this warm [°C]."""
     stop_heating_rate: Annotated[Quantity, "K/s"]
@@ -1255,11 +1255,11 @@ class PackFitness(TypedAnswer):
     reasons: tuple[Reason, ...]
     """What decides, gravest first; what was looked at where nothing is wrong."""
     resistance_ratio: float | None
-    """Mean cell resistance over that when new or of like packs; None without either."""
+    """Mean cell resistance over that when new or of like packs; none without either."""
     resistance_spread: float
     """Highest cell resistance over the median of the cells."""
     capacity_left: float | None
-    """Measured capacity over the label's; None without a measured one."""
+    """Measured capacity over the label's; none without a measured one."""
     continuous_current: Annotated[Quantity, "A"]
     """Most current for a whole flight, margin kept [A]."""
     burst_current: Annotated[Quantity, "A"]
@@ -1292,9 +1292,9 @@ class ParallelJoin(TypedAnswer):
     time_above_limit: Annotated[Quantity, "min"]
     """Time for which any pack is charged above its limit [min]."""
     settled_voltage: Annotated[Quantity, "V"] | None
-    """Voltage of all packs in the end; None where they must not be joined [V]."""
+    """Voltage of all packs in the end; none where they must not be joined [V]."""
     time_to_settle: Annotated[Quantity, "min"] | None
-    """Time until all currents stay below a tenth of the capacity an hour; None likewise [min]."""
+    """Time until all currents stay below a tenth of the capacity an hour; none likewise [min]."""
     charge_moved: Annotated[Quantity, "mAh"]
     """Charge that leaves the fuller packs, until all are at rest [mAh]."""
     largest_difference: Annotated[Quantity, "V"]
@@ -1302,9 +1302,9 @@ class ParallelJoin(TypedAnswer):
     resistances; 0 where the packs must not be joined at all [V].
     """
     largest_cell_difference: Annotated[Quantity, "V"] | None
-    """Most by which cells of one place differ; None where no pack's cells were told one by one [V]."""
+    """Most by which cells of one place differ; none where no pack's cells were told one by one [V]."""
     balance_wire_current: Annotated[Quantity, "A"] | None
-    """Most through a wire of the balance plugs, 30 mΩ a tap, where these are joined as well; None likewise [A]."""
+    """Most through a wire of the balance plugs, 30 mΩ a tap, where these are joined as well; none likewise [A]."""
 
 
 @dataclass(frozen=True, kw_only=True, repr=False)
@@ -1325,11 +1325,11 @@ class ReceiverTime(TypedAnswer):
     time_safe: Annotated[Quantity, "min"]
     """Time in the air before the reserve or the floor is met; 0 where it must not take off at all [min]."""
     mean_current: Annotated[Quantity, "A"] | None
-    """Mean current drawn from the pack; None where it cannot carry it [A]."""
+    """Mean current drawn from the pack; none where it cannot carry it [A]."""
     stall_current: Annotated[Quantity, "A"] | None
-    """Current from the pack with all servos stalled; None where it cannot carry it [A]."""
+    """Current from the pack with all servos stalled; none where it cannot carry it [A]."""
     stall_voltage: Annotated[Quantity, "V"] | None
-    """Voltage at the pack's plug with all servos stalled, at the end of that time; None with the current [V]."""
+    """Voltage at the pack's plug with all servos stalled, at the end of that time; none with the current [V]."""
     holds: bool
     """Whether that is at the floor or above, so that the receiver goes on."""
     charge_used: Annotated[Quantity, "mAh"]
@@ -1367,7 +1367,7 @@ class SafeDraw(TypedAnswer):
     current_limit_by_voltage: Annotated[Quantity, "A"]
     """Current that brings the weakest cell to its floor at the end of the flight [A]."""
     current_limit_by_label: Annotated[Quantity, "A"] | None
-    """Current of the label's rate; None without it [A]."""
+    """Current of the label's rate; none without it [A]."""
     burst_limit_by_voltage: Annotated[Quantity, "A"]
     """Current that brings the weakest cell to its floor at the end of a burst [A]."""
     burst_limit_by_heat: Annotated[Quantity, "A"]
@@ -1396,25 +1396,25 @@ class Sag(TypedAnswer):
     rest_voltage: Annotated[Quantity, "V"]
     """Voltage of the pack at rest, before the load [V]."""
     loaded_voltage: Annotated[Quantity, "V"] | None
-    """Voltage after the leads at the end of the duration; None if not carried [V]."""
+    """Voltage after the leads at the end of the duration; none if not carried [V]."""
     sag: Annotated[Quantity, "V"] | None
-    """Rest less loaded voltage, leads included; None if not carried [V]."""
+    """Rest less loaded voltage, leads included; none if not carried [V]."""
     current: Annotated[Quantity, "A"] | None
-    """Current at the end of the duration; None if not carried [A]."""
+    """Current at the end of the duration; none if not carried [A]."""
     loaded_cell_voltages: tuple[Annotated[Quantity, "V"], ...] | None
-    """Voltage of each cell then, before the leads; None if not carried [V]."""
+    """Voltage of each cell then, before the leads; none if not carried [V]."""
     weakest_cell: int | None
-    """Cell with the lowest voltage then, from 1; None if not carried."""
+    """Cell with the lowest voltage then, from 1; none if not carried."""
     weakest_cell_voltage: Annotated[Quantity, "V"] | None
-    """Its voltage; None if not carried [V]."""
+    """Its voltage; none if not carried [V]."""
     holds: bool
     """Whether every cell stays at its floor or above to the end of the duration."""
     delivered_power: Annotated[Quantity, "W"] | None
-    """Power at the load then; None if not carried [W]."""
+    """Power at the load then; none if not carried [W]."""
     heat: Annotated[Quantity, "W"] | None
-    """Heat released in the pack then; None if not carried [W]."""
+    """Heat released in the pack then; none if not carried [W]."""
     time_to_floor: Annotated[Quantity, "min"] | None
-    """How long this load can go on until a cell meets its floor or is empty; None if it never does or starts below
+    """How long this load can go on until a cell meets its floor or is empty; none if it never does or starts below
     [min].
     """
     largest_power: Annotated[Quantity, "W"]
@@ -1442,10 +1442,10 @@ class StandingLoss(TypedAnswer):
     """Steady, to be watched, or to be retired."""
     days_to_floor: float | None
     """Days from the second reading until the first cell meets its resting floor at its rate; 0 where one is there,
-    None where none falls.
+    none where none falls.
     """
     charge_lost: tuple[Annotated[Quantity, "mAh"], ...] | None
-    """Charge that each cell lost in all, by the chemistry's own curve; None without the capacity [mAh]."""
+    """Charge that each cell lost in all, by the chemistry's own curve; none without the capacity [mAh]."""
 
 
 @dataclass(frozen=True, kw_only=True, repr=False)
@@ -1470,13 +1470,13 @@ class Storage(TypedAnswer):
     action: StorageAction
     """Charge, discharge, or leave the pack as it is."""
     charge_to_move: Annotated[Quantity, "mAh"] | None
-    """Charge to put in or take out; 0 where nothing is moved, None without capacity [mAh]."""
+    """Charge to put in or take out; 0 where nothing is moved, none without capacity [mAh]."""
     time_total: Annotated[Quantity, "min"] | None
-    """Time that takes; None where nothing is moved, without capacity, and where none is known [min]."""
+    """Time that takes; none where nothing is moved, without capacity, and where none is known [min]."""
     end_voltage: Annotated[Quantity, "V"]
     """Voltage of the pack at rest afterwards; as it is where nothing is moved [V]."""
     current: Annotated[Quantity, "A"] | None
-    """Current to charge at; None where nothing is charged, and without capacity [A]."""
+    """Current to charge at; none where nothing is charged, and without capacity [A]."""
 
 
 @dataclass(frozen=True, kw_only=True, repr=False)
@@ -1501,11 +1501,11 @@ class SupplySplit(TypedAnswer):
     allotments: tuple[Allotment, ...]
     """What each load gets."""
     bus_voltage: Annotated[Quantity, "V"] | None
-    """Voltage at the bus under all loads as asked; None without the supply's, or if it collapses [V]."""
+    """Voltage at the bus under all loads as asked; none without the supply's, or if it collapses [V]."""
     load_factor: float | None
-    """Largest common multiple of the loads that source and leads can carry; None where nothing limits it."""
+    """Largest common multiple of the loads that source and leads can carry; none where nothing limits it."""
     input_holds: bool | None
-    """Whether every load's input stays at the floor or above; None without a floor."""
+    """Whether every load's input stays at the floor or above; no answer without a floor."""
 
 
 @dataclass(frozen=True, kw_only=True, repr=False)
@@ -1522,11 +1522,11 @@ class WarmUp(TypedAnswer):
     """
 
     time_to_target: Annotated[Quantity, "min"] | None
-    """Time until the middle of the pack is at the target; 0 where it is there, None where the air is too cold, or
+    """Time until the middle of the pack is at the target; 0 where it is there, none where the air is too cold, or
     so hot that it harms the pack [min].
     """
     skin_temperature: Annotated[Quantity, "°C"] | None
-    """What its skin has then come to, where a thermometer reads; None with the time [°C]."""
+    """What its skin has then come to, where a thermometer reads; none with the time [°C]."""
     time_to_halve: Annotated[Quantity, "min"]
     """Time in which the difference to the air halves, once the start is over [min]."""
 
@@ -1550,13 +1550,13 @@ class Wattage(TypedAnswer):
     current: Annotated[Quantity, "A"]
     """Charge current as asked; 0 where the pack must not be charged [A]."""
     supply_current: Annotated[Quantity, "A"] | None
-    """Current from the supply at that peak; None without its voltage [A]."""
+    """Current from the supply at that peak; none without its voltage [A]."""
     advised_rating: Annotated[Quantity, "W"]
     """Supply rating to have: headroom kept, up to a whole step [W]."""
     fits: bool | None
-    """Whether the power available carries this charge; None without it or a charge."""
+    """Whether the power available carries this charge; no answer without these."""
     overload: Annotated[Quantity, "W"] | None
-    """By how much the charge exceeds the power available; None likewise [W]."""
+    """By how much the charge exceeds the power available; none likewise [W]."""
 
 
 class Calculators(ClientBase):
@@ -1882,7 +1882,7 @@ class Calculators(ClientBase):
     ) -> ChargeLeft:
         """What a resting voltage says is left in a pack, and whether it flies again.
 
-        At most one of `rest_voltage` and `cell_voltages`.
+        Needs one of `rest_voltage` and `cell_voltages`.
 
         - `pack`: the pack's inputs in one; those given beside it win.
         - `reserve`: state of charge to land with. At least 0; at most 0.95; for example 0.2. If not given: 0.2.
@@ -2797,7 +2797,7 @@ class Calculators(ClientBase):
 
         Needs one of `cell_resistance` and `pack_resistance`. At most one of `typical_current` and `flight_time`. At
         most one of `typical_current` and `charge_returned`. At most one of `reference_resistance` and
-        `sibling_resistances`. At most one of `cell_resistance` and `pack_resistance`.
+        `sibling_resistances`.
 
         - `pack`: the pack's inputs in one; those given beside it win.
         - `measured_capacity`: capacity as measured. In mAh; at least 0; at most 200 Ah; for example 3480 mAh.
@@ -2868,7 +2868,6 @@ class Calculators(ClientBase):
                 ("typical_current", "flight_time"),
                 ("typical_current", "charge_returned"),
                 ("reference_resistance", "sibling_resistances"),
-                ("cell_resistance", "pack_resistance"),
             ),
         )
 
@@ -3045,8 +3044,7 @@ class Calculators(ClientBase):
     ) -> SafeDraw:
         """The most current a pack should give, over a whole flight and in a burst.
 
-        Needs one of `cell_resistance` and `pack_resistance`. At most one of `cell_resistance` and
-        `pack_resistance`.
+        Needs one of `cell_resistance` and `pack_resistance`.
 
         - `pack`: the pack's inputs in one; those given beside it win.
         - `label_rate`: discharge rate on the label. Above 0; at most 1000; for example 40.
@@ -3116,10 +3114,7 @@ class Calculators(ClientBase):
                 "temperature": temperature,
             },
             pack=pack,
-            exclusive=(
-                ("cell_resistance", "pack_resistance"),
-                ("cell_resistance", "pack_resistance"),
-            ),
+            exclusive=(("cell_resistance", "pack_resistance"),),
         )
 
     def sag(
@@ -3284,8 +3279,8 @@ class Calculators(ClientBase):
     ) -> Storage:
         """What it takes to bring a pack to the charge at which it is stored.
 
-        At most one of `target_voltage` and `target_state`. At most one of `state_of_charge`, `rest_voltage` and
-        `cell_voltages`. At most one of `cell_resistance` and `pack_resistance`.
+        Needs one of `rest_voltage`, `cell_voltages` and `state_of_charge`. At most one of `target_voltage` and
+        `target_state`. At most one of `cell_resistance` and `pack_resistance`.
 
         - `pack`: the pack's inputs in one; those given beside it win.
         - `target_voltage`: resting voltage to store at, of a cell or of the whole pack; which of them, its size
@@ -3352,8 +3347,8 @@ class Calculators(ClientBase):
             },
             pack=pack,
             exclusive=(
+                ("rest_voltage", "cell_voltages", "state_of_charge"),
                 ("target_voltage", "target_state"),
-                ("state_of_charge", "rest_voltage", "cell_voltages"),
                 ("cell_resistance", "pack_resistance"),
             ),
         )

@@ -12,6 +12,7 @@ Over 300 lines: what can be declared and how it is read belong on one page.
 import dataclasses
 import inspect
 import math
+import re
 import types
 import typing
 from collections.abc import Callable, Iterable, Mapping, Sequence
@@ -29,6 +30,8 @@ from ampstead.words import Direction
 
 Floats = NDArray[np.float64]
 Severity = Literal["danger", "warning", "note"]
+Moment = Literal["at the field", "at the bench", "back home", "before the next outing"]
+MOMENTS: tuple[Moment, ...] = typing.get_args(Moment)
 MANY = 64
 MOST_ROWS = 10_000
 """Questions at once; fewer where a file's own ``MOST_ROWS`` says so, for what is slow to answer; 0 for no batch."""
@@ -74,7 +77,16 @@ class Bounds:
         return None
 
 
-class Spec:
+@dataclass(frozen=True, kw_only=True)
+class Shown:
+    """How pages show an input or result: under a ``label`` where its name misleads, folded away where it is an
+    ``aside`` that few will want to tell."""
+
+    label: str = ""
+    aside: bool = False
+
+
+class Spec(Shown):
     """What every input or result says of itself."""
 
     meaning: str
@@ -137,6 +149,11 @@ class Choice(Spec):
     example: Any = field(default=None, kw_only=True)
     options: tuple[str, ...] = field(default=(), kw_only=True)
     spellings: Mapping[str, str] = field(default_factory=dict, kw_only=True)
+    words: Mapping[str, str] = field(default_factory=dict, kw_only=True)
+
+    def said(self, option: str) -> str:
+        """An option in words, as pages show it."""
+        return self.words.get(option) or option.replace("-", " ")
 
 
 @dataclass(frozen=True)
@@ -212,21 +229,31 @@ def derived(function: Callable[..., Any], text: str) -> Any:
 
 @dataclass(frozen=True, init=False)
 class OneOf:
-    """Inputs of which at most one may be given; exactly one where ``required``."""
+    """Inputs of which at most one may be given; exactly one where ``required``. ``asked`` is what they all answer, as
+    a page asks it."""
 
     names: tuple[str, ...]
     required: bool
+    asked: str = field(repr=False, compare=False)
     members: frozenset[str] = field(repr=False, compare=False)
 
-    def __init__(self, *names: str, required: bool = False) -> None:
+    def __init__(self, *names: str, required: bool = False, asked: str = "") -> None:
         object.__setattr__(self, "names", names)
         object.__setattr__(self, "members", frozenset(names))
         object.__setattr__(self, "required", required)
+        object.__setattr__(self, "asked", asked)
 
     def among(self, inputs: Iterable[str]) -> "OneOf | None":
         """The rule over those of its names that a calculator takes; None where nothing is left to exclude."""
         names = [name for name in self.names if name in inputs]
-        return OneOf(*names, required=self.required) if len(names) > 1 else None
+        return OneOf(*names, required=self.required, asked=self.asked) if len(names) > 1 else None
+
+
+class When(NamedTuple):
+    """When a flier asks it, and its place among what is asked then."""
+
+    moment: Moment
+    place: int
 
 
 class Band(NamedTuple):
@@ -276,7 +303,7 @@ class Input:
     @property
     def label(self) -> str:
         """The name as spoken and as pages show it: ``rest voltage``."""
-        return self.name.replace("_", " ")
+        return self.spec.label or self.name.replace("_", " ")
 
 
 @dataclass(frozen=True)
@@ -288,6 +315,11 @@ class Result:
     nullable: bool = False
     many: bool = False
     item: "ItemType | None" = None
+
+    @property
+    def label(self) -> str:
+        """The name as pages show it."""
+        return self.spec.label or self.name.replace("_", " ")
 
 
 @dataclass(frozen=True, eq=False)
@@ -313,6 +345,11 @@ class Calculator:
     groups: Mapping[str, tuple[type, Group]]
     rules: tuple[OneOf, ...]
     checks: tuple[Callable[..., Iterable[FieldError]], ...]
+    asked: str
+    """The question that it answers, as a person asks it."""
+    when: When
+    main: tuple[str, ...]
+    """The results that matter most, the first before all."""
     summary: str
     description: str
     examples: tuple[Mapping[str, Any], ...]
@@ -415,7 +452,7 @@ def item_type(owner: type) -> ItemType:
         type=owner,
         inputs={name: _input(name, hint, default) for name, (hint, default) in _fields(owner).items()},
         results=_results(owner),
-        rules=tuple(getattr(owner, "RULES", ())),
+        rules=_narrowed(getattr(owner, "RULES", ()), _fields(owner)),
         checks=tuple(getattr(owner, "CHECKS", ())),
     )
 
@@ -454,6 +491,19 @@ def _looked_at(check: Callable[..., Any]) -> set[str]:
     return {name for name, entry in parameters if entry.default is inspect.Parameter.empty} - {"given"}
 
 
+def _narrowed(rules: Iterable[OneOf], inputs: Iterable[str]) -> tuple[OneOf, ...]:
+    """The rules over a question's inputs; one that says no more than another is left out."""
+    found = [narrowed for rule in rules if (narrowed := rule.among(inputs))]
+    needed = [rule for rule in found if rule.required]
+    return tuple(rule for rule in found if rule.required or not any(rule.members <= other.members for other in needed))
+
+
+def _said_plainly(place: str, entries: Iterable[Input | Result]) -> None:
+    for entry in entries:
+        if re.search(r"\bnull\b", entry.spec.meaning):
+            raise TypeError(f"{place}: the meaning of {entry.name} says null; say what that means to a person")
+
+
 def calculator(module: types.ModuleType) -> Calculator:
     """Read one calculator file.
 
@@ -466,7 +516,7 @@ def calculator(module: types.ModuleType) -> Calculator:
     function = getattr(module, function_name, None)
     if not callable(function):
         raise TypeError(f"{module.__name__} needs a function {function_name}()")
-    for needed in ("sentence", "SOURCES", "EXAMPLES"):
+    for needed in ("sentence", "ASKED", "WHEN", "SOURCES", "EXAMPLES"):
         if not getattr(module, needed, None):
             raise TypeError(f"{module.__name__} needs {needed}")
     hints = typing.get_type_hints(function, include_extras=True)
@@ -489,6 +539,16 @@ def calculator(module: types.ModuleType) -> Calculator:
             inputs[name] = _input(name, hints[name], parameter.default)
     checks = [check for check in checks if _looked_at(check) <= set(inputs)]
 
+    results = _results(result)
+    asked, when, main = module.ASKED, When(*module.WHEN), tuple(getattr(module, "MAIN", list(results)[:1]))
+    if not asked.endswith("?"):
+        raise TypeError(f"{module.__name__}.ASKED is no question: {asked}")
+    if when.moment not in MOMENTS:
+        raise TypeError(f"{module.__name__}.WHEN must be one of {', '.join(MOMENTS)}, and a place; not {when.moment}")
+    if strange := [name for name in main if name not in results]:
+        raise TypeError(f"{module.__name__}.MAIN names {', '.join(strange)}, which is no result")
+    _said_plainly(module.__name__, [*inputs.values(), *results.values()])
+
     curve, picture = getattr(module, "curve", None), getattr(module, "picture", None)
     if picture and not curve:
         raise TypeError(f"{module.__name__} has a picture but no curve() to draw")
@@ -500,10 +560,13 @@ def calculator(module: types.ModuleType) -> Calculator:
         function=function,
         result=result,
         inputs=inputs,
-        results=_results(result),
+        results=results,
         groups=groups,
-        rules=tuple(narrowed for rule in rules if (narrowed := rule.among(inputs))),
+        rules=_narrowed(rules, inputs),
         checks=tuple(checks),
+        asked=asked,
+        when=when,
+        main=main,
         summary=summary.rstrip("."),
         description=description.strip(),
         examples=tuple(module.EXAMPLES),

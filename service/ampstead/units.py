@@ -72,6 +72,11 @@ class Dimension:
     scales: Mapping[str, Scale]
 
     @property
+    def offered(self) -> tuple[str, ...]:
+        """The units that a page offers, that of answers first."""
+        return (self.unit, *_OFFERED.get(self.unit, ()))
+
+    @property
     def called(self) -> str:
         """The name with its article, for messages."""
         return f"{self.article} {self.name}"
@@ -101,6 +106,26 @@ _TIMES = (
     )
     | {"day": Scale(86400.0), "days": Scale(86400.0)}
 )
+_OFFERED: Mapping[str, tuple[str, ...]] = {
+    "A": ("mA",),
+    "V": ("mV",),
+    "mΩ": ("Ω",),
+    "mAh": ("Ah",),
+    "W": ("kW",),
+    "Wh": ("kWh",),
+    "°C": ("°F",),
+    "K": ("°F",),
+    "g": ("kg",),
+    "m": ("cm", "mm", "ft"),
+    "mm²": ("cm²",),
+    "min": ("s", "h"),
+    "s": ("min", "h"),
+    "mV/day": ("V/day",),
+    "K/s": ("K/min",),
+    "mV/K": ("V/K",),
+    "W/K": ("mW/K",),
+    "W/m": ("kW/m",),
+}
 _CELSIUS = Scale(1.0, 273.15)
 _FAHRENHEIT = Scale(5 / 9, 273.15 - 32 * 5 / 9)
 

@@ -203,3 +203,47 @@ def sentences(*said: str | None) -> str:
 def cells_named(size: int | None) -> list[str]:
     """What to call the rows of a table of cells: each by its place, or all as one where only the pack was read."""
     return ["each cell"] if size is None else [f"cell {place}" for place in range(1, size + 1)]
+
+
+_WRITTEN = {
+    "ampere": "A",
+    "volt": "V",
+    "millivolt": "mV",
+    "watt": "W",
+    "milliohm": "mΩ",
+    "milliampere hour": "mAh",
+    "watt hour": "Wh",
+    "degree": "°C",
+    "percent": "%",
+    "metre": "m",
+    "second": "s",
+    "minute": "min",
+    "hour": "h",
+}
+"""The units that the helpers above speak, and how they are written."""
+_UNITS = "|".join(rf"{unit}s?" for unit in sorted(_WRITTEN, key=len, reverse=True))
+_NUMBER = r"(?:minus )?[0-9]+(?:\.[0-9]+)?(?![0-9A-Za-z])"
+_FIGURE = re.compile(rf"({_NUMBER})(?: to ({_NUMBER}))?(?: ({_UNITS})\b| (C)\b)?(?: and (?=[0-9]+ (?:minute|second)))?")
+
+
+def written(spoken: str) -> list[tuple[str, bool]]:
+    """A spoken sentence as it is written, in pieces that are figures (true) or plain words: ``Charge it at`` and
+    ``2.2 A``. One sentence serves both, so that they cannot differ.
+    """
+    pieces: list[tuple[str, bool]] = []
+    place = 0
+    for found in _FIGURE.finditer(spoken):
+        first, second, unit, rate_unit = found.groups()
+        if found.start() > place or not pieces:
+            pieces.append((spoken[place : found.start()], False))
+        size = " to ".join(each.replace("minus ", "\N{MINUS SIGN}") for each in (first, second) if each)
+        shown = rate_unit or _WRITTEN.get((unit or "").removesuffix("s"), "")
+        joint = " " if shown and found[0].endswith(" and ") else ""  # 6 minutes and 30 seconds are one figure
+        figure = f"{size}\N{NO-BREAK SPACE}{shown}" if shown else size
+        if pieces[-1][1]:
+            pieces[-1] = (f"{pieces[-1][0]}{figure}{joint}", True)
+        else:
+            pieces.append((figure + joint, True))
+        place = found.end()
+    pieces.append((spoken[place:], False))
+    return [piece for piece in pieces if piece[0]]

@@ -35,6 +35,8 @@ from ampstead.inputs.pack import Pack
 from ampstead.words import amperes
 from typing import ClassVar, Literal
 
+ASKED = "How long does the fan run?"
+WHEN = ("at the bench", 5)
 SOURCES = ("Charge is current times time",)
 EXAMPLES = ({"capacity": "2200 mAh", "current": "1.1 A", "fans": [{"name": "left"}, {"current": "100 mA"}]},)
 RULES = (OneOf("current", "rate", required=True),)
@@ -65,7 +67,7 @@ class Fan:
 class PropWash:
     time_running: Annotated[float, Quantity("min", "Time until empty.")]
     blades: Annotated[int, Count("Blades in the air.")]
-    cools: Annotated[bool | None, Flag("Whether it cools; null at low speed.")]
+    cools: Annotated[bool | None, Flag("Whether it cools; no answer at low speed.")]
 
 
 def prop_wash(
@@ -234,6 +236,12 @@ def spoilt() -> Iterator[Any]:
     for name, old, new, said in (
         ("no function", "def prop_wash(", "def propwash(", r"prop_wash needs a function prop_wash\(\)"),
         ("no sentence", "def sentence(", "def told(", "prop_wash needs sentence"),
+        ("no question", "ASKED =", "TOLD =", "prop_wash needs ASKED"),
+        ("no question mark", "fan run?", "fan run", "ASKED is no question"),
+        ("no moment", "WHEN =", "THEN =", "prop_wash needs WHEN"),
+        ("a moment of its own", "at the bench", "at the pub", "WHEN must be one of at the field, at the bench"),
+        ("null in a meaning", "no answer at low", "null at low", "the meaning of cools says null"),
+        ("a main result that is none", "WHEN =", 'MAIN = ("noise",)\nWHEN =', "MAIN names noise, which is no result"),
         ("no sources", "SOURCES =", "ORIGINS =", "prop_wash needs SOURCES"),
         ("no example", "EXAMPLES =", "SAMPLES =", "prop_wash needs EXAMPLES"),
         ("no result", ") -> PropWash:\n", ") -> dict:\n", "must return a dataclass"),

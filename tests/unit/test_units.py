@@ -298,3 +298,15 @@ def test_whatever_is_read_as_a_unit_is_what_pint_makes_of_it(text: str, unit: st
         return
     if text not in dimension.scales and text.lower() not in {name.lower() for name in dimension.scales}:
         assert two == pytest.approx(2 * one)
+
+
+@pytest.mark.parametrize("dimension", DIMENSIONS.values(), ids=lambda dimension: dimension.name)
+def test_a_few_units_are_offered_and_each_is_read(dimension: Dimension) -> None:
+    assert 2 <= len(dimension.offered) <= 4
+    assert dimension.offered[0] == dimension.unit
+    for unit in dimension.offered:
+        meant = unit.replace("°", "delta_deg") if dimension.name == "temperature rise" else unit.replace("°", "deg")
+        expected = PINT.Quantity(3.0, meant.replace("²", "**2").replace("V/day", "V/d")).to(
+            "delta_degC" if dimension.name == "temperature rise" and "delta" in meant else dimension.si
+        )
+        assert math.isclose(quantity(f"3 {unit}", dimension), expected.magnitude, rel_tol=1e-12)

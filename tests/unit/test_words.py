@@ -210,3 +210,21 @@ def test_a_refusal_is_plain_speech_too() -> None:
     got = client().get("/v1/charge-current.txt?cells=3&capacity=2250")
     assert (got.status_code, got.mimetype) == (422, "text/plain")
     assert got.text == 'Capacity needs a unit: write "2250 mAh".\n'
+
+
+@pytest.mark.parametrize(
+    ("spoken", "shown"),
+    [
+        ("Charge it at 2.2 amperes.", "Charge it at *2.2 A*."),
+        ("Set the timer to 6 minutes and 30 seconds.", "Set the timer to *6 min 30 s*."),
+        ("It takes 50 to 70 minutes at minus 5 degrees.", "It takes *50 to 70 min* at *−5 °C*."),
+        ("Between 43 to 63 percent at 1 C of 3 cells.", "Between *43 to 63 %* at *1 C* of *3* cells."),
+        ("Put in 1040 milliampere hours, 23.1 watt hours.", "Put in *1040 mAh*, *23.1 Wh*."),
+        ("It lasts 2 hours and 5 minutes and flies.", "It lasts *2 h 5 min* and flies."),
+        ("Use 12 AWG and 3 volts and 2 amperes.", "Use *12* AWG and *3 V* and *2 A*."),
+        ("All is well.", "All is well."),
+    ],
+)
+def test_a_spoken_sentence_is_written_with_figures_and_symbols(spoken: str, shown: str) -> None:
+    said = "".join(f"*{text}*" if figure else text for text, figure in words.written(spoken))
+    assert said.replace("\N{NO-BREAK SPACE}", " ") == shown

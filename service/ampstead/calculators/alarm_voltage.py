@@ -23,6 +23,9 @@ from ampstead.judging.flying import flying_cautions, largest_current
 from ampstead.sketch import Chart, Limit, Panel
 from ampstead.words import amperes, degrees, percent, volts
 
+ASKED = "Where do I set the voltage warning?"
+WHEN = ("before the next outing", 30)
+MAIN = ("alarm_cell_voltage", "alarm_voltage")
 SOURCES = (
     "Terminal voltage of a source with resistance (OpenStax University Physics vol. 2, ch. 10.1), the slow part of the "
     "resistance in full; compared with discharges by the library thevenin 0.2.1",
@@ -56,16 +59,16 @@ class AlarmVoltage:
         float | None,
         Quantity(
             "V",
-            "Voltage of the weakest cell under load, at the reserve or at its floor if that comes first; null if it "
+            "Voltage of the weakest cell under load, at the reserve or at its floor if that comes first; none if it "
             "comes at once.",
             spoken="up",
         ),
     ] = None
     alarm_voltage: Annotated[
-        float | None, Quantity("V", "Voltage of the pack under load then; null likewise.", spoken="up")
+        float | None, Quantity("V", "Voltage of the pack under load then; none likewise.", spoken="up")
     ] = None
     resting_voltage: Annotated[
-        float | None, Quantity("V", "Voltage of the pack at rest after landing then; null likewise.")
+        float | None, Quantity("V", "Voltage of the pack at rest after landing then; none likewise.")
     ] = None
     largest_current: Annotated[
         float,

@@ -20,6 +20,9 @@ from ampstead.judging.overfull import is_overfull, reading_cautions
 from ampstead.sketch import Bars, Limit
 from ampstead.words import duration, millivolts, sentences, span, volts
 
+ASKED = "Do these cells need levelling?"
+WHEN = ("at the bench", 20)
+MAIN = ("balance", "spread")
 SOURCES = (
     "State of charge from resting voltage: Ai et al. 2020 (lipo), Chen et al. 2020 (liion), Prada et al. 2013 (life), "
     "US Army TM 5-3805-262-20 (lead); lihv is extrapolated, not measured",
@@ -63,9 +66,9 @@ class BalanceNeed:
         Choice("Level to half the limit, drifting to the limit, balance beyond it, suspect where a cell stands out."),
     ]
     imbalance: Annotated[float, Fraction("Part of the capacity between the highest and the lowest cell.")]
-    charge_gap: Annotated[float | None, Quantity("mAh", "That as a charge; null without the capacity.")]
+    charge_gap: Annotated[float | None, Quantity("mAh", "That as a charge; none without the capacity.")]
     time_to_level: Annotated[
-        float | None, Quantity("min", "Time to bleed that off; null without capacity and bleed current.", spoken="up")
+        float | None, Quantity("min", "Time to bleed that off; none without capacity and bleed current.", spoken="up")
     ]
 
 
@@ -78,7 +81,14 @@ def balance_need(
     chemistry: ChemistryInput = "lipo",
     limit: Annotated[
         float,
-        Quantity("V", "Spread up to which cells count as level enough.", above=0, at_most="1 V", example="20 mV"),
+        Quantity(
+            "V",
+            "Spread up to which cells count as level enough.",
+            above=0,
+            at_most="1 V",
+            example="20 mV",
+            label="largest spread allowed",
+        ),
     ] = LIMIT,
     capacity: Annotated[
         float | None,
@@ -88,7 +98,9 @@ def balance_need(
         float | None,
         Quantity("A", "Current at which the charger bleeds high cells.", above=0, at_most="100 A", example="250 mA"),
     ] = None,
-    rested: Annotated[bool, Flag("Whether the cells were at rest when measured.", example=True)] = True,
+    rested: Annotated[
+        bool, Flag("Whether the cells were at rest when measured.", example=True, label="the cells were at rest")
+    ] = True,
 ) -> BalanceNeed:
     """Whether cells need levelling, and what their spread means in charge.
 

@@ -20,6 +20,9 @@ from ampstead.judging.cells import taken_for_life
 from ampstead.sketch import Bars
 from ampstead.words import capitalised, cells_named, milliampere_hours, percent, span
 
+ASKED = "How much does this pack still hold?"
+WHEN = ("back home", 20)
+MAIN = ("measured_capacity", "capacity_left")
 SOURCES = (
     "Charge is current times time (Lessons in Electric Circuits vol. I, battery ratings); capacity is the charge over "
     "the difference of the states before and after",
@@ -86,11 +89,11 @@ class CapacityCheck:
     measured_capacity: Annotated[
         float | None,
         Quantity(
-            "mAh", "Capacity of the smallest cell by these readings; null where its state rose by too little to tell."
+            "mAh", "Capacity of the smallest cell by these readings; none where its state rose by too little to tell."
         ),
     ]
     capacity_left: Annotated[
-        float | None, Fraction("That over the label's capacity; null without either.", spoken="down")
+        float | None, Fraction("That over the label's capacity; none without either.", spoken="down")
     ]
 
 
@@ -291,8 +294,8 @@ def accuracy(
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ChargeTable:
     cell: Annotated[list[str], Text("Which cell; one row for all where only the pack was read.")]
-    before: Annotated[Floats, Quantity("V", "Its resting voltage before.")]
-    after: Annotated[Floats, Quantity("V", "Its resting voltage after.")]
+    before: Annotated[Floats, Quantity("V", "Its resting voltage before.", label="resting voltage before the charge")]
+    after: Annotated[Floats, Quantity("V", "Its resting voltage after.", label="resting voltage after the charge")]
     state_before: Annotated[Floats, Fraction("State of charge before.")]
     state_after: Annotated[Floats, Fraction("State of charge after.")]
 

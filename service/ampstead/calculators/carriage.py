@@ -13,6 +13,9 @@ from ampstead.judging.cautions import caution as shared
 from ampstead.judging.charging import body_words
 from ampstead.words import number, percent, sentences, watt_hours
 
+ASKED = "May I take these packs on an aircraft?"
+WHEN = ("before the next outing", 40)
+MAIN = ("category", "allowed_count", "energy")
 SOURCES = (
     "Watt-hours are rated capacity times nominal voltage: 49 CFR 171.8. The maker's declared value rules: PHMSA letter "
     "22-0113 of 19 January 2023",
@@ -31,7 +34,7 @@ EXAMPLES = (
 )
 
 HOUR = 3600.0
-CABIN, ASKED = 100 * HOUR, 160 * HOUR  # J; TSA, and FAA and CASA as quoted. Both limits are still allowed.
+CABIN, ASKING = 100 * HOUR, 160 * HOUR  # J; TSA, and FAA and CASA as quoted. Both limits are still allowed.
 SPARES, SPARES_ASKED = 20, 2  # The first from memory, the second FAA and CASA as quoted.
 LEAD_VOLTAGE, LEAD_ENERGY = 12.0, 100 * HOUR  # Of a sealed lead-acid battery; from memory.
 NOMINAL_TOLERANCE = 0.1  # V by which makers' nominal voltages of one kind differ; common practice.
@@ -71,7 +74,16 @@ def carriage(
             example="50.4 Wh",
         ),
     ] = None,
-    count: Annotated[int, Count("How many such packs one traveller carries.", at_least=1, at_most=1000, example=2)] = 1,
+    count: Annotated[
+        int,
+        Count(
+            "How many such packs one traveller carries.",
+            at_least=1,
+            at_most=1000,
+            example=2,
+            label="number of such packs",
+        ),
+    ] = 1,
 ) -> Carriage:
     """Watt-hours of a pack, and whether a traveller may take it on an aircraft.
 
@@ -97,7 +109,7 @@ def judged(pack: Pack, energy: float) -> Category:
         return "ask-operator" if small else "not-by-passengers"
     if not pack.kind.is_lithium or energy <= CABIN * (1 + SLACK):
         return "cabin"
-    return "ask-operator" if energy <= ASKED * (1 + SLACK) else "not-by-passengers"
+    return "ask-operator" if energy <= ASKING * (1 + SLACK) else "not-by-passengers"
 
 
 def advice(pack: Pack, category: Category) -> str:
@@ -206,7 +218,7 @@ def cautions(answer: Carriage, *, pack: Pack, label_energy: float | None, count:
 
 def close(energy: float) -> bool:
     """Whether another maker's nominal voltage could put the pack on the other side of a limit."""
-    return any(abs(energy / limit - 1) <= CLOSE for limit in (CABIN, ASKED))
+    return any(abs(energy / limit - 1) <= CLOSE for limit in (CABIN, ASKING))
 
 
 def accuracy(answer: Carriage, *, pack: Pack, label_energy: float | None) -> Iterator[Band]:

@@ -55,6 +55,9 @@ from ampstead.words import (
     watts,
 )
 
+ASKED = "How hard may I charge this pack?"
+WHEN = ("at the field", 20)
+MAIN = ("current", "time_total", "end_voltage")
 SOURCES = (
     "Constant current, then constant voltage, of an equivalent circuit with one RC pair, solved piecewise exactly; "
     "compared with the library thevenin 0.2.1 and PyBaMM 26.10",
@@ -97,28 +100,28 @@ class ChargeCurrent:
     supply_power: Annotated[float, Quantity("W", "Drawn from the supply at that peak.", spoken="up")]
     time_constant_current: Annotated[
         float | None,
-        Quantity("min", "Time at constant current; null where nothing is charged or no time is known.", spoken="up"),
+        Quantity("min", "Time at constant current; none where nothing is charged or no time is known.", spoken="up"),
     ] = None
     time_constant_voltage: Annotated[
         float | None,
-        Quantity("min", "Time at constant voltage; null where nothing is charged or no time is known.", spoken="up"),
+        Quantity("min", "Time at constant voltage; none where nothing is charged or no time is known.", spoken="up"),
     ] = None
     time_total: Annotated[
         float | None,
-        Quantity("min", "Time to the end of charge; null where nothing is charged or no time is known.", spoken="up"),
+        Quantity("min", "Time to the end of charge; none where nothing is charged or no time is known.", spoken="up"),
     ] = None
     charge_added: Annotated[
         float | None,
-        Quantity("mAh", "Charge put in, to the end or to the time available; null for lead-acid."),
+        Quantity("mAh", "Charge put in, to the end or to the time available; none for lead-acid."),
     ] = None
     energy_added: Annotated[
-        float | None, Quantity("Wh", "Energy put in at the pack's terminals, likewise; null for lead-acid.")
+        float | None, Quantity("Wh", "Energy put in at the pack's terminals, likewise; none for lead-acid.")
     ] = None
     supply_energy: Annotated[
-        float | None, Quantity("Wh", "Energy drawn from the supply, likewise; null for lead-acid.", spoken="up")
+        float | None, Quantity("Wh", "Energy drawn from the supply, likewise; none for lead-acid.", spoken="up")
     ] = None
     state_of_charge_end: Annotated[
-        float | None, Fraction("State of charge of the least charged cell then; null for lead-acid.", spoken="down")
+        float | None, Fraction("State of charge of the least charged cell then; none for lead-acid.", spoken="down")
     ] = None
     stop_temperature: Annotated[float, Quantity("°C", "Stop the charge if the pack gets this warm.", spoken="down")]
     _verdict: Verdict

@@ -10,7 +10,7 @@ from ampstead.cell.column import figure
 from ampstead.cell.limits.low_cells import fewer_cells, low_cell_rate
 from ampstead.declare import Band, Caution, Choice, Flag, Floats, Fraction, Group, Quantity, Text
 from ampstead.inputs.pack import Pack, has_curve
-from ampstead.inputs.shared import voltage_is_told
+from ampstead.inputs.shared import VOLTAGE_TOLD
 from ampstead.judging.cautions import Table
 from ampstead.judging.cautions import caution as shared
 from ampstead.judging.cells import LIMIT, is_suspect, suspect_cautions, suspect_words, taken_for_life
@@ -18,6 +18,9 @@ from ampstead.judging.overfull import highest_cell, is_overfull, overfull_cautio
 from ampstead.sketch import Bars, Limit
 from ampstead.words import cells_named, count, milliampere_hours, millivolts, percent, span, volts
 
+ASKED = "Does this pack fly again?"
+WHEN = ("at the field", 10)
+MAIN = ("flies", "state_of_charge", "charge_left")
 SOURCES = (
     "State of charge from resting voltage: Ai et al. 2020 (lipo), Chen et al. 2020 (liion), Prada et al. 2013 (life), "
     "US Army TM 5-3805-262-20 (lead); lihv is extrapolated, not measured",
@@ -37,7 +40,8 @@ EMPTY, STORAGE, FULL = 0.05, 0.60, 0.95
 """States below which a pack is empty, below which it does not fly again uncharged, and from which it is full."""
 SLACK = 1e-9
 
-CHECKS = (has_curve, voltage_is_told)
+RULES = (VOLTAGE_TOLD,)
+CHECKS = (has_curve,)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -48,7 +52,7 @@ class ChargeLeft:
     charge_left: Annotated[
         float | None,
         Quantity(
-            "mAh", "Charge above the reserve, by the low edge of the band; null without the capacity.", spoken="down"
+            "mAh", "Charge above the reserve, by the low edge of the band; none without the capacity.", spoken="down"
         ),
     ]
     verdict: Annotated[

@@ -22,6 +22,9 @@ from ampstead.sketch import Chart, Limit, Panel
 from ampstead.words import amperes, capitalised, degrees, sentences, volts, warming
 from ampstead.words import rate as spoken_rate
 
+ASKED = "May I charge this pack so cold, or so hot?"
+WHEN = ("at the field", 30)
+MAIN = ("allowed", "rate_limit", "stop_temperature")
 SOURCES = (
     "No lithium charge below 0 or above 40 degrees: NFPA, quoted by the US Fire Administration; the strictest "
     "published band, and the one used",
@@ -69,7 +72,7 @@ class ChargeTemperature:
         float | None,
         Quantity(
             "V",
-            "Voltage per cell to charge to at most; null where it must not be charged, and for nickel.",
+            "Voltage per cell to charge to at most; none where it must not be charged, and for nickel.",
             spoken="down",
         ),
     ] = None
@@ -77,7 +80,7 @@ class ChargeTemperature:
     predicted_rise: Annotated[
         float | None,
         Quantity(
-            "K", "Warming to the end of the charge; null without capacity and current, or if not lithium.", spoken="up"
+            "K", "Warming to the end of the charge; none without capacity and current, or if not lithium.", spoken="up"
         ),
     ] = None
     rise_alarm: Annotated[

@@ -28,6 +28,9 @@ from ampstead.judging.overfull import overfull_cautions
 from ampstead.sketch import Chart, Limit, Panel
 from ampstead.words import amperes, degrees, listed, milliampere_hours, percent, quarter_minutes, volts, watts
 
+ASKED = "How long does this pack fly?"
+WHEN = ("before the next outing", 20)
+MAIN = ("time_flight", "charge_to_return")
 SOURCES = (
     "Discharge of an equivalent circuit with one RC pair and a heat balance; compared with the library thevenin 0.2.1 "
     "and PyBaMM 26.10",
@@ -94,7 +97,7 @@ class Endurance:
     energy_used: Annotated[float, Quantity("Wh", "Energy drawn until then, at the pack's terminals.")]
     charge_to_return: Annotated[float, Quantity("mAh", "Charge to put back: what the charger should show.")]
     landing_voltage: Annotated[
-        float | None, Quantity("V", "Voltage of the pack under load at the end; null if it cannot carry that load.")
+        float | None, Quantity("V", "Voltage of the pack under load at the end; none if it cannot carry that load.")
     ] = None
     resting_landing_voltage: Annotated[float, Quantity("V", "Voltage of the pack at rest after landing.")]
     end_temperature: Annotated[float, Quantity("°C", "Temperature of the warmest cell at the end.", spoken="up")]

@@ -76,6 +76,9 @@ from ampstead.judging.states import lowest_state_words
 from ampstead.sketch import Chart, Limit, Panel
 from ampstead.words import amperes, capitalised, count, degrees, percent, sentences, volts, watt_hours
 
+ASKED = "How many packs does my field battery recharge?"
+WHEN = ("at the field", 80)
+MAIN = ("recharges", "usable_energy")
 SOURCES = (
     "Constant power through a source and its leads: Kirchhoff's laws, upper solution; none beyond maximum power "
     "transfer (OpenStax University Physics vol. 2, ch. 10); runs compared with the library thevenin 0.2.1",
@@ -250,17 +253,17 @@ class FieldEnergy:
         float | None,
         Quantity(
             "A",
-            "Largest current drawn from the source; null where nothing is charged or it cannot carry it.",
+            "Largest current drawn from the source; none where nothing is charged or it cannot carry it.",
             spoken="up",
         ),
     ]
     input_voltage_lowest: Annotated[
-        float | None, Quantity("V", "Lowest voltage at the charger's input; null likewise.", spoken="down")
+        float | None, Quantity("V", "Lowest voltage at the charger's input; none likewise.", spoken="down")
     ]
     ended_by: Annotated[
         Ending | None,
         Choice(
-            "What ends it: the source used to its depth, the input below its floor, or no more power; null where "
+            "What ends it: the source used to its depth, the input below its floor, or no more power; none where "
             "nothing is charged."
         ),
     ]
@@ -272,7 +275,7 @@ def field_energy(
     *,
     source: Annotated[
         FieldSource | None,
-        Nested("The battery at the field.", example=EXAMPLES[1]["source"]),
+        Nested("The battery at the field.", example=EXAMPLES[1]["source"], label="field battery"),
     ] = None,
     source_chemistry: SourceChemistry = None,
     source_cells: SourceCells = None,

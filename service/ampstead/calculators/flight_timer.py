@@ -29,6 +29,9 @@ from ampstead.judging.cautions import Table
 from ampstead.judging.cautions import caution as shared
 from ampstead.words import amperes, degrees, percent, quarter_minutes, rate, sentences
 
+ASKED = "What do I set the timer to?"
+WHEN = ("before the next outing", 10)
+MAIN = ("timer", "average_current")
 SOURCES = (
     "Mean current is charge over time; a timer is the charge that may be used over that current (ampere-hour ratings "
     "as in Lessons in Electric Circuits vol. I, batteries)",

@@ -73,6 +73,9 @@ from ampstead.words import (
 )
 from ampstead.words import rate as spoken_rate
 
+ASKED = "How hard may I charge these packs together?"
+WHEN = ("at the field", 70)
+MAIN = ("total_current", "time_total")
 SOURCES = (
     "Batteries in parallel share a current by their resistances (Lessons in Electric Circuits vol. I, batteries) and "
     "by their states: equivalent circuits with one RC pair each, integrated; compared with the simulator ngspice 39 "
@@ -185,7 +188,7 @@ class GroupCharge:
     supply_power: Annotated[float, Quantity("W", "Most drawn from the supply.", spoken="up")]
     time_total: Annotated[
         float | None,
-        Quantity("min", "Time to the end of charge; null where nothing is charged or no time is known.", spoken="up"),
+        Quantity("min", "Time to the end of charge; none where nothing is charged or no time is known.", spoken="up"),
     ] = None
     within_limit: Annotated[bool, Flag("Whether the packs may be joined, as parallel-join has it.")]
     peak_rate: Annotated[
@@ -195,7 +198,7 @@ class GroupCharge:
         float | None,
         Quantity(
             "min",
-            "Time from joining until all currents between the packs stay below a tenth of the capacity an hour; null "
+            "Time from joining until all currents between the packs stay below a tenth of the capacity an hour; none "
             "where they must not be joined.",
             spoken="up",
         ),

@@ -30,6 +30,9 @@ from ampstead.sketch import Bars, Limit
 from ampstead.units import DIMENSIONS, Unreadable, quantity
 from ampstead.words import amperes, degrees, metres, millivolts, number, percent, sentences, volts, watts
 
+ASKED = "What do these leads lose?"
+WHEN = ("at the bench", 60)
+MAIN = ("drop", "loss_power")
 SOURCES = (
     "Copper: 1/58 ohm mm²/m at 20 degrees (IEC 60028), 0.00393 per kelvin; gauges by ASTM B258; compared with "
     "published wire tables, the limits of IEC 60228 and the worked drops of FAA AC 43.13-1B",
@@ -129,7 +132,7 @@ class LeadLoss:
     resistance: Annotated[float, Quantity("mΩ", "Resistance of the lead, both conductors together.", spoken="up")]
     drop: Annotated[float, Quantity("V", "Voltage lost in the lead.", spoken="up")]
     drop_fraction: Annotated[
-        float | None, Fraction("That part of the voltage; null without the voltage.", spoken="up")
+        float | None, Fraction("That part of the voltage; none without the voltage.", spoken="up")
     ] = None
     loss_power: Annotated[float, Quantity("W", "Power that the lead turns into heat.", spoken="up")]
     loss_per_metre: Annotated[float, Quantity("W/m", "That per metre of lead, both conductors together.", spoken="up")]
@@ -137,7 +140,7 @@ class LeadLoss:
     gauge_for_drop: Annotated[
         str | None,
         Text(
-            "Thinnest size sold that keeps the drop limit and stays under 10 W/m, in the kind of size asked; null "
+            "Thinnest size sold that keeps the drop limit and stays under 10 W/m, in the kind of size asked; none "
             "without the voltage, or if none does."
         ),
     ] = None

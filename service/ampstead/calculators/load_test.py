@@ -21,6 +21,9 @@ from ampstead.judging.cautions import caution as shared
 from ampstead.sketch import Chart, Panel
 from ampstead.words import degrees, milliohms, millivolts, number, percent, sentences, span
 
+ASKED = "What is this pack's resistance?"
+WHEN = ("at the bench", 10)
+MAIN = ("pack_resistance", "cell_resistances")
 SOURCES = (
     "Resistance from two currents: the method of IEC 61960 (0.2 It for 10 s, then 1.0 It for 1 s), as quoted by "
     "others, not read in full; OpenStax University Physics vol. 2, ch. 10.1",
@@ -84,7 +87,7 @@ class Reading:
         Quantity("s", "How long this current had flowed.", at_least=0, at_most="3600 s", example="10 s"),
     ] = None
 
-    RULES: ClassVar = (OneOf("voltage", "cell_voltages", required=True),)
+    RULES: ClassVar = (OneOf("voltage", "cell_voltages", required=True, asked="What did it read?"),)
 
 
 def enough_readings(readings: Sequence[Any] | None, currents: Floats | None) -> Iterator[FieldError]:
@@ -141,7 +144,7 @@ def readings_alike(readings: Sequence[Any] | None) -> Iterator[FieldError]:
             yield FieldError(field, "wrong_length", f"{field} has {len(cells)} values: a pack has at most {most} cells")
 
 
-RULES = (OneOf("currents", "readings", required=True),)
+RULES = (OneOf("currents", "readings", required=True, asked="What did you measure?"),)
 CHECKS = (enough_readings, lists_go_together, readings_alike)
 
 
@@ -150,25 +153,25 @@ class LoadTest:
     pack_resistance: Annotated[
         float | None,
         Quantity(
-            "mΩ", "Resistance of the pack at its temperature, leads taken off; null where the readings leave it none."
+            "mΩ", "Resistance of the pack at its temperature, leads taken off; none where the readings leave it none."
         ),
     ]
     cell_resistances: Annotated[
         Floats | None,
-        Quantity("mΩ", "Resistance of each cell; null without the cells' voltages, or where they leave a cell none."),
+        Quantity("mΩ", "Resistance of each cell; none without the cells' voltages, or where they leave a cell none."),
     ] = None
     rest_voltage: Annotated[
         float | None,
-        Quantity("V", "Voltage at no current, by the line through the readings; null without a resistance."),
+        Quantity("V", "Voltage at no current, by the line through the readings; none without a resistance."),
     ]
     standard_error: Annotated[
-        float | None, Quantity("mΩ", "Standard error of the pack's resistance; null for two readings.", spoken="up")
+        float | None, Quantity("mΩ", "Standard error of the pack's resistance; none for two readings.", spoken="up")
     ] = None
     resistance_at_25C: Annotated[  # noqa: N815
-        float | None, Quantity("mΩ", "The pack's resistance converted to 25 °C; null likewise.")
+        float | None, Quantity("mΩ", "The pack's resistance converted to 25 °C; none likewise.")
     ]
     weakest_cell: Annotated[
-        int | None, Count("Cell with the highest resistance, from 1; null without the cells' resistances.")
+        int | None, Count("Cell with the highest resistance, from 1; none without the cells' resistances.")
     ] = None
 
 
@@ -196,7 +199,13 @@ def load_test(
     meter_resolution: MeterResolution = 0.01,
     current_error: Annotated[
         float,
-        Fraction("Part by which the ammeter may be off, alike in all readings.", at_least=0, at_most=0.5, example=0.03),
+        Fraction(
+            "Part by which the ammeter may be off, alike in all readings.",
+            at_least=0,
+            at_most=0.5,
+            example=0.03,
+            aside=True,
+        ),
     ] = 0.03,
 ) -> LoadTest:
     """A pack's resistance from its voltage under two currents or more.

@@ -15,6 +15,9 @@ from ampstead.judging.cautions import caution as shared
 from ampstead.judging.charging import Limits, Verdict, charge_verdict
 from ampstead.words import amperes_to_set, degrees, duration, millivolts, sentences
 
+ASKED = "How do I charge this nickel pack?"
+WHEN = ("at the bench", 50)
+MAIN = ("current", "time_limit", "end_method")
 SOURCES = (
     "Standard charge of 0.1 of the capacity an hour for 16 hours from empty: IEC 61951-1 (nickel-cadmium) and 61951-2 "
     "(nickel-metal-hydride), from memory; 14 hours at least: common practice, no published source",
@@ -61,14 +64,14 @@ class NickelCharge:
     rate: Annotated[float, Rate("The same in multiples of the capacity per hour.", spoken="down")]
     end_method: Annotated[
         EndMethod | None,
-        Choice("What ends the charge: a timer, or the small fall of voltage of a full pack; null without a charge."),
+        Choice("What ends the charge: a timer, or the small fall of voltage of a full pack; none without a charge."),
     ]
     time_total: Annotated[
-        float | None, Quantity("min", "Time to the end as a rule; null without a charge.", spoken="near")
+        float | None, Quantity("min", "Time to the end as a rule; none without a charge.", spoken="near")
     ]
     time_limit: Annotated[
         float | None,
-        Quantity("min", "Time at which a timer ends it in any case; null without a charge.", spoken="down"),
+        Quantity("min", "Time at which a timer ends it in any case; none without a charge.", spoken="down"),
     ]
     charge_added: Annotated[
         float,
@@ -76,7 +79,7 @@ class NickelCharge:
     ]
     voltage_fall: Annotated[
         float | None,
-        Quantity("V", "Fall of the pack's voltage from its peak at which to stop; null on a timer.", spoken="down"),
+        Quantity("V", "Fall of the pack's voltage from its peak at which to stop; none on a timer.", spoken="down"),
     ]
     stop_temperature: Annotated[float, Quantity("°C", "Stop if the pack gets this warm.", spoken="down")]
     stop_heating_rate: Annotated[

@@ -34,6 +34,9 @@ from ampstead.sketch import Bars, Limit
 from ampstead.words import amperes, capitalised, degrees, milliohms, millivolts, number, percent, volts
 from ampstead.words import rate as spoken_rate
 
+ASKED = "Is this pack still fit to fly?"
+WHEN = ("back home", 30)
+MAIN = ("verdict", "continuous_current")
 SOURCES = (
     "Draw from resistance: heat balance and open-circuit curve as in safe-draw; a limit on draw from measured "
     "resistance is this project's own judgement, no standard gives one",
@@ -109,10 +112,10 @@ def flight_is_whole(
 
 
 RULES = (
-    OneOf("cell_resistance", "pack_resistance", required=True),
-    OneOf("typical_current", "flight_time"),
+    OneOf("cell_resistance", "pack_resistance", required=True, asked="What is its resistance?"),
+    OneOf("typical_current", "flight_time", asked="What does a flight draw?"),
     OneOf("typical_current", "charge_returned"),
-    OneOf("reference_resistance", "sibling_resistances"),
+    OneOf("reference_resistance", "sibling_resistances", asked="What is it to be held against?"),
 )
 CHECKS = (has_curve, flight_is_whole)
 
@@ -138,11 +141,11 @@ class PackFitness:
     reasons: Annotated[list[Reason], Items("What decides, gravest first; what was looked at where nothing is wrong.")]
     resistance_ratio: Annotated[
         float | None,
-        Number("Mean cell resistance over that when new or of like packs; null without either.", spoken="up"),
+        Number("Mean cell resistance over that when new or of like packs; none without either.", spoken="up"),
     ] = None
     resistance_spread: Annotated[float, Number("Highest cell resistance over the median of the cells.", spoken="up")]
     capacity_left: Annotated[
-        float | None, Fraction("Measured capacity over the label's; null without a measured one.", spoken="down")
+        float | None, Fraction("Measured capacity over the label's; none without a measured one.", spoken="down")
     ] = None
     continuous_current: Annotated[float, Quantity("A", "Most current for a whole flight, margin kept.", spoken="down")]
     burst_current: Annotated[

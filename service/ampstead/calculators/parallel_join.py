@@ -30,6 +30,9 @@ from ampstead.sketch import Chart, Limit, Panel
 from ampstead.words import degrees, duration, listed, millivolts, sentences, volts
 from ampstead.words import rate as spoken_rate
 
+ASKED = "May I join these packs in parallel?"
+WHEN = ("at the field", 60)
+MAIN = ("within_limit", "peak_rate", "time_to_settle")
 SOURCES = (
     "Current between joined batteries: difference of voltage over the sum of resistances (OpenStax College Physics, "
     "ch. 21.2)",
@@ -94,12 +97,12 @@ class ParallelJoin:
         float, Quantity("min", "Time for which any pack is charged above its limit.", spoken="up")
     ]
     settled_voltage: Annotated[
-        float | None, Quantity("V", "Voltage of all packs in the end; null where they must not be joined.")
+        float | None, Quantity("V", "Voltage of all packs in the end; none where they must not be joined.")
     ]
     time_to_settle: Annotated[
         float | None,
         Quantity(
-            "min", "Time until all currents stay below a tenth of the capacity an hour; null likewise.", spoken="up"
+            "min", "Time until all currents stay below a tenth of the capacity an hour; none likewise.", spoken="up"
         ),
     ]
     charge_moved: Annotated[float, Quantity("mAh", "Charge that leaves the fuller packs, until all are at rest.")]
@@ -114,13 +117,13 @@ class ParallelJoin:
     ]
     largest_cell_difference: Annotated[
         float | None,
-        Quantity("V", "Most by which cells of one place differ; null where no pack's cells were told one by one."),
+        Quantity("V", "Most by which cells of one place differ; none where no pack's cells were told one by one."),
     ]
     balance_wire_current: Annotated[
         float | None,
         Quantity(
             "A",
-            "Most through a wire of the balance plugs, 30 mΩ a tap, where these are joined as well; null likewise.",
+            "Most through a wire of the balance plugs, 30 mΩ a tap, where these are joined as well; none likewise.",
             spoken="up",
         ),
     ]

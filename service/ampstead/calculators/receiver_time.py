@@ -20,6 +20,9 @@ from ampstead.judging.cells import is_suspect, suspect_words
 from ampstead.judging.charging import body_words, state_cautions
 from ampstead.words import amperes, percent, quarter_minutes, sentences, volts
 
+ASKED = "May I take off with this receiver pack?"
+WHEN = ("at the field", 90)
+MAIN = ("verdict", "time_safe")
 SOURCES = (
     "Time is charge over current (ampere-hour ratings as in Lessons in Electric Circuits vol. I, batteries); voltage "
     "under load by Ohm's law, a regulator as a load of constant power",
@@ -77,17 +80,17 @@ class ReceiverTime:
         ),
     ]
     mean_current: Annotated[
-        float | None, Quantity("A", "Mean current drawn from the pack; null where it cannot carry it.", spoken="up")
+        float | None, Quantity("A", "Mean current drawn from the pack; none where it cannot carry it.", spoken="up")
     ]
     stall_current: Annotated[
         float | None,
-        Quantity("A", "Current from the pack with all servos stalled; null where it cannot carry it.", spoken="up"),
+        Quantity("A", "Current from the pack with all servos stalled; none where it cannot carry it.", spoken="up"),
     ]
     stall_voltage: Annotated[
         float | None,
         Quantity(
             "V",
-            "Voltage at the pack's plug with all servos stalled, at the end of that time; null with the current.",
+            "Voltage at the pack's plug with all servos stalled, at the end of that time; none with the current.",
             spoken="down",
         ),
     ]
@@ -114,9 +117,18 @@ def receiver_time(
     ],
     duty: Annotated[
         float,
-        Fraction("Mean current of a working servo over its stall current.", above=0, at_most=1, example=0.2),
+        Fraction(
+            "Mean current of a working servo over its stall current.",
+            above=0,
+            at_most=1,
+            example=0.2,
+            label="mean over stall current of a servo",
+        ),
     ] = 0.2,
-    reserve: Annotated[float, Fraction("State of charge to land with.", at_least=0, at_most=0.95, example=0.5)] = 0.5,
+    reserve: Annotated[
+        float,
+        Fraction("State of charge to land with.", at_least=0, at_most=0.95, example=0.5, label="charge to land with"),
+    ] = 0.5,
     capacity_left: Annotated[
         float, Fraction("Part of its label's capacity that the pack still has.", above=0, at_most=1, example=0.8)
     ] = 0.8,

@@ -32,6 +32,9 @@ from ampstead.judging.flying import flying_cautions
 from ampstead.sketch import Chart, Limit, Panel
 from ampstead.words import amperes, degrees, duration, number, percent, rate, volts
 
+ASKED = "How much current may I draw from this pack?"
+WHEN = ("at the bench", 80)
+MAIN = ("continuous_current", "burst_current")
 SOURCES = (
     "Heat balance of a cell with one RC pair, solved in closed form; compared with the library thevenin 0.2.1",
     "Specific heat 1000 J/kgK: published stack values 953 (Ai et al. 2020) and 1069 (Ecker et al. 2015)",
@@ -47,7 +50,7 @@ EXAMPLES = (
     {"cells": 3, "capacity": "1150 mAh", "cell_resistance": "11 mΩ"},
     {"cells": 6, "capacity": "4900 mAh", "cell_resistance": "2.6 mΩ", "label_rate": "40C", "ambient": "33 °C"},
 )
-RULES = (OneOf("cell_resistance", "pack_resistance", required=True),)
+RULES = (OneOf("cell_resistance", "pack_resistance", required=True, asked="What is its resistance?"),)
 CHECKS = (has_curve,)
 
 UNLIKE = 1.25
@@ -77,7 +80,7 @@ class SafeDraw:
         Quantity("A", "Current that brings the weakest cell to its floor at the end of the flight.", spoken="down"),
     ]
     current_limit_by_label: Annotated[
-        float | None, Quantity("A", "Current of the label's rate; null without it.", spoken="down")
+        float | None, Quantity("A", "Current of the label's rate; none without it.", spoken="down")
     ]
     burst_limit_by_voltage: Annotated[
         float, Quantity("A", "Current that brings the weakest cell to its floor at the end of a burst.", spoken="down")
@@ -106,13 +109,25 @@ def safe_draw(
     label_rate: Annotated[float | None, Rate("Discharge rate on the label.", above=0, at_most=1000, example=40)] = None,
     floor: Floor = derived(usual_floor, "the chemistry's usual floor under load"),
     depth: Annotated[
-        float, Fraction("Part of the capacity used in a flight.", above=0, at_most=1, example=0.8)
+        float,
+        Fraction(
+            "Part of the capacity used in a flight.",
+            above=0,
+            at_most=1,
+            example=0.8,
+            label="part of the capacity used in a flight",
+        ),
     ] = DEPTH,
     burst_duration: Annotated[
         float, Quantity("s", "Length of a burst.", above=0, at_most="600 s", example="10 s")
     ] = BURST,
     thermal: Annotated[Thermal, Group(name="thermal", whole=False)],
-    margin: Annotated[float, Fraction("Part of the limit to use.", above=0, at_most=1, example=0.8)] = MARGIN,
+    margin: Annotated[
+        float,
+        Fraction(
+            "Part of the limit to use.", above=0, at_most=1, example=0.8, label="part of the limit to use", aside=True
+        ),
+    ] = MARGIN,
 ) -> SafeDraw:
     """The most current a pack should give, over a whole flight and in a burst.
 

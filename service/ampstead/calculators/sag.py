@@ -28,6 +28,9 @@ from ampstead.judging.states import state_words
 from ampstead.sketch import Chart, Limit, Panel
 from ampstead.words import amperes, degrees, volts, watts
 
+ASKED = "How far does the voltage fall under load?"
+WHEN = ("at the bench", 70)
+MAIN = ("loaded_voltage", "sag")
 SOURCES = (
     "Terminal voltage of a source with resistance (OpenStax University Physics vol. 2, ch. 10.1) and the step of an "
     "RC pair (ch. 10.5)",
@@ -57,7 +60,7 @@ CURVE_POINTS = 61
 FIRST_INSTANT = 1.0  # s, drawn where no duration is asked.
 SAME = 5e-4  # V
 SLACK = 1e-9
-RULES = (OneOf("current", "rate", "power", required=True),)
+RULES = (OneOf("current", "rate", "power", required=True, asked="What is drawn from it?"),)
 
 
 def capacity_is_told(
@@ -81,33 +84,33 @@ class Sag:
     rest_voltage: Annotated[float, Quantity("V", "Voltage of the pack at rest, before the load.")]
     loaded_voltage: Annotated[
         float | None,
-        Quantity("V", "Voltage after the leads at the end of the duration; null if not carried.", spoken="down"),
+        Quantity("V", "Voltage after the leads at the end of the duration; none if not carried.", spoken="down"),
     ] = None
     sag: Annotated[
         float | None,
-        Quantity("V", "Rest less loaded voltage, leads included; null if not carried.", spoken="up"),
+        Quantity("V", "Rest less loaded voltage, leads included; none if not carried.", spoken="up"),
     ] = None
-    current: Annotated[float | None, Quantity("A", "Current at the end of the duration; null if not carried.")] = None
+    current: Annotated[float | None, Quantity("A", "Current at the end of the duration; none if not carried.")] = None
     loaded_cell_voltages: Annotated[
         Floats | None,
-        Quantity("V", "Voltage of each cell then, before the leads; null if not carried.", spoken="down"),
+        Quantity("V", "Voltage of each cell then, before the leads; none if not carried.", spoken="down"),
     ] = None
-    weakest_cell: Annotated[int | None, Count("Cell with the lowest voltage then, from 1; null if not carried.")] = None
-    weakest_cell_voltage: Annotated[float | None, Quantity("V", "Its voltage; null if not carried.", spoken="down")] = (
+    weakest_cell: Annotated[int | None, Count("Cell with the lowest voltage then, from 1; none if not carried.")] = None
+    weakest_cell_voltage: Annotated[float | None, Quantity("V", "Its voltage; none if not carried.", spoken="down")] = (
         None
     )
     holds: Annotated[bool, Flag("Whether every cell stays at its floor or above to the end of the duration.")]
     delivered_power: Annotated[
-        float | None, Quantity("W", "Power at the load then; null if not carried.", spoken="down")
+        float | None, Quantity("W", "Power at the load then; none if not carried.", spoken="down")
     ] = None
     heat: Annotated[
-        float | None, Quantity("W", "Heat released in the pack then; null if not carried.", spoken="up")
+        float | None, Quantity("W", "Heat released in the pack then; none if not carried.", spoken="up")
     ] = None
     time_to_floor: Annotated[
         float | None,
         Quantity(
             "min",
-            "How long this load can go on until a cell meets its floor or is empty; null if it never does "
+            "How long this load can go on until a cell meets its floor or is empty; none if it never does "
             "or starts below.",
             spoken="down",
         ),

@@ -23,6 +23,9 @@ from ampstead.sketch import Bars, Limit
 from ampstead.words import days as spoken_days
 from ampstead.words import milliampere_hours, millivolts, sentences, volts
 
+ASKED = "Does one of these cells empty itself?"
+WHEN = ("back home", 40)
+MAIN = ("verdict", "loss_per_day")
 SOURCES = (
     "One cell that falls alone is the best sign of a bad pack: common practice, no published source",
     "Resting floors: common practice, no published source",
@@ -101,13 +104,13 @@ class StandingLoss:
         float | None,
         Number(
             "Days from the second reading until the first cell meets its resting floor at its rate; 0 where one is "
-            "there, null where none falls.",
+            "there, none where none falls.",
             spoken="down",
         ),
     ]
     charge_lost: Annotated[
         Floats | None,
-        Quantity("mAh", "Charge that each cell lost in all, by the chemistry's own curve; null without the capacity."),
+        Quantity("mAh", "Charge that each cell lost in all, by the chemistry's own curve; none without the capacity."),
     ]
 
 

@@ -18,7 +18,7 @@ from ampstead.cell.one.storing import Discharge, Move, charge_time, discharge_at
 from ampstead.declare import Band, Caution, Choice, Floats, Fraction, Group, OneOf, Quantity, derived
 from ampstead.errors import FieldError
 from ampstead.inputs.pack import ChemistryName, Pack, has_curve
-from ampstead.inputs.shared import MOST_POWER, ChargeRate, state_is_told, usual_charge_rate
+from ampstead.inputs.shared import MOST_POWER, STATE_TOLD, ChargeRate, usual_charge_rate
 from ampstead.judging.bands import end_span
 from ampstead.judging.cautions import Table, charging, resistance_cautions
 from ampstead.judging.cautions import caution as shared
@@ -52,6 +52,9 @@ from ampstead.words import (
     watts,
 )
 
+ASKED = "How do I bring this pack to storage charge?"
+WHEN = ("back home", 10)
+MAIN = ("action", "charge_to_move", "time_total")
 SOURCES = (
     "Storage voltages of 3.80 to 3.85 V a cell: common practice, no published source; life at half its charge and lead "
     "full likewise",
@@ -110,21 +113,21 @@ def target_is_possible(
         yield FieldError("target_voltage", "out_of_range", f"{said}; {target_voltage:.6g} V was read")
 
 
-RULES = (OneOf("target_voltage", "target_state"),)
-CHECKS = (has_curve, state_is_told, target_is_possible)
+RULES = (STATE_TOLD, OneOf("target_voltage", "target_state", asked="What is it to be stored at?"))
+CHECKS = (has_curve, target_is_possible)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Storage:
     action: Annotated[Action, Choice("Charge, discharge, or leave the pack as it is.")]
     charge_to_move: Annotated[
-        float | None, Quantity("mAh", "Charge to put in or take out; 0 where nothing is moved, null without capacity.")
+        float | None, Quantity("mAh", "Charge to put in or take out; 0 where nothing is moved, none without capacity.")
     ]
     time_total: Annotated[
         float | None,
         Quantity(
             "min",
-            "Time that takes; null where nothing is moved, without capacity, and where none is known.",
+            "Time that takes; none where nothing is moved, without capacity, and where none is known.",
             spoken="up",
         ),
     ]
@@ -133,7 +136,7 @@ class Storage:
     ]
     current: Annotated[
         float | None,
-        Quantity("A", "Current to charge at; null where nothing is charged, and without capacity.", spoken="down"),
+        Quantity("A", "Current to charge at; none where nothing is charged, and without capacity.", spoken="down"),
     ]
     _plan: "Plan"
 
@@ -171,7 +174,7 @@ def storage(
     the end-of-charge voltage if it comes to that; a discharge at constant power through
     the pack's own resistance. A pack within 3 percent of the target is left alone. A
     charge is refused or cut as charge-current would: for an unsound body, low cells, cold and heat, and doubt about
-    the number of cells. Lead-acid is given no charge time. Times of nothing are null.
+    the number of cells. Lead-acid is given no charge time. Times of nothing are none.
     """
     plan = Plan(pack, target_voltage, target_state, rate, discharge_power)
     moved = 0.0 if plan.action == "none" else None if pack.capacity is None else plan.move.charge  # Eq. (1)

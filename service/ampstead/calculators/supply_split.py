@@ -44,6 +44,9 @@ from ampstead.judging.charging import rate_cautions
 from ampstead.sketch import Bars, Limit
 from ampstead.words import amperes_to_set, capitalised, count, listed, percent, sentences, volts, watts
 
+ASKED = "Can one supply feed all of these?"
+WHEN = ("at the bench", 40)
+MAIN = ("fits", "asked_power", "spare_power")
 SOURCES = (
     "Power is voltage times current (OpenStax University Physics vol. 2, ch. 9.5)",
     "Constant-power loads on one source: Kirchhoff's laws, upper solution; compared with the simulator ngspice 39",
@@ -122,7 +125,7 @@ class Load:
     efficiency: Efficiency = derived(usual_efficiency, "0.85 for a pack")
 
     RULES: ClassVar = (
-        OneOf("power", "cells", required=True),
+        OneOf("power", "cells", required=True, asked="What does it draw?"),
         OneOf("power", "capacity"),
         OneOf("power", "rate", "current"),
     )
@@ -171,7 +174,7 @@ def leads_agree(
         yield FieldError("supply_voltage", "missing", said)
 
 
-RULES = (OneOf("lead_resistance", "lead_resistances"),)
+RULES = (OneOf("lead_resistance", "lead_resistances", asked="What are the leads?"),)
 CHECKS = (leads_agree,)
 
 
@@ -185,9 +188,9 @@ class Allotment:
     short_by: Annotated[float, Quantity("W", "What it lacks.", spoken="up")]
     current: Annotated[
         float | None,
-        Quantity("A", "For a pack: the charge current that its share carries; null otherwise.", spoken="down"),
+        Quantity("A", "For a pack: the charge current that its share carries; none otherwise.", spoken="down"),
     ]
-    rate: Annotated[float | None, Rate("For a pack: that current as a rate; null otherwise.", spoken="down")]
+    rate: Annotated[float | None, Rate("For a pack: that current as a rate; none otherwise.", spoken="down")]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -205,19 +208,19 @@ class SupplySplit:
         float | None,
         Quantity(
             "V",
-            "Voltage at the bus under all loads as asked; null without the supply's, or if it collapses.",
+            "Voltage at the bus under all loads as asked; none without the supply's, or if it collapses.",
             spoken="down",
         ),
     ]
     load_factor: Annotated[
         float | None,
         Number(
-            "Largest common multiple of the loads that source and leads can carry; null where nothing limits it.",
+            "Largest common multiple of the loads that source and leads can carry; none where nothing limits it.",
             spoken="down",
         ),
     ]
     input_holds: Annotated[
-        bool | None, Flag("Whether every load's input stays at the floor or above; null without a floor.")
+        bool | None, Flag("Whether every load's input stays at the floor or above; no answer without a floor.")
     ]
 
 
@@ -239,6 +242,8 @@ def supply_split(
         Choice(
             "How to share what is too little: in order, evenly, or in proportion to what is asked.",
             example="in-order",
+            label="how to share too little",
+            words={"in-order": "in order", "even": "evenly", "in-proportion": "in proportion to what is asked"},
         ),
     ] = "in-order",
     headroom: Headroom = 0.1,

@@ -26,6 +26,9 @@ from ampstead.judging.cautions import caution as shared
 from ampstead.sketch import Chart, Limit
 from ampstead.words import between, degrees, duration, sentences
 
+ASKED = "How long must a cold pack warm up?"
+WHEN = ("at the field", 40)
+MAIN = ("time_to_target",)
 SOURCES = (
     "Conduction in a plane wall that takes its heat from air: Incropera, DeWitt, Fundamentals of Heat and Mass "
     "Transfer (from memory); compared with the method of lines by scipy",
@@ -53,14 +56,14 @@ class WarmUp:
         float | None,
         Quantity(
             "min",
-            "Time until the middle of the pack is at the target; 0 where it is there, null where the air is too cold, "
+            "Time until the middle of the pack is at the target; 0 where it is there, none where the air is too cold, "
             "or so hot that it harms the pack.",
             spoken="up",
         ),
     ]
     skin_temperature: Annotated[
         float | None,
-        Quantity("°C", "What its skin has then come to, where a thermometer reads; null with the time.", spoken="up"),
+        Quantity("°C", "What its skin has then come to, where a thermometer reads; none with the time.", spoken="up"),
     ]
     time_to_halve: Annotated[
         float, Quantity("min", "Time in which the difference to the air halves, once the start is over.", spoken="up")

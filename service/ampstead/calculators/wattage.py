@@ -24,6 +24,9 @@ from ampstead.judging.charging import Verdict, charge_verdict
 from ampstead.words import amperes, amperes_to_set, sentences, watts
 from ampstead.words import rate as spoken_rate
 
+ASKED = "What supply does this charge ask for?"
+WHEN = ("at the bench", 30)
+MAIN = ("supply_power", "advised_rating")
 SOURCES = (
     "Power is voltage times current (OpenStax University Physics vol. 2, ch. 9.5)",
     "Nominal and end-of-charge voltages: cell standards and data sheets; 1.6 V a cell for nickel chemistries: "
@@ -35,7 +38,11 @@ EXAMPLES = (
     {"voltage": "25.2 V", "current": "4.9 A", "supply_voltage": "14.2 V"},
 )
 SLACK = 1e-9
-RULES = (OneOf("rate", "current"), OneOf("cells", "voltage", required=True), OneOf("capacity", "voltage"))
+RULES = (
+    OneOf("rate", "current", asked="How hard is it charged?"),
+    OneOf("cells", "voltage", required=True, asked="What is charged?"),
+    OneOf("capacity", "voltage"),
+)
 
 
 def usual_rate(chemistry: ChemistryName, capacity: Any) -> float | None:
@@ -63,14 +70,14 @@ class Wattage:
     supply_power: Annotated[float, Quantity("W", "The most that the charger draws from its supply.", spoken="up")]
     current: Annotated[float, Quantity("A", "Charge current as asked; 0 where the pack must not be charged.")]
     supply_current: Annotated[
-        float | None, Quantity("A", "Current from the supply at that peak; null without its voltage.", spoken="up")
+        float | None, Quantity("A", "Current from the supply at that peak; none without its voltage.", spoken="up")
     ]
     advised_rating: Annotated[
         float, Quantity("W", "Supply rating to have: headroom kept, up to a whole step.", spoken="up")
     ]
-    fits: Annotated[bool | None, Flag("Whether the power available carries this charge; null without it or a charge.")]
+    fits: Annotated[bool | None, Flag("Whether the power available carries this charge; no answer without these.")]
     overload: Annotated[
-        float | None, Quantity("W", "By how much the charge exceeds the power available; null likewise.", spoken="up")
+        float | None, Quantity("W", "By how much the charge exceeds the power available; none likewise.", spoken="up")
     ]
     _verdict: Verdict
 
@@ -96,6 +103,7 @@ def wattage(
             above=0,
             at_most="1 kV",
             example="12.6 V",
+            label="voltage at the end of charge",
         ),
     ] = None,
     efficiency: Efficiency = 0.85,
@@ -104,7 +112,14 @@ def wattage(
     supply_voltage: SupplyVoltage = None,
     available_power: Annotated[
         float | None,
-        Quantity("W", "What the supply can spare for this charge.", at_least=0, at_most=MOST_POWER, example="30 W"),
+        Quantity(
+            "W",
+            "What the supply can spare for this charge.",
+            at_least=0,
+            at_most=MOST_POWER,
+            example="30 W",
+            label="power at hand",
+        ),
     ] = None,
 ) -> Wattage:
     """What a charge asks of charger and supply.

@@ -31,7 +31,7 @@ class LoadStep:
         float, Quantity("s", "How long this step lasts.", at_least="0.1 s", at_most="36000 s", example="40 s")
     ]
 
-    RULES: ClassVar = (OneOf("current", "power", required=True),)
+    RULES: ClassVar = (OneOf("current", "power", required=True, asked="What is drawn?"),)
 
 
 def flight_is_whole(flight_time: float | None, charge_returned: float | None) -> Iterator[FieldError]:
@@ -77,7 +77,7 @@ class Demand:
     ] = None
 
     RULES: ClassVar = (
-        OneOf("current", "power", "load", "flight_time", required=True),
+        OneOf("current", "power", "load", "flight_time", required=True, asked="What does the flight draw?"),
         OneOf("charge_returned", "current", "power", "load"),
     )
     CHECKS: ClassVar = (flight_is_whole, something_is_drawn)

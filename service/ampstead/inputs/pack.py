@@ -38,6 +38,17 @@ ResistanceMethod = Literal["1kHz", "charger", "1s", "10s"]
 MOST_OVERCHARGED = 4.9 / 4.2
 """Of the end of charge: no cell reads so much and is still one. This project's own judgement."""
 
+LABELS: Mapping[str, str] = {
+    "lipo": "LiPo",
+    "lihv": "LiHV",
+    "liion": "Li-ion",
+    "life": "LiFePO4",
+    "nimh": "NiMH",
+    "nicd": "NiCd",
+    "lead": "Pb",
+}
+"""As most labels name a chemistry."""
+
 # Labels spell them so; hyphens, blanks and the case of letters do not count.
 CHEMISTRY_SPELLINGS: Mapping[str, ChemistryName] = {
     **dict.fromkeys(("Li-Po", "LiPoly"), "lipo"),
@@ -49,6 +60,8 @@ CHEMISTRY_SPELLINGS: Mapping[str, ChemistryName] = {
     **dict.fromkeys(("Pb", "AGM", "SLA", "lead-acid"), "lead"),
 }
 
+CHEMISTRY_WORDS = {name: f"{kind.words} ({LABELS[name]})" for name, kind in CHEMISTRIES.items()}
+
 ChemistryInput = Annotated[
     ChemistryName,
     Choice(
@@ -56,13 +69,22 @@ ChemistryInput = Annotated[
         "nickel-metal-hydride, nickel-cadmium or lead-acid.",
         example="lipo",
         spellings=CHEMISTRY_SPELLINGS,
+        words=CHEMISTRY_WORDS,
     ),
 ]
 ConditionInput = Annotated[
     Condition,
-    Choice("State of the pack's body; anything but sound is not charged, joined or flown.", example="sound"),
+    Choice(
+        "State of the pack's body; anything but sound is not charged, joined or flown.",
+        example="sound",
+        label="state of its body",
+        words={"wet": "wet, or was"},
+    ),
 ]
-Cells = Annotated[int | None, Count("Number of cells in series, as on the label.", at_least=1, at_most=24, example=4)]
+Cells = Annotated[
+    int | None,
+    Count("Number of cells in series, as on the label.", at_least=1, at_most=24, example=4, label="cells in series"),
+]
 Capacity = Annotated[
     float | Floats | None,
     Quantity(
@@ -75,7 +97,13 @@ Capacity = Annotated[
 ]
 CellVoltages = Annotated[
     Floats | None,
-    Quantity("V", "Voltage of each cell at rest.", at_least=0, example="3.77,3.76,3.79,3.75 V"),
+    Quantity(
+        "V",
+        "Voltage of each cell at rest.",
+        at_least=0,
+        example="3.77,3.76,3.79,3.75 V",
+        label="voltage of each cell at rest",
+    ),
 ]
 
 
@@ -251,6 +279,13 @@ class Pack:
         Choice(
             "How the resistance was measured: at 1 kHz, by a charger, or under load for one or ten seconds.",
             example="1s",
+            label="how that was measured",
+            words={
+                "1kHz": "at 1 kHz, by a meter",
+                "charger": "by a charger",
+                "1s": "under load for a second",
+                "10s": "under load for ten seconds",
+            },
         ),
     ] = "1s"
     resistance_temperature: Annotated[
@@ -261,6 +296,8 @@ class Pack:
             at_least="-20 °C",
             at_most="70 °C",
             example="25 °C",
+            aside=True,
+            label="temperature when that was measured",
         ),
     ] = ROOM
     polarisation_resistance: Annotated[
@@ -271,30 +308,52 @@ class Pack:
             at_least=0,
             at_most="10 Ω",
             example="4.2 mΩ",
+            aside=True,
         ),
     ] = derived(usual_polarisation, "half of the cell resistance")
     polarisation_time: Annotated[
         float,
-        Quantity("s", "Time constant of the slow part.", at_least="0.1 s", at_most="3600 s", example="30 s"),
+        Quantity(
+            "s", "Time constant of the slow part.", at_least="0.1 s", at_most="3600 s", example="30 s", aside=True
+        ),
     ] = TIME_CONSTANT
     temperature: Annotated[
         float,
-        Quantity("°C", "Temperature of the pack now.", at_least="-20 °C", at_most="70 °C", example="25 °C"),
+        Quantity(
+            "°C",
+            "Temperature of the pack now.",
+            at_least="-20 °C",
+            at_most="70 °C",
+            example="25 °C",
+            label="temperature of the pack",
+        ),
     ] = ROOM
     state_of_charge: Annotated[
         float | None,
-        Fraction("State of charge of every cell, 0 empty to 1 full.", at_least=0, at_most=1, example=0.2),
+        Fraction(
+            "State of charge of every cell, 0 empty to 1 full.",
+            at_least=0,
+            at_most=1,
+            example=0.2,
+            label="how full it is",
+        ),
     ] = None
     rest_voltage: Annotated[
         float | None,
-        Quantity("V", "Voltage of the whole pack at rest.", at_least=0, example="15.07 V"),
+        Quantity(
+            "V",
+            "Voltage of the whole pack at rest.",
+            at_least=0,
+            example="15.07 V",
+            label="voltage of the pack at rest",
+        ),
     ] = None
     cell_voltages: CellVoltages = None
     condition: ConditionInput = "sound"
 
     RULES: ClassVar = (
-        OneOf("state_of_charge", "rest_voltage", "cell_voltages"),
-        OneOf("cell_resistance", "pack_resistance"),
+        OneOf("state_of_charge", "rest_voltage", "cell_voltages", asked="How full is it?"),
+        OneOf("cell_resistance", "pack_resistance", asked="What is its resistance?"),
     )
     CHECKS: ClassVar[Checks] = (lengths_agree, cells_in_range, voltages_in_range, slow_part_fits)
 

@@ -4,7 +4,7 @@ from collections.abc import Iterator
 from typing import Annotated
 
 from ampstead.cell.kinds.chemistries import CHEMISTRIES
-from ampstead.declare import Floats, Fraction, Quantity, Rate
+from ampstead.declare import Floats, Fraction, OneOf, Quantity, Rate
 from ampstead.errors import FieldError
 from ampstead.inputs.pack import ChemistryName, voltages_in_range
 
@@ -13,27 +13,62 @@ MOST_POWER = "1 MW"
 MOST_ENERGY = "100 kWh"
 
 ChargeRate = Annotated[
-    float, Rate("Charge rate, in multiples of the capacity per hour.", above=0, at_most=100, example=1)
+    float,
+    Rate("Charge rate, in multiples of the capacity per hour.", above=0, at_most=100, example=1, label="charge rate"),
 ]
 ChargeCurrent = Annotated[
     float | None,
-    Quantity("A", "Charge current, instead of a rate.", above=0, at_most=MOST_CURRENT, example="2.3 A"),
+    Quantity(
+        "A",
+        "Charge current, instead of a rate.",
+        above=0,
+        at_most=MOST_CURRENT,
+        example="2.3 A",
+        label="charge current",
+    ),
 ]
 MaxRate = Annotated[
     float | None,
-    Rate("Highest charge rate that the pack's label allows.", above=0, at_most=100, example=2),
+    Rate(
+        "Highest charge rate that the pack's label allows.",
+        above=0,
+        at_most=100,
+        example=2,
+        label="highest charge rate on the label",
+    ),
 ]
 ChargerCurrentLimit = Annotated[
     float | None,
-    Quantity("A", "Most current the charger gives.", above=0, at_most=MOST_CURRENT, example="8 A"),
+    Quantity(
+        "A",
+        "Most current the charger gives.",
+        above=0,
+        at_most=MOST_CURRENT,
+        example="8 A",
+        label="most current of the charger",
+    ),
 ]
 ChargerPowerLimit = Annotated[
     float | None,
-    Quantity("W", "Most power the charger puts out.", above=0, at_most=MOST_POWER, example="110 W"),
+    Quantity(
+        "W",
+        "Most power the charger puts out.",
+        above=0,
+        at_most=MOST_POWER,
+        example="110 W",
+        label="most power of the charger",
+    ),
 ]
 SupplyLimit = Annotated[
     float | None,
-    Quantity("W", "Most power the charger may take in.", above=0, at_most=MOST_POWER, example="180 W"),
+    Quantity(
+        "W",
+        "Most power the charger may take in.",
+        above=0,
+        at_most=MOST_POWER,
+        example="180 W",
+        label="most power from the supply",
+    ),
 ]
 Taper = Annotated[
     float,
@@ -42,6 +77,8 @@ Taper = Annotated[
         at_least=0.005,
         at_most=0.95,
         example=0.1,
+        label="ends at this part of the current",
+        aside=True,
     ),
 ]
 EndCellVoltage = Annotated[
@@ -52,14 +89,42 @@ EndCellVoltage = Annotated[
         above="1 V",
         at_most="5 V",
         example="4.2 V",
+        label="voltage per cell to charge to",
     ),
 ]
 Efficiency = Annotated[
-    float, Fraction("Part of its input that the charger passes on.", at_least=0.1, at_most=1, example=0.85)
+    float,
+    Fraction(
+        "Part of its input that the charger passes on.",
+        at_least=0.1,
+        at_most=1,
+        example=0.85,
+        label="efficiency of the charger",
+        aside=True,
+    ),
 ]
-Headroom = Annotated[float, Fraction("Part of a supply's rating kept free.", at_least=0, at_most=0.9, example=0.1)]
+Headroom = Annotated[
+    float,
+    Fraction(
+        "Part of a supply's rating kept free.",
+        at_least=0,
+        at_most=0.9,
+        example=0.1,
+        label="part of a supply kept free",
+        aside=True,
+    ),
+]
 RatingStep = Annotated[
-    float, Quantity("W", "Step in which power ratings go.", above=0, at_most="100 kW", example="5 W")
+    float,
+    Quantity(
+        "W",
+        "Step in which power ratings go.",
+        above=0,
+        at_most="100 kW",
+        example="5 W",
+        label="step of ratings",
+        aside=True,
+    ),
 ]
 SupplyVoltage = Annotated[
     float | None, Quantity("V", "Voltage of the supply.", above=0, at_most="1 kV", example="14.2 V")
@@ -72,11 +137,19 @@ LeadResistance = Annotated[
         at_least=0,
         at_most="100 Ω",
         example="6.5 mΩ",
+        label="resistance of the leads",
     ),
 ]
 Floor = Annotated[
     float,
-    Quantity("V", "Lowest voltage that a cell may have under load.", at_least=0, at_most="5 V", example="3.3 V"),
+    Quantity(
+        "V",
+        "Lowest voltage that a cell may have under load.",
+        at_least=0,
+        at_most="5 V",
+        example="3.3 V",
+        label="lowest voltage of a cell under load",
+    ),
 ]
 
 
@@ -85,34 +158,27 @@ def usual_floor(chemistry: ChemistryName) -> float:
     return CHEMISTRIES[chemistry].floor
 
 
+VOLTAGE_TOLD = OneOf("rest_voltage", "cell_voltages", required=True, asked="What does it read at rest?")
+"""For calculators that read the state from a resting voltage and from nothing else."""
+STATE_TOLD = OneOf("rest_voltage", "cell_voltages", "state_of_charge", required=True, asked="How full is it?")
+"""For calculators that must be told the state of the pack."""
 MeterResolution = Annotated[
     float,
-    Quantity("V", "Smallest step that the voltmeter shows.", at_least=0, at_most="1 V", example="10 mV"),
+    Quantity(
+        "V",
+        "Smallest step that the voltmeter shows.",
+        at_least=0,
+        at_most="1 V",
+        example="10 mV",
+        label="smallest step of the meter",
+        aside=True,
+    ),
 ]
 
 
 def usual_charge_rate(chemistry: ChemistryName) -> float:
     """The chemistry's usual charge rate (common practice)."""
     return CHEMISTRIES[chemistry].usual_rate
-
-
-def voltage_is_told(rest_voltage: float | None, cell_voltages: Floats | None) -> Iterator[FieldError]:
-    """For calculators that read the state from a resting voltage and from nothing else."""
-    if rest_voltage is None and cell_voltages is None:
-        said = 'rest_voltage is missing: the voltage of the whole pack at rest, like "15.07 V" (or give cell_voltages)'
-        yield FieldError("rest_voltage", "missing", said)
-
-
-def state_is_told(
-    state_of_charge: float | None, rest_voltage: float | None, cell_voltages: Floats | None
-) -> Iterator[FieldError]:
-    """For calculators that must be told the state of the pack."""
-    if state_of_charge is None and rest_voltage is None and cell_voltages is None:
-        said = (
-            'rest_voltage is missing: the voltage of the whole pack at rest, like "15.07 V" '
-            "(or give cell_voltages or state_of_charge)"
-        )
-        yield FieldError("rest_voltage", "missing", said)
 
 
 def cells_told(cells: int | None) -> Iterator[FieldError]:

@@ -38,11 +38,20 @@ Peukert = Annotated[
         at_least=1,
         at_most=2,
         example=1.15,
+        label="Peukert exponent",
+        aside=True,
     ),
 ]
 RatedHours = Annotated[
     float | None,
-    Number("Hours in which a lead-acid source gives its rated capacity.", above=0, at_most=1000, example=20),
+    Number(
+        "Hours in which a lead-acid source gives its rated capacity.",
+        above=0,
+        at_most=1000,
+        example=20,
+        label="hours that the capacity is rated over",
+        aside=True,
+    ),
 ]
 SourceChemistry = Annotated[
     ChemistryName | None,

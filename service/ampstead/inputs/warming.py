@@ -32,18 +32,30 @@ class Thermal:
 
     limit_temperature: Annotated[
         float,
-        Quantity("°C", "Temperature that no cell may pass.", at_least="0 °C", at_most="100 °C", example="60 °C"),
+        Quantity(
+            "°C", "Temperature that no cell may pass.", at_least="0 °C", at_most="100 °C", example="60 °C", aside=True
+        ),
     ] = 333.15
     ambient: Annotated[
-        float, Quantity("°C", "Temperature of the air.", at_least="-30 °C", at_most="70 °C", example="25 °C")
+        float,
+        Quantity(
+            "°C",
+            "Temperature of the air.",
+            at_least="-30 °C",
+            at_most="70 °C",
+            example="25 °C",
+            label="temperature of the air",
+        ),
     ] = derived(same_as_pack, "the pack's own temperature")
     cell_mass: Annotated[
         float | Floats,
-        Quantity("g", "Mass of one cell, or of each.", at_least="0.1 g", at_most="100 kg", example="40 g"),
+        Quantity("g", "Mass of one cell, or of each.", at_least="0.1 g", at_most="100 kg", example="40 g", aside=True),
     ] = derived(usual_mass, "by the chemistry's energy per mass, on the light side")
     cooling: Annotated[
         float,
-        Quantity("W/K", "Heat that air takes from a cell.", at_least=0, at_most="1 kW/K", example="0.2 W/K"),
+        Quantity(
+            "W/K", "Heat that air takes from a cell.", at_least=0, at_most="1 kW/K", example="0.2 W/K", aside=True
+        ),
     ] = 0.0
     entropy_coefficient: Annotated[
         float,
@@ -53,6 +65,7 @@ class Thermal:
             at_least="-5 mV/K",
             at_most="5 mV/K",
             example="-0.235 mV/K",
+            aside=True,
         ),
     ] = derived(usual_entropy, "the chemistry's own")
 

@@ -14,7 +14,7 @@ from ampstead.cell.sizing import HOUR, current_rate
 from ampstead.declare import Band, Caution, Floats, Quantity, Text
 from ampstead.errors import FieldError
 from ampstead.inputs.pack import Capacity, Checks, Pack, has_curve, usual_cell_resistance
-from ampstead.inputs.shared import MaxRate, cells_told, state_is_told
+from ampstead.inputs.shared import STATE_TOLD, MaxRate, cells_told
 from ampstead.judging.bands import model_error, resistance_factors
 from ampstead.judging.cautions import caution
 from ampstead.judging.cells import is_suspect, suspect_words
@@ -56,11 +56,11 @@ class JoinedPack(Pack):
     ] = None
     max_rate: MaxRate = None
 
+    RULES: ClassVar = (*Pack.RULES, STATE_TOLD)
     CHECKS: ClassVar[Checks] = (
         *Pack.CHECKS,
         cells_told,
         has_curve,
-        state_is_told,
     )
 
     def branch(self, lead_resistance: float) -> Branch:

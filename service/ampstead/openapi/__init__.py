@@ -45,31 +45,6 @@ TAGS = {
     "before the next outing": "What to bring, and how to set it.",
     "service": "The service itself.",
 }
-OCCASIONS: Mapping[str, tuple[str, ...]] = {
-    "at the field": (
-        "charge-left",
-        "charge-session",
-        "charge-temperature",
-        "cool-down",
-        "endurance",
-        "field-energy",
-        "flight-timer",
-        "sag",
-        "supply-split",
-        "warm-up",
-    ),
-    "back home": (
-        "balance-need",
-        "capacity-check",
-        "let-down",
-        "load-test",
-        "pack-fitness",
-        "standing-loss",
-        "storage",
-    ),
-    "before the next outing": ("alarm-voltage", "carriage", "lead-loss", "receiver-time", "safe-draw"),
-}
-"""When a calculator is asked; the others at the bench."""
 DIGITS = 6
 """Significant digits of the figures in the document: from the eleventh on they differ between processors."""
 
@@ -126,7 +101,7 @@ def rounded(document: Any, digits: int = DIGITS) -> Any:
 
 def occasion(calculator: Calculator) -> str:
     """When a calculator is asked, which is the tag that it goes under."""
-    return next((when for when, names in OCCASIONS.items() if calculator.name in names), "at the bench")
+    return calculator.when.moment
 
 
 def _calculator(
@@ -224,6 +199,8 @@ def index(calculators: Mapping[str, Calculator]) -> dict[str, Any]:
                 "name": calculator.name,
                 "address": f"/v1/{calculator.name}",
                 "summary": calculator.summary + ".",
+                "asked": calculator.asked,
+                "when": calculator.when.moment,
                 "inputs": list(calculator.inputs),
                 "results": list(calculator.results),
                 "example": dict(calculator.examples[0]),
