@@ -80,7 +80,7 @@ OPERATORS: dict[type[ast.AST], tuple[str, str]] = {
     ast.And: ("and", "or"),
     ast.Or: ("or", "and"),
 }
-DECLARED = {"SOURCES", "EXAMPLES"}
+DECLARED = {"ASKED", "WHEN", "MAIN", "SOURCES", "EXAMPLES"}
 """Texts that say what the rest rests on; nothing is worked out from them."""
 
 

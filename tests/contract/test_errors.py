@@ -517,6 +517,8 @@ from typing import Annotated
 
 from ampstead.declare import Number
 
+ASKED = "Is it answered?"
+WHEN = ("back home", 1)
 SOURCES = ("made for a test",)
 EXAMPLES = ({"number": 4},)
 

@@ -41,7 +41,7 @@ from ampstead.reading.plan import plan
 @dataclass(frozen=True, kw_only=True)
 class Answer:
     total: Annotated[float, Number("Sum.")]
-    part: Annotated[Floats | None, Quantity("V", "Parts; null without any.")] = None
+    part: Annotated[Floats | None, Quantity("V", "Parts; none without any.")] = None
 
 
 Declared = Callable[..., Calculator]
@@ -69,7 +69,14 @@ def declared() -> Iterator[Declared]:
     def of(function: Callable[..., Any], **parts: Any) -> Calculator:
         module = ModuleType(f"made_for_a_test.{function.__name__}")
         setattr(module, function.__name__, function)
-        parts = {"sentence": lambda answer: "It is.", "SOURCES": ("none",), "EXAMPLES": ({},), **parts}
+        parts = {
+            "sentence": lambda answer: "It is.",
+            "ASKED": "What is it?",
+            "WHEN": ("back home", 1),
+            "SOURCES": ("none",),
+            "EXAMPLES": ({},),
+            **parts,
+        }
         for name, part in parts.items():
             setattr(module, name, part)
         sys.modules[module.__name__] = module

@@ -21,6 +21,8 @@ from typing import Annotated
 from ampstead.declare import Band, Caution, Number
 from ampstead.judging.cautions import caution
 
+ASKED = "Is it read?"
+WHEN = ("back home", 1)
 SOURCES = ("made for a test",)
 EXAMPLES = ({"number": 4},)
 
