@@ -18,7 +18,7 @@ from ampstead.cell.sizing import current_rate, rate_current
 from ampstead.declare import Band, Caution, Choice, Count, Floats, Group, OneOf, Quantity, Rate, derived
 from ampstead.errors import FieldError
 from ampstead.inputs.pack import ChemistryName, Pack, has_curve
-from ampstead.inputs.shared import state_is_told
+from ampstead.inputs.shared import STATE_TOLD
 from ampstead.judging.cautions import Table
 from ampstead.judging.cautions import caution as shared
 from ampstead.judging.charging import body_words, state_cautions
@@ -26,6 +26,9 @@ from ampstead.judging.states import state_words
 from ampstead.sketch import Chart, Limit, Panel, Span
 from ampstead.words import between, count, degrees, duration, ohms, sentences, volts, watts
 
+ASKED = "How do I empty this pack by a resistor or lamps?"
+WHEN = ("back home", 15)
+MAIN = ("load_resistance", "lamps", "time_total", "stop_voltage")
 SOURCES = (
     "Ohm's law along the open-circuit curve, checked by scipy; curves: Ai et al. 2020 (lipo), Chen et al. 2020 "
     "(liion), Prada et al. 2013 (life), US Army TM 5-3805-262-20 (lead); lihv is extrapolated, not measured",
@@ -73,36 +76,40 @@ def storage_is_lower(chemistry: ChemistryName, to: To) -> Iterator[FieldError]:
         yield FieldError("chemistry", "unsupported", said)
 
 
-RULES = (OneOf("discharge_rate", "load_resistance", "lamp_power"), OneOf("lamp_voltage", "load_resistance"))
-CHECKS = (has_curve, state_is_told, storage_is_lower)
+RULES = (
+    STATE_TOLD,
+    OneOf("discharge_rate", "load_resistance", "lamp_power", asked="What is it emptied by?"),
+    OneOf("lamp_voltage", "load_resistance"),
+)
+CHECKS = (has_curve, storage_is_lower)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LetDown:
     load_resistance: Annotated[
         float | None,
-        Quantity("mΩ", "Resistor to use, of those sold, or the one told; null with lamps or nothing to do."),
+        Quantity("mΩ", "Resistor to use, of those sold, or the one told; none with lamps or nothing to do."),
     ]
     lamps: Annotated[
-        int | None, Count("Lamps to connect in series, so that none is driven too hard; null without lamps.")
+        int | None, Count("Lamps to connect in series, so that none is driven too hard; none without lamps.")
     ]
     current_start: Annotated[
-        float | None, Quantity("A", "Current to begin with; null where nothing is to be done.", spoken="up")
+        float | None, Quantity("A", "Current to begin with; none where nothing is to be done.", spoken="up")
     ]
     power_start: Annotated[
-        float | None, Quantity("W", "Heat in resistor or lamps to begin with; null with the current.", spoken="up")
+        float | None, Quantity("W", "Heat in resistor or lamps to begin with; none with the current.", spoken="up")
     ]
     advised_rating: Annotated[
-        float | None, Quantity("W", "Rating of the resistor to look for; null without one.", spoken="up")
+        float | None, Quantity("W", "Rating of the resistor to look for; none without one.", spoken="up")
     ]
     charge_to_move: Annotated[float, Quantity("mAh", "Charge to take out; 0 where nothing is to be done.")]
     energy_released: Annotated[float, Quantity("Wh", "Energy that turns to heat in resistor or lamps.", spoken="up")]
     time_total: Annotated[
-        float | None, Quantity("min", "Time until it is to be disconnected; null with the current.", spoken="down")
+        float | None, Quantity("min", "Time until it is to be disconnected; none with the current.", spoken="down")
     ]
     stop_voltage: Annotated[
         float | None,
-        Quantity("V", "Voltage of the pack, load connected, at which to disconnect it; null likewise.", spoken="up"),
+        Quantity("V", "Voltage of the pack, load connected, at which to disconnect it; none likewise.", spoken="up"),
     ]
     end_voltage: Annotated[float, Quantity("V", "Voltage of the pack at rest afterwards.")]
     _run: Emptying | None
