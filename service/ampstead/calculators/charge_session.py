@@ -42,6 +42,8 @@ from ampstead.planning.work import Bench, Placed, Task, Visits
 from ampstead.sketch import Limit, Rows, Stretch
 from ampstead.words import amperes_to_set, between, capitalised, count, duration, listed, sentences
 
+ASKED = "When is everything charged?"
+WHEN = ("at the bench", 15)
 SOURCES = (
     "Power of each charge over time: the charge of an equivalent circuit with one RC pair, solved exactly; compared "
     "with the library thevenin 0.2.1",
@@ -167,11 +169,11 @@ class Session:
 class ChargeSession:
     finish: Annotated[
         float | None,
-        Quantity("min", "When the last charge ends, by the model; null where nothing is charged.", spoken="up"),
+        Quantity("min", "When the last charge ends, by the model; none where nothing is charged.", spoken="up"),
     ]
     bound: Annotated[
         float | None,
-        Quantity("min", "Proven: no plan for these packs ends earlier; null where nothing is charged.", spoken="down"),
+        Quantity("min", "Proven: no plan for these packs ends earlier; none where nothing is charged.", spoken="down"),
     ]
     finish_to_bound: Annotated[
         float | None, Number("The finish divided by the bound: 1 is the best that there can be.", spoken="up")
@@ -185,7 +187,7 @@ class ChargeSession:
         float | None,
         Quantity(
             "W",
-            "Rating of a supply with which no pack is late, headroom included; null where none helps, or nothing is "
+            "Rating of a supply with which no pack is late, headroom included; none where none helps, or nothing is "
             "charged.",
             spoken="up",
         ),

@@ -351,7 +351,7 @@ class Pack:
     cell_voltages: CellVoltages = None
     condition: ConditionInput = "sound"
 
-    RULES: ClassVar = (
+    RULES: ClassVar[tuple[OneOf, ...]] = (
         OneOf("state_of_charge", "rest_voltage", "cell_voltages", asked="How full is it?"),
         OneOf("cell_resistance", "pack_resistance", asked="What is its resistance?"),
     )
