@@ -43,7 +43,7 @@ from ampstead.sketch import Limit, Rows, Stretch
 from ampstead.words import amperes_to_set, between, capitalised, count, duration, listed, sentences
 
 ASKED = "When is everything charged?"
-WHEN = ("at the bench", 15)
+WHEN = ("at the field", 75)
 SOURCES = (
     "Power of each charge over time: the charge of an equivalent circuit with one RC pair, solved exactly; compared "
     "with the library thevenin 0.2.1",
