@@ -905,9 +905,9 @@ class ChargeSession(TypedAnswer):
     """
 
     finish: Annotated[Quantity, "min"] | None
-    """When the last charge ends, by the model; None where nothing is charged [min]."""
+    """When the last charge ends, by the model; none where nothing is charged [min]."""
     bound: Annotated[Quantity, "min"] | None
-    """Proven: no plan for these packs ends earlier; None where nothing is charged [min]."""
+    """Proven: no plan for these packs ends earlier; none where nothing is charged [min]."""
     finish_to_bound: float | None
     """The finish divided by the bound: 1 is the best that there can be."""
     plan: tuple[PlannedCharge, ...]
@@ -921,7 +921,7 @@ class ChargeSession(TypedAnswer):
     supply_energy: Annotated[Quantity, "Wh"]
     """Energy drawn from the supply in the whole session [Wh]."""
     supply_needed: Annotated[Quantity, "W"] | None
-    """Rating of a supply with which no pack is late, headroom included; None where none helps, or nothing is
+    """Rating of a supply with which no pack is late, headroom included; none where none helps, or nothing is
     charged [W].
     """
 
@@ -1156,23 +1156,23 @@ class LetDown(TypedAnswer):
     """
 
     load_resistance: Annotated[Quantity, "mΩ"] | None
-    """Resistor to use, of those sold, or the one told; None with lamps or nothing to do [mΩ]."""
+    """Resistor to use, of those sold, or the one told; none with lamps or nothing to do [mΩ]."""
     lamps: int | None
-    """Lamps to connect in series, so that none is driven too hard; None without lamps."""
+    """Lamps to connect in series, so that none is driven too hard; none without lamps."""
     current_start: Annotated[Quantity, "A"] | None
-    """Current to begin with; None where nothing is to be done [A]."""
+    """Current to begin with; none where nothing is to be done [A]."""
     power_start: Annotated[Quantity, "W"] | None
-    """Heat in resistor or lamps to begin with; None with the current [W]."""
+    """Heat in resistor or lamps to begin with; none with the current [W]."""
     advised_rating: Annotated[Quantity, "W"] | None
-    """Rating of the resistor to look for; None without one [W]."""
+    """Rating of the resistor to look for; none without one [W]."""
     charge_to_move: Annotated[Quantity, "mAh"]
     """Charge to take out; 0 where nothing is to be done [mAh]."""
     energy_released: Annotated[Quantity, "Wh"]
     """Energy that turns to heat in resistor or lamps [Wh]."""
     time_total: Annotated[Quantity, "min"] | None
-    """Time until it is to be disconnected; None with the current [min]."""
+    """Time until it is to be disconnected; none with the current [min]."""
     stop_voltage: Annotated[Quantity, "V"] | None
-    """Voltage of the pack, load connected, at which to disconnect it; None likewise [V]."""
+    """Voltage of the pack, load connected, at which to disconnect it; none likewise [V]."""
     end_voltage: Annotated[Quantity, "V"]
     """Voltage of the pack at rest afterwards [V]."""
 
@@ -2592,8 +2592,8 @@ class Calculators(ClientBase):
     ) -> LetDown:
         """What to connect to a pack that is to be brought down, how hot that gets, and for how long.
 
-        At most one of `discharge_rate`, `load_resistance` and `lamp_power`. At most one of `lamp_voltage` and
-        `load_resistance`. At most one of `state_of_charge`, `rest_voltage` and `cell_voltages`. At most one of
+        Needs one of `rest_voltage`, `cell_voltages` and `state_of_charge`. At most one of `discharge_rate`,
+        `load_resistance` and `lamp_power`. At most one of `lamp_voltage` and `load_resistance`. At most one of
         `cell_resistance` and `pack_resistance`.
 
         - `pack`: the pack's inputs in one; those given beside it win.
@@ -2660,9 +2660,9 @@ class Calculators(ClientBase):
             },
             pack=pack,
             exclusive=(
+                ("rest_voltage", "cell_voltages", "state_of_charge"),
                 ("discharge_rate", "load_resistance", "lamp_power"),
                 ("lamp_voltage", "load_resistance"),
-                ("state_of_charge", "rest_voltage", "cell_voltages"),
                 ("cell_resistance", "pack_resistance"),
             ),
         )
