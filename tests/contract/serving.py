@@ -6,7 +6,7 @@ import socket
 import subprocess
 import sys
 import time
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from contextlib import suppress
 from pathlib import Path
 
@@ -63,21 +63,19 @@ class Running:
         *,
         workers: int = 2,
         script: str = AS_INSTALLED,
-        log: Path | None = None,
+        log: Path | socket.socket | None = None,
         environment: Mapping[str, str] | None = None,
-        inherit: Sequence[int] = (),
         port: int = 0,
     ) -> None:
-        errors = log.open("wb") if log else None
+        errors = log.open("wb") if isinstance(log, Path) else log
         self.process = subprocess.Popen(
             [sys.executable, "-c", script.format(settings=settings, port=port)],
             env={**os.environ, "HOST": "127.0.0.1", "AMPSTEAD_WORKERS": str(workers), **(environment or {})},
             stdout=subprocess.PIPE,
             stderr=errors or subprocess.DEVNULL,
             text=True,
-            pass_fds=inherit,
         )
-        if errors:
+        if isinstance(log, Path) and errors:
             errors.close()
         assert self.process.stdout is not None
         self.greeting = [self.process.stdout.readline().strip() for _ in range(4)]
