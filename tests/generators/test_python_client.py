@@ -36,10 +36,10 @@ def test_it_is_made_without_a_warning(made: tuple[str, str]) -> None:
 
 
 def test_a_question_by_rest_voltage_is_answered_by_get_and_post(made: tuple[str, str], site: str) -> None:
-    sag = part(made, "api.at_the_field.sag").sync_detailed
+    sag = part(made, "api.at_the_bench.sag").sync_detailed
     question = part(made, "models").SagQuestion
     asked = question(cells=4, capacity="3700 mAh", current="48 A", rest_voltage="15.07 V")
-    get = part(made, "api.at_the_field.get_sag").sync_detailed
+    get = part(made, "api.at_the_bench.get_sag").sync_detailed
     with part(made, "client").Client(base_url=site, raise_on_unexpected_status=True) as client:
         posted = sag(client=client, body=asked)
         got = get(client=client, cells=4, capacity="3700 mAh", current="48 A", rest_voltage="15.07 V")
@@ -51,7 +51,7 @@ def test_a_question_by_rest_voltage_is_answered_by_get_and_post(made: tuple[str,
 
 
 def test_a_problem_is_read(made: tuple[str, str], site: str) -> None:
-    sag, question = part(made, "api.at_the_field.sag").sync_detailed, part(made, "models").SagQuestion
+    sag, question = part(made, "api.at_the_bench.sag").sync_detailed, part(made, "models").SagQuestion
     with part(made, "client").Client(base_url=site) as client:
         reply = sag(client=client, body=question(cells=4, capacity="3700", current="48 A"))
     assert reply.status_code == 422
