@@ -636,6 +636,8 @@ class Inputs(TypedDict):
     """Servos."""
     share: Share
     """Share."""
+    shares: float
+    """Shares."""
     sibling_resistances: Quantity | tuple[Quantity, ...]
     """Sibling resistances [mΩ]."""
     source: Mapping[str, Any]
@@ -2141,6 +2143,8 @@ class Calculators(ClientBase):
         current: QuantityLike | None = None,
         power: QuantityLike | None = None,
         load: Sequence[LoadStep | Mapping[str, Any]] | None = None,
+        currents: QuantitiesLike | None = None,
+        shares: float | str | None = None,
         flight_time: QuantityLike | None = None,
         charge_returned: QuantityLike | None = None,
         reserve: float | str | None = None,
@@ -2168,14 +2172,19 @@ class Calculators(ClientBase):
     ) -> Endurance:
         """How long a pack flies under a load, and what is checked after landing.
 
-        Needs one of `current`, `power`, `load` and `flight_time`. At most one of `state_of_charge`, `rest_voltage`
-        and `cell_voltages`. At most one of `cell_resistance` and `pack_resistance`. At most one of
-        `charge_returned`, `current`, `power` and `load`.
+        Needs one of `current`, `power`, `load`, `currents` and `flight_time`. At most one of `state_of_charge`,
+        `rest_voltage` and `cell_voltages`. At most one of `cell_resistance` and `pack_resistance`. At most one of
+        `charge_returned`, `current`, `power`, `load` and `currents`. At most one of `shares`, `current`, `power`,
+        `load` and `flight_time`.
 
         - `pack`: the pack's inputs in one; those given beside it win.
         - `current`: current over the flight. In A; above 0; at most 20 kA; for example 14 A.
         - `power`: constant power over the flight. In W; above 0; at most 1 MW; for example 240 W.
         - `load`: steps of current or power, repeated until the end.
+        - `currents`: currents by throttle, each for its share of the flight. In A; at least 0; at most 20 kA; for
+          example 8,23,40 A.
+        - `shares`: share of the flight at each current; together all of it. At least 0; at most 1; for example
+          0.3,0.5,0.2.
         - `flight_time`: length of an earlier flight, where nobody knows the current. In min; above 0; at most 10000
           min; for example 7.5 min.
         - `charge_returned`: charge put back after that flight. In mAh; above 0; at most 200 Ah; for example 1480
@@ -2233,6 +2242,8 @@ class Calculators(ClientBase):
                 "current": current,
                 "power": power,
                 "load": load,
+                "currents": currents,
+                "shares": shares,
                 "flight_time": flight_time,
                 "charge_returned": charge_returned,
                 "reserve": reserve,
@@ -2262,8 +2273,9 @@ class Calculators(ClientBase):
             exclusive=(
                 ("state_of_charge", "rest_voltage", "cell_voltages"),
                 ("cell_resistance", "pack_resistance"),
-                ("current", "power", "load", "flight_time"),
-                ("charge_returned", "current", "power", "load"),
+                ("current", "power", "load", "currents", "flight_time"),
+                ("charge_returned", "current", "power", "load", "currents"),
+                ("shares", "current", "power", "load", "flight_time"),
             ),
         )
 

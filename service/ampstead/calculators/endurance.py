@@ -230,7 +230,7 @@ def sentence(answer: Endurance, *, pack: Pack, demand: Demand, reserve: float, t
         }
         return f"Do not fly {named} so: {why[answer.ended_by]}."
     drawn = "just like that flight" if demand.current is None else f"at {amperes(demand.current)}"
-    if demand.load or demand.power:
+    if demand.load or demand.power or demand.currents is not None:
         drawn = f"at {watts(demand.power)}" if demand.power else "under this load"
     ended = {
         "reserve": f"then {percent(reserve)} is left" if reserve else "then it is empty",

@@ -184,7 +184,10 @@ def _several(spec: Spec, one: Reader) -> Reader:
     def read(value: Any) -> Any:
         elements = _elements(value)
         if elements is None:
-            elements = split(value, spec) if isinstance(value, str) and isinstance(spec, Quantity) else [value]
+            if not isinstance(value, str):
+                elements = [value]
+            else:
+                elements = split(value, spec) if isinstance(spec, Quantity) else value.split(",")
         return _array(elements, one)
 
     return read

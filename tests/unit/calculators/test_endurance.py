@@ -270,3 +270,43 @@ def test_more_resistance_or_cold_never_flies_longer(
 def test_energy_is_power_times_time(power: float, state: float) -> None:
     got = answer("endurance", **PACK, power=f"{power} W", state_of_charge=state, limit_temperature="100 °C")
     assert got["energy_used"] == pytest.approx(power * got["time_flight"] / 60, rel=1e-6, abs=1e-9)
+
+
+THROTTLE: dict[str, Any] = {"cells": 3, "capacity": "2250 mAh", "cell_resistance": "8.5 mΩ"}
+
+
+def test_a_flight_by_throttle_is_that_load_repeated() -> None:
+    steps = [{"current": current, "duration": seconds}
+             for current, seconds in (("8 A", "18 s"), ("23 A", "30 s"), ("40 A", "12 s"))]  # fmt: skip
+    by_load = answer("endurance", **THROTTLE, load=steps)
+    assert answer("endurance", **THROTTLE, currents="8,23,40 A", shares="0.3,0.5,0.2") == by_load
+    assert answer("endurance", **THROTTLE, currents=["8 A", "23 A", "40 A"], shares=["30 %", "50 %", 0.2]) == by_load
+
+
+def test_a_flight_at_one_throttle_is_one_at_that_current() -> None:
+    one = answer("endurance", **THROTTLE, currents="23 A", shares=1)
+    assert one["time_flight"] == pytest.approx(answer("endurance", **THROTTLE, current="23 A")["time_flight"], rel=1e-6)
+
+
+def test_bursts_shorten_a_flight_at_the_same_mean_current() -> None:
+    hot = THROTTLE | {"cell_resistance": "20 mΩ"}
+    assert (
+        answer("endurance", **hot, currents="5,60 A", shares="0.7,0.3")["time_flight"]
+        < answer("endurance", **hot, current="21.5 A")["time_flight"]
+    )
+
+
+@pytest.mark.parametrize(
+    ("told", "wrong"),
+    [
+        ({"currents": "8,23 A"}, {("shares", "missing")}),
+        ({"shares": "0.5,0.5"}, {("currents", "missing")}),
+        ({"currents": "8,23 A", "shares": "0.5,0.4"}, {("shares", "out_of_range")}),
+        ({"currents": "8,23 A", "shares": "1"}, {("shares", "wrong_length"), ("currents", "wrong_length")}),
+        ({"currents": "0,0 A", "shares": "0.5,0.5"}, {("currents", "out_of_range")}),
+        ({"currents": "8,23 A", "shares": "0.5,0.5", "current": "8 A"},
+         {("current", "conflict"), ("currents", "conflict"), ("shares", "conflict")}),
+    ],
+)  # fmt: skip
+def test_shares_that_do_not_fit_are_refused_with_the_cure(told: dict[str, Any], wrong: set[tuple[str, str]]) -> None:
+    assert wrong <= refusals("endurance", **THROTTLE, **told)
