@@ -215,7 +215,8 @@ class Client:
         choices = schema["anyOf"]
         array = next((choice for choice in choices if choice.get("type") == "array"), None)
         if array is not None:
-            return f"Sequence[{self.element_type(array['items'])}] | str"
+            plain = " | float" if any(choice.get("type") == "number" for choice in choices) else ""
+            return f"Sequence[{self.element_type(array['items'])}]{plain} | str"
         if choices[0]["type"] == "string":
             return "QuantityLike"
         return "int" if choices[0]["type"] == "integer" else "float | str"
@@ -224,8 +225,9 @@ class Client:
         types = []
         for choice in items.get("anyOf", [items]):
             reference = referred(choice)
-            assert reference is not None
-            if reference.endswith("Input"):
+            if reference is None or reference.endswith("Text"):
+                types.append("str" if reference else "float")
+            elif reference.endswith("Input"):
                 types.append("QuantityLike")
             else:
                 self.item_in(reference)
@@ -251,6 +253,8 @@ class Client:
             return "Quantity | tuple[Quantity, ...]"
         if asked == "QuantityLike":
             return "Quantity" if "x-unit" in schema else "str"
+        if asked.startswith("Sequence[float"):
+            return "tuple[float, ...]"
         if asked.startswith("Sequence"):
             return "tuple[Mapping[str, Any], ...]"
         return "Mapping[str, Any]" if "Mapping" in asked else asked.removesuffix(" | str")

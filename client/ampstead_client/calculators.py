@@ -636,7 +636,7 @@ class Inputs(TypedDict):
     """Servos."""
     share: Share
     """Share."""
-    shares: float
+    shares: tuple[float, ...]
     """Shares."""
     sibling_resistances: Quantity | tuple[Quantity, ...]
     """Sibling resistances [mΩ]."""
@@ -2144,7 +2144,7 @@ class Calculators(ClientBase):
         power: QuantityLike | None = None,
         load: Sequence[LoadStep | Mapping[str, Any]] | None = None,
         currents: QuantitiesLike | None = None,
-        shares: float | str | None = None,
+        shares: Sequence[float | str] | float | str | None = None,
         flight_time: QuantityLike | None = None,
         charge_returned: QuantityLike | None = None,
         reserve: float | str | None = None,

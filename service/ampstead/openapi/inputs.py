@@ -186,7 +186,13 @@ def _body_kind(entry: Input) -> Schema:
         case Text(measured=True):
             plain = {"type": "string", "maxLength": spec.longest}
             return {"anyOf": [plain, _measured({"type": ["number", "string"]})]}
-    return _plain_kind(spec)
+    if not entry.many:
+        return _plain_kind(spec)
+    return {"anyOf": [{"type": "array", "minItems": 1, "maxItems": MANY, "items": _plain_kind(spec)}, *AS_TEXT]}
+
+
+AS_TEXT: list[Schema] = [{"type": "string", "maxLength": LONGEST_TEXT * MANY}, {"type": "number"}]
+"""A list of plain numbers comma separated, or one alone."""
 
 
 def _plain_kind(spec: Any) -> Schema:
@@ -259,6 +265,8 @@ def _query_kind(entry: Input) -> Schema:
         made = {"type": "string"}
     elif isinstance(spec, Flag):
         made = {"type": "string", "enum": ["true", "false"]}
+    elif entry.many:
+        made = {"type": "string", "maxLength": LONGEST_TEXT * MANY}
     else:
         made = _plain_kind(spec)
     if entry.default is not NOTHING:

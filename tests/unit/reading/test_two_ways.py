@@ -23,7 +23,8 @@ from ampstead.reading.plan import MOST_SHAPES, Plan, Question, plan
 from ampstead.replying.answers import teller
 
 CALCULATORS = registry()
-QUESTIONS = 10_000
+QUESTIONS = 480
+"""Of each calculator; more than ten thousand in all."""
 BASES = 25
 ODD: tuple[Any, ...] = (
     "much", "", "  ", None, "5", 5, 0, "0", -3, "-3 A", "3 kg/m", "1,3 Ah", "8.5 mΩ,9 mΩ", "7,9,8,7mohm", "nan",
@@ -39,7 +40,7 @@ def spoilt(calculator: Calculator) -> Iterator[dict[str, Any]]:
     """Good questions, and the same with something odd in them, until there are enough."""
     chance = random.Random(calculator.name)
     made = many(calculator, BASES)
-    for place in range(QUESTIONS // len(CALCULATORS) + 1):
+    for place in range(QUESTIONS):
         question = dict(chance.choice(calculator.examples) if place % 2 else made[place % len(made)])
         for _ in range(chance.choice((0, 1, 1, 2))):
             name = chance.choice([*calculator.inputs, "colour", "packs[0].cells", "source.cells"])
