@@ -119,9 +119,7 @@ class Demand:
     ] = None
 
     RULES: ClassVar = (
-        OneOf(
-            "current", "power", "load", "currents", "flight_time", required=True, asked="What does the flight draw?"
-        ),
+        OneOf("current", "power", "load", "currents", "flight_time", required=True, asked="What does the flight draw?"),
         OneOf("charge_returned", "current", "power", "load", "currents"),
         OneOf("shares", "current", "power", "load", "flight_time"),
     )
