@@ -25,7 +25,7 @@ from openapi_spec_validator import OpenAPIV31SpecValidator
 from ampstead.calculators import registry
 from ampstead.declare import NOTHING, Bounds, Calculator, Derived, Input, Quantity
 from ampstead.errors import CODES
-from ampstead.openapi import OCCASIONS, document, rounded
+from ampstead.openapi import document, rounded
 from ampstead_client import AmpsteadClient
 
 TOP = Path(__file__).resolve().parents[2]
@@ -544,7 +544,6 @@ def test_each_calculator_stands_under_the_moment_when_it_is_asked(spec: dict[str
     moments = {tag["name"] for tag in spec["tags"]} - {"service"}
     used = {tag for name in CALCULATORS for tag in spec["paths"][f"/v1/{name}"]["get"]["tags"]}
     assert used == moments
-    assert {name for names in OCCASIONS.values() for name in names} <= set(CALCULATORS)
 
 
 def test_no_component_is_without_use(spec: dict[str, Any]) -> None:
