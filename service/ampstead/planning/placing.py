@@ -11,6 +11,7 @@ import numpy as np
 from .swapping import ROUNDING, Swaps
 from .work import SLACK, Bench, Floats, Placed, Score, Task, Way
 
+MIX = 0.5
 Choice = tuple[float, int, Way, float]
 
 
@@ -54,6 +55,12 @@ class Board:
     def score(self) -> Score:
         return Score(self.left_out, self.late, self.lateness, self.finish, self.ends / max(1, len(self.placed)))
 
+    @property
+    def smooth(self) -> float:
+        """The finish, and how soon the outputs are done on the mean: what leads downhill to an earlier finish."""
+        ends = sorted((end for free in self.free for end in free), reverse=True)[: self.bench.at_once]
+        return MIX * self.finish + (1.0 - MIX) * sum(ends) / len(ends)
+
     def beyond(self, score: Score) -> bool:
         """Whether it is worse already than a whole plan."""
         mine = (self.left_out, self.late, self.lateness, self.finish)
@@ -63,9 +70,13 @@ class Board:
         """A pack where it is charged soonest, at a current up to a part of its largest."""
         best: Choice | None = None
         most = part * task.most * (1.0 + SLACK)
-        for bank, ways in task.ways.items():
-            free = min(self.free[bank])
-            soonest = self.soonest(task, free)
+        seen: list[Way] = []
+        for soonest, bank, free in self._banks(task):
+            ways = task.ways[bank]
+            if ways[0] in seen:
+                continue  # the same charge, no sooner
+            if not self.rooms:
+                seen.append(ways[0])
             for way in ways:
                 if way.current > most and way is not ways[-1]:
                     continue
@@ -79,6 +90,15 @@ class Board:
                 if begin <= soonest + self.width:
                     break
         self._take(task, best)
+
+    def _banks(self, task: Task) -> list[tuple[float, int, float]]:
+        """When a pack could begin on each bank, the soonest first, and when an output there is free."""
+        found = []
+        for bank in task.ways:
+            free = min(self.free[bank])
+            found.append((self.soonest(task, free), bank, free))
+        found.sort()
+        return found
 
     def place_next(self, task: Task) -> None:
         """A pack where it can begin soonest, as hard as it may be charged."""

@@ -15,14 +15,18 @@ from dataclasses import dataclass, replace
 from math import inf
 from random import Random
 
+from .filling import Filler
 from .placing import Board
 from .work import Bench, Score, Task
 
 PARTS = (1.0, 0.85, 0.72, 0.6, 0.5, 0.4, 0.3, 0.2)
 ENOUGH = 1e-3
 """So near its bound a plan is as good as done."""
+DEBUG = 0
+WEIGHTS = ((1.0, 0.5), (1.0, 1.0), (1.0, 4.0), (3.0, 1.0), (3.0, 2.0), (0.3, 1.0))
 _SEED = 20260418
-_LEAVE = 0.004
+_OVER = 0.02
+_LEAVE = 0.001
 """By which part the end may come later in a move that is kept, at first."""
 
 
@@ -34,7 +38,7 @@ class Effort:
 
     @classmethod
     def usual(cls, packs: int) -> "Effort":
-        return cls(0 if packs < 2 else 60 * packs if packs < 10 else max(200, 1000 - 10 * packs))
+        return cls(0 if packs < 2 else 60 * packs if packs < 10 else min(1200, 44_000 // packs))
 
 
 def first_come(tasks: Sequence[Task], bench: Bench, width: float, steps: int) -> Board:
@@ -55,6 +59,17 @@ def searched(tasks: Sequence[Task], bench: Bench, width: float, bound: float, ef
             begun = _Walk(order, parts, bench, width, steps)
             if walk is None or begun.board.score < walk.board.score:
                 walk = begun
+    filler = Filler(tasks, bench, width, steps)
+    filled = sorted((filler.filled(*weights) for weights in WEIGHTS), key=lambda board: board.score)
+    for board in filled[:2]:
+        order = [entry.task for entry in sorted(board.placed, key=lambda entry: entry.begin)]
+        if len(order) == len(tasks):
+            parts = {entry.task: entry.way.current / entry.task.most for entry in board.placed}
+            begun = _Walk(order, parts, bench, width, steps)
+            if DEBUG:
+                print("fill", board.finish / 60, begun.board.finish / 60, walk.board.finish / 60)
+            walk = min(walk, begun, key=lambda walk: walk.board.score)
+    best = min(best, filled[0], key=lambda board: board.score)
     assert walk is not None
     return min(best, walk.improved(bound, effort), key=lambda board: board.score)
 
@@ -140,13 +155,20 @@ class _Walk:
                 if first == second:
                     continue
             # What is a little worse may lead on; less and less so.
-            leave = _LEAVE * (1.0 - move / effort.moves)
-            score = self.board.score
-            limit = replace(score, finish=score.finish * (1.0 + leave), mean=inf)
+            leave = 1.0 + _LEAVE * (1.0 - move / effort.moves)
+            score, smooth = self.board.score, self.board.smooth
+            limit = replace(score, finish=score.finish * (1.0 + _OVER), mean=inf)
             board = self._placed(start, order, parts, limit)
             if board is None:
                 continue
             made = board.score
+            if (made.left_out, made.late, made.lateness, board.smooth) > (
+                score.left_out,
+                score.late,
+                score.lateness,
+                smooth * leave,
+            ):
+                continue
             self.order, self.parts, self.board = order, parts, board
             self.marks.update(self.made)
             if made < least:

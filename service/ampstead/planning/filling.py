@@ -1,0 +1,87 @@
+"""Packs put on as time goes on: whenever an output is free, the pack that makes the best use of the power left.
+
+So that neither outputs nor power lie idle, the power left is shared among the free outputs, and the pack is taken whose
+charge asks for about that share; of like ones the longer, and rather one at its full current.
+"""
+
+from collections.abc import Sequence
+from math import inf
+
+import numpy as np
+
+from .placing import Board
+from .swapping import ROUNDING
+from .work import Bench, Task
+
+_TRIES = 6
+
+
+class Filler:
+    """The ways of some tasks as arrays, for a plan by each set of weights."""
+
+    def __init__(self, tasks: Sequence[Task], bench: Bench, width: float, steps: int) -> None:
+        self.tasks, self.bench, self.width, self.steps = tasks, bench, width, steps
+        entries = [
+            (place, bank, way) for place, task in enumerate(tasks) for bank, ways in task.ways.items() for way in ways
+        ]
+        self.ways = [way for _, _, way in entries]
+        self.place = np.array([place for place, _, _ in entries])
+        self.bank = np.array([bank for _, bank, _ in entries])
+        self.peak = np.array([way.peak for way in self.ways])
+        self.time = np.array([way.time for way in self.ways])
+        full = np.array([tasks[place].least_time for place, _, _ in entries])
+        self.slower = np.log(self.time / full)
+        self.length = full / full.max()
+        self.logs = np.log(self.peak)
+        self.ready = np.array([tasks[place].ready for place, _, _ in entries])
+
+    def filled(self, full: float, long: float) -> Board:
+        """A plan; the weights are of a full current and of a long charge, against that of the power's share."""
+        board, bench = Board(self.bench, self.width, self.steps), self.bench
+        open_ = np.ones(len(self.ways), dtype=bool)
+        time, left = 0.0, len(self.tasks)
+        while left:
+            begins = [self._begin(board, bank, time) for bank in range(len(bench.banks))]
+            begin = min(begins)
+            if begin == inf:
+                break
+            free = sum(
+                sum(end < 0.0 or end + bench.swap <= begin + ROUNDING for end in board.free[bank])
+                for bank in range(len(bench.banks))
+            )
+            if board.seats:
+                free = min(free, sum(end <= begin + ROUNDING for end in board.seats))
+            step = round(begin / self.width)
+            room = float(board.room[step]) if step < len(board.room) else bench.power
+            share = max(room / max(1, min(free, left)), 1e-9)
+            here = np.array([at <= begin + ROUNDING for at in begins])
+            fit = open_ & (self.peak <= room) & (self.ready <= begin + ROUNDING) & here[self.bank]
+            costs = np.where(fit, np.abs(self.logs - np.log(share)) + full * self.slower - long * self.length, inf)
+            for _ in range(_TRIES):
+                best = int(costs.argmin())
+                if costs[best] == inf:
+                    best = -1
+                    break
+                if board.fits(begin, int(self.bank[best]), self.ways[best]):
+                    break
+                costs[best] = inf
+            else:
+                best = -1
+            if best < 0:
+                time = begin + self._pause(board, begin)
+                continue
+            place = int(self.place[best])
+            board.put(self.tasks[place], int(self.bank[best]), self.ways[best], begin)
+            open_ &= self.place != place
+            left -= 1
+        board.left_out = left
+        return board
+
+    def _begin(self, board: Board, bank: int, time: float) -> float:
+        free = min(board.free[bank])
+        soonest = max(time, free + self.bench.swap if free >= 0.0 else 0.0, min(board.seats, default=0.0))
+        return board.swaps.served(soonest, fresh=free < 0.0)
+
+    def _pause(self, board: Board, begin: float) -> float:
+        """Until something may have changed."""
+        return max(self.width, 30.0)
