@@ -11,8 +11,9 @@ import numpy as np
 from .swapping import ROUNDING, Swaps
 from .work import SLACK, Bench, Floats, Placed, Score, Task, Way
 
-MIX = 0.5
 Choice = tuple[float, int, Way, float]
+MIX = 0.5
+"""Of the finish, against the mean of the outputs' ends, in what leads downhill."""
 
 
 def ample(power: float) -> float:

@@ -9,7 +9,7 @@ import numpy as np
 
 from .battery import SourceLimits
 from .bound import bound
-from .search import Effort, searched
+from .search import Effort, first_come, searched
 from .settling import settled
 from .work import Bench, Floats, Placed, Task
 
@@ -64,8 +64,12 @@ def planned(tasks: Sequence[Task], bench: Bench, effort: Effort | None = None) -
     if bench.swap >= LEAST_STEP:
         width = bench.swap / ceil(bench.swap / width)
     least = bound(tasks, bench, width)
-    board = searched(tasks, bench, width, least, effort or Effort.usual(len(tasks)))
-    placed, power, step = settled(board, max(LEAST_STEP, board.finish / FINE_STEPS))
+    boards = [
+        searched(tasks, bench, width, least, effort or Effort.usual(len(tasks))),
+        first_come(tasks, bench, width),
+    ]
+    plans = [settled(board, max(LEAST_STEP, board.finish / FINE_STEPS)) for board in boards]
+    _, placed, power, step = min(plans, key=lambda plan: plan[0])
     done = {entry.task.place for entry in placed}
     left_out = tuple(task for task in tasks if task.place not in done)
     return Plan(tuple(placed), left_out, least, step, power)

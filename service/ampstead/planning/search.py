@@ -22,10 +22,12 @@ from .work import Bench, Score, Task
 PARTS = (1.0, 0.85, 0.72, 0.6, 0.5, 0.4, 0.3, 0.2)
 ENOUGH = 1e-3
 """So near its bound a plan is as good as done."""
-DEBUG = 0
+FILLED = 2
+"""So many of the plans filled as time goes on are walked on from."""
 WEIGHTS = ((1.0, 0.5), (1.0, 1.0), (1.0, 4.0), (3.0, 1.0), (3.0, 2.0), (0.3, 1.0))
 _SEED = 20260418
 _OVER = 0.02
+"""By which part the finish may come later in a move that is kept because outputs are done sooner on the mean."""
 _LEAVE = 0.001
 """By which part the end may come later in a move that is kept, at first."""
 
@@ -38,12 +40,12 @@ class Effort:
 
     @classmethod
     def usual(cls, packs: int) -> "Effort":
-        return cls(0 if packs < 2 else 60 * packs if packs < 10 else min(1200, 44_000 // packs))
+        return cls(0 if packs < 2 else 60 * packs if packs < 10 else min(1200, max(500, 1500 - 5 * packs)))
 
 
-def first_come(tasks: Sequence[Task], bench: Bench, width: float, steps: int) -> Board:
+def first_come(tasks: Sequence[Task], bench: Bench, width: float) -> Board:
     """As given, each on the output where it can begin soonest, as hard as it may be charged."""
-    board = Board(bench, width, steps)
+    board = Board(bench, width, 64)
     for task in tasks:
         board.place_next(task)
     return board
@@ -52,26 +54,16 @@ def first_come(tasks: Sequence[Task], bench: Bench, width: float, steps: int) ->
 def searched(tasks: Sequence[Task], bench: Bench, width: float, bound: float, effort: Effort) -> Board:
     """The best plan found."""
     steps = int(1.5 * bound / width) + 64
-    best = first_come(tasks, bench, width, steps)
-    walk: _Walk | None = None
-    for parts in _currents(tasks, bench):
-        for order in _orders(tasks):
-            begun = _Walk(order, parts, bench, width, steps)
-            if walk is None or begun.board.score < walk.board.score:
-                walk = begun
+    walks = [_Walk(order, parts, bench, width, steps) for parts in _currents(tasks, bench) for order in _orders(tasks)]
     filler = Filler(tasks, bench, width, steps)
     filled = sorted((filler.filled(*weights) for weights in WEIGHTS), key=lambda board: board.score)
-    for board in filled[:2]:
+    for board in filled[:FILLED]:
         order = [entry.task for entry in sorted(board.placed, key=lambda entry: entry.begin)]
         if len(order) == len(tasks):
             parts = {entry.task: entry.way.current / entry.task.most for entry in board.placed}
-            begun = _Walk(order, parts, bench, width, steps)
-            if DEBUG:
-                print("fill", board.finish / 60, begun.board.finish / 60, walk.board.finish / 60)
-            walk = min(walk, begun, key=lambda walk: walk.board.score)
-    best = min(best, filled[0], key=lambda board: board.score)
-    assert walk is not None
-    return min(best, walk.improved(bound, effort), key=lambda board: board.score)
+            walks.append(_Walk(order, parts, bench, width, steps))
+    walk = min(walks, key=lambda walk: walk.board.score)
+    return min(filled[0], walk.improved(bound, effort), key=lambda board: board.score)
 
 
 def _orders(tasks: Sequence[Task]) -> list[list[Task]]:
@@ -156,18 +148,14 @@ class _Walk:
                     continue
             # What is a little worse may lead on; less and less so.
             leave = 1.0 + _LEAVE * (1.0 - move / effort.moves)
-            score, smooth = self.board.score, self.board.smooth
+            score = self.board.score
+            most = (score.left_out, score.late, score.lateness, self.board.smooth * leave)
             limit = replace(score, finish=score.finish * (1.0 + _OVER), mean=inf)
             board = self._placed(start, order, parts, limit)
             if board is None:
                 continue
             made = board.score
-            if (made.left_out, made.late, made.lateness, board.smooth) > (
-                score.left_out,
-                score.late,
-                score.lateness,
-                smooth * leave,
-            ):
+            if (made.left_out, made.late, made.lateness, board.smooth) > most:
                 continue
             self.order, self.parts, self.board = order, parts, board
             self.marks.update(self.made)

@@ -58,8 +58,8 @@ class Settled:
         return True
 
 
-def settled(board: Board, width: float) -> tuple[list[Placed], Floats, float]:
-    """The charges in order, the most that is drawn in each step, and how wide those are.
+def settled(board: Board, width: float) -> tuple[Score, list[Placed], Floats, float]:
+    """How good a plan is, its charges in order, the most that is drawn in each step, and how wide those are.
 
     What does not get better in finer steps stays as it was placed.
     """
@@ -69,9 +69,10 @@ def settled(board: Board, width: float) -> tuple[list[Placed], Floats, float]:
         made = sorted(finer.placed, key=lambda placed: (placed.begin, placed.bank, placed.output))
         late = [over for entry in made if (over := entry.lateness) > 0.0]
         ends = [entry.end for entry in made]
-        if Score(board.left_out, len(late), sum(late), max(ends), sum(ends) / len(ends)) <= board.score:
-            return made, _drawn(made, width, anywhere=True), width
-    return rough, _drawn(rough, board.width, anywhere=False), board.width
+        score = Score(board.left_out, len(late), sum(late), max(ends), sum(ends) / len(ends))
+        if score <= board.score:
+            return score, made, _drawn(made, width, anywhere=True), width
+    return board.score, rough, _drawn(rough, board.width, anywhere=False), board.width
 
 
 def _drawn(placed: list[Placed], width: float, *, anywhere: bool) -> Floats:

@@ -1,0 +1,58 @@
+"""Plans of charge-session added up anew, for tests: second by second, from the cell model's equations.
+
+Nothing of the service is used but the tables of open-circuit voltage. All charges of all sessions go side by side in
+explicit steps of a second: the constant current exactly, what follows to some tenths of a percent.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from ampstead.cell.kinds import tables
+
+Floats = np.ndarray[Any, np.dtype[np.float64]]
+TABLES = {"lipo": tables.LIPO, "liion": tables.LIION, "life": tables.LIFE}
+ENDS = {"lipo": 4.2, "liion": 4.2, "life": 3.6}
+
+
+@dataclass(frozen=True, kw_only=True)
+class Job:
+    """A charge of like cells in SI: capacity in coulomb."""
+
+    chemistry: str
+    cells: int
+    capacity: float
+    ohmic: float
+    state: float
+    current: float
+
+
+def powers(jobs: Sequence[Job], longest: int) -> tuple[Floats, Floats]:
+    """Into each pack, W, at each second from its begin (one row a second); and when each charge ends, s."""
+    put = np.zeros((longest, len(jobs)), dtype=np.float32)
+    ends = np.full(len(jobs), np.inf)
+    for chemistry in {job.chemistry for job in jobs}:
+        rows = np.array([n for n, job in enumerate(jobs) if job.chemistry == chemistry])
+        kind = [jobs[n] for n in rows]
+        z, Q, R0, I, cells = (
+            np.array([getattr(job, name) for job in kind], dtype=float)
+            for name in ("state", "capacity", "ohmic", "current", "cells")
+        )
+        w, on, end = np.zeros(len(kind)), np.ones(len(kind), dtype=bool), ENDS[chemistry]
+        states, volts = TABLES[chemistry]
+        for second in range(longest):
+            U = np.interp(z, states, volts)
+            held = (end - U - 0.5 * R0 * w) / R0
+            i = np.minimum(I, held)
+            over = on & ((held <= 0.1 * I) | (z >= 1.0))
+            ends[rows[over]] = second
+            on &= ~over
+            if not on.any():
+                break
+            i = np.where(on, i, 0.0)
+            put[second, rows] = cells * (U + i * R0 + 0.5 * R0 * w) * i
+            w = i + (w - i) * np.exp(-1.0 / 30.0)
+            z = z + i / Q
+    return put, ends
