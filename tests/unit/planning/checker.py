@@ -13,7 +13,7 @@ import numpy as np
 from ampstead.cell.kinds import tables
 
 Floats = np.ndarray[Any, np.dtype[np.float64]]
-TABLES = {"lipo": tables.LIPO, "liion": tables.LIION, "life": tables.LIFE}
+TABLES = {"lipo": tables.AI_2020, "liion": tables.CHEN_2020, "life": tables.PRADA_2013}
 ENDS = {"lipo": 4.2, "liion": 4.2, "life": 3.6}
 
 
@@ -41,9 +41,8 @@ def powers(jobs: Sequence[Job], longest: int) -> tuple[Floats, Floats]:
             for name in ("state", "capacity", "ohmic", "current", "cells")
         )
         w, on, end = np.zeros(len(kind)), np.ones(len(kind), dtype=bool), ENDS[chemistry]
-        states, volts = TABLES[chemistry]
         for second in range(longest):
-            U = np.interp(z, states, volts)
+            U = np.interp(z, tables.STATES, TABLES[chemistry])
             held = (end - U - 0.5 * R0 * w) / R0
             i = np.minimum(I, held)
             over = on & ((held <= 0.1 * I) | (z >= 1.0))
