@@ -148,29 +148,32 @@ class Board:
     def _fits(self, step: int, bank: int, way: Way) -> int:
         """The first step, from one on, at which supply and charger have the power to the end."""
         need = way.steps(self.width)
-        while True:
-            first = self._first(None, step, need, way)
-            if bank not in self.rooms:
-                return first
-            second = self._first(bank, first, need * way.efficiency, way)
-            if second == first:
-                return first
-            step = second
-
-    def _first(self, bank: int | None, step: int, need: Floats, way: Way) -> int:
-        size = len(need)
-        room = self._room(bank, step + size)
-        if (room[step : step + size] >= need).all():
+        size, count = len(need), max(1, self.used - step)
+        room = self._room(None, step + size + count)
+        pairs = [(room, need)]
+        if bank in self.rooms:
+            pairs.append((self.rooms[bank], need * way.efficiency))
+        if all((room[step : step + size] >= need).all() for room, need in pairs):
             return step
         # Beyond all that is placed there is room. Up to there a few instants of the charge rule most begins out.
-        count = max(1, self.used - step)
-        room = self._room(bank, step + size + count)
-        open_ = room[step : step + count] >= need[0]
-        for at in way.marks(self.width):
-            open_ &= room[step + at : step + at + count] >= need[at]
-        for first in open_.nonzero()[0].tolist():
-            if (room[step + first : step + first + size] >= need).all():
-                return step + int(first)
+        open_ = np.ones(count, dtype=bool)
+        for room, need in pairs:
+            for at in way.marks(self.width):
+                open_ &= room[step + at : step + at + count] >= need[at]
+        first = int(open_.argmax())
+        while open_[first]:
+            for room, need in pairs:
+                short = room[step + first : step + first + size] < need
+                at = int(short.argmax())
+                if short[at]:
+                    # Where it is short here, other begins before that instant may be too.
+                    others = min(at, count - 1 - first) + 1
+                    reached = need[at + 1 - others : at + 1][::-1] <= room[step + first + at]
+                    open_[first : first + others] &= reached
+                    break
+            else:
+                return step + first
+            first += int(open_[first:].argmax())
         return max(self.used, step)
 
     def _room(self, bank: int | None, steps: int) -> Floats:

@@ -40,7 +40,7 @@ class Effort:
 
     @classmethod
     def usual(cls, packs: int) -> "Effort":
-        return cls(0 if packs < 2 else 60 * packs if packs < 10 else min(1200, max(500, 1500 - 5 * packs)))
+        return cls(0 if packs < 2 else min(40 * packs, 1200, max(500, 1500 - 5 * packs)))
 
 
 def first_come(tasks: Sequence[Task], bench: Bench, width: float) -> Board:

@@ -11,7 +11,7 @@ from profiles import count
 from reference.asking import answer
 from unit.planning.checker import Floats, Job, powers
 
-SESSIONS = count(24, 300)
+SESSIONS = count(16, 300)
 LONGEST = 4 * 3600
 """Seconds that the longest charge of these sessions takes at most."""
 NEAR, SOON = 0.004, 5.0
@@ -126,7 +126,9 @@ def test_the_supply_and_every_charger_have_the_power_at_every_second() -> None:
         if not got["plan"]:
             continue
         rows = drawn(got["plan"], put, seconds(got["finish"]))
-        used = [n for n, charger in enumerate(question["chargers"]) if any(takes(charger, p) for p in question["packs"])]
+        used = [
+            n for n, charger in enumerate(question["chargers"]) if any(takes(charger, p) for p in question["packs"])
+        ]
         idle = sum(figure(question["chargers"][n].get("idle_power", "0 W")) for n in used)
         total = rows.sum(axis=0) / EFFICIENCY + idle
         limit = figure(question["supply_rating"]) * (1 - question["headroom"])
