@@ -84,7 +84,9 @@ def planned_from(source: SourceLimits, tasks_at: TasksAt, bench: Bench, idle: fl
     most = source.most_power() - idle
     if most <= 0.0 or source.left <= 0.0:
         return best
-    few, many = 0, len(tasks_at(most)) + 1
+    tasks = tasks_at(most)
+    most = min(most, _all_at_once(tasks, bench))
+    few, many = 0, len(tasks) + 1
     level = most
     size = many - 1
     while many - few > 1:
@@ -123,11 +125,16 @@ def _lasts(source: SourceLimits, plan: Plan, idle: float) -> bool:
     return source.lasts(plan.power[:whole] + idle, plan.width)
 
 
+def _all_at_once(tasks: Sequence[Task], bench: Bench) -> float:
+    """The most that as many of these as there may be draw at once, W."""
+    peaks = sorted(max(ways[0].peak for ways in task.ways.values()) for task in tasks)
+    return sum(peaks[-bench.at_once :])
+
+
 def power_in_time(tasks_at: TasksAt, bench: Bench) -> float | None:
     """The least power found with which no pack is late, W; None where no supply helps."""
     tasks = tasks_at(inf)
-    peaks = sorted(max(ways[0].peak for ways in task.ways.values()) for task in tasks)
-    high = sum(peaks[-bench.at_once :])
+    high = _all_at_once(tasks, bench)
     effort = Effort(2 * len(tasks))
 
     def in_time(power: float) -> Plan | None:

@@ -7,6 +7,7 @@ What the solver proves is the best of such plans: one to the second may be a lit
 import csv
 import io
 from dataclasses import dataclass
+from itertools import pairwise
 from random import Random
 from typing import Any
 
@@ -61,7 +62,7 @@ def way(pack: dict[str, Any], rate: float) -> Way:
     minutes = int(np.ceil(time[-1]))
     edges = np.unique(np.linspace(0, minutes, 9).round().astype(int))
     stretches = []
-    for low, high in zip(edges[:-1], edges[1:], strict=True):
+    for low, high in pairwise(edges):
         inside = power[(time >= low) & (time <= high)]
         most = max([*inside, *np.interp([low, min(high, time[-1])], time, power)])
         stretches.append((int(low), int(high), int(np.ceil(most))))
