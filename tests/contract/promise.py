@@ -3,7 +3,8 @@
     python tests/contract/promise.py    keeps the present document as the released one
 
 What a caller sends must still be taken, and mean the same; what a caller reads must still be there, in its unit and of
-its kind. Bounds and defaults are no part of it: they follow what is found to be safe. Words are not compared.
+its kind. Bounds and defaults are no part of it: they follow what is found to be safe. Words are not compared, nor
+whether one of several inputs has to be given, which a document may come to say later than the service does.
 """
 
 import json
@@ -126,8 +127,6 @@ def rules(old: Schema, new: Schema, known: set[str]) -> Iterator[str]:
         elder = next((each for each in before if names <= set(each["names"])), None)
         if len(names) > 1 and elder is None:
             yield f"excludes each other now: {', '.join(sorted(names))}"
-        elif names and rule["required"] and not (elder or {}).get("required") and names == set(rule["names"]):
-            yield f"needs one now of: {', '.join(sorted(names))}"
 
 
 def resolved(document: Schema, schema: Schema) -> Schema:
