@@ -31,7 +31,7 @@ BREAKS = [
     ("cell", f"{SERVICE}/cell/kinds/curves.py", "import ampstead.cell.one.series"),
     ("cell", f"{SERVICE}/cell/wiring/drain.py", "import ampstead.cell.board.bank"),
     ("planning", f"{SERVICE}/planning/work.py", "import ampstead.planning.placing"),
-    ("planning", f"{SERVICE}/planning/search.py", "import ampstead.planning.settling"),
+    ("planning", f"{SERVICE}/planning/settling.py", "import ampstead.planning.search"),
     ("physics", f"{SERVICE}/cell/kinds/curves.py", "import ampstead.units"),
     ("physics", f"{SERVICE}/cell/one/charge.py", "import ampstead.errors"),
     ("physics", f"{SERVICE}/cell/one/charge.py", "import pint"),
