@@ -1,7 +1,7 @@
 """Questions of the command line answered in this process."""
 
 from ampstead.calculators import registry
-from ampstead.cli.ask import Answer
+from ampstead.cli.answer import Answer
 from ampstead.errors import Problem
 from ampstead.reading.raw import JSON
 from ampstead.replying.forms import FORMS, form_of, problem, reply, unknown

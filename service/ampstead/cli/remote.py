@@ -7,7 +7,7 @@ from urllib.error import HTTPError, URLError
 from urllib.parse import quote, urlsplit
 from urllib.request import HTTPRedirectHandler, Request, build_opener
 
-from ampstead.cli.ask import Answer, Asked, NoAnswer
+from ampstead.cli.answer import Answer, Asked, NoAnswer
 
 TIMEOUT = 30  # s
 LARGEST = 2**26  # bytes

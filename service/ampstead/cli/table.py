@@ -6,7 +6,7 @@ from pathlib import Path
 from urllib.parse import quote, urlencode
 
 from ampstead.cli import REFUSED
-from ampstead.cli.ask import Answer, Asked, refused, written
+from ampstead.cli.answer import Answer, Asked, refused, written
 
 WIDTH = 40
 """Of the bar of progress."""
