@@ -6,7 +6,7 @@ from types import ModuleType
 from typing import Any
 
 import numpy.ma  # noqa: F401  # numpy loads it with the first median, which no question is to wait for
-from flask import Flask, Response, redirect, request
+from flask import Flask, Response, request
 from werkzeug.exceptions import HTTPException, MethodNotAllowed, RequestEntityTooLarge
 
 from ampstead import docs, openapi
@@ -15,6 +15,7 @@ from ampstead.counts import Counts
 from ampstead.declare import Calculator
 from ampstead.errors import TITLES, Problem, clipped, did_you_mean
 from ampstead.front import routes, short_way
+from ampstead.pages.views import add_pages
 from ampstead.replying import batch, forms, manners
 from ampstead.replying.answers import service_version, teller
 from ampstead.replying.forms import FORMS, Form, Reply, dumped, form_of
@@ -45,7 +46,7 @@ def create_app(package: ModuleType | None = None) -> Flask:
         app.add_url_rule(path, endpoint=path, view_func=_fixed(document), methods=["GET"])
     app.add_url_rule("/readyz", endpoint="/readyz", view_func=_ready(calculators), methods=["GET"])
     app.add_url_rule("/metrics", endpoint="/metrics", view_func=lambda: _counted(app), methods=["GET"])
-    app.add_url_rule("/", endpoint="/", view_func=lambda: redirect("/v1/"), methods=["GET"])
+    add_pages(app, calculators)
     _with_reference(app, calculators)
     table = routes(calculators)
     for path, (calculator, form) in table.items():

@@ -335,7 +335,6 @@ class Pack:
             at_least=0,
             at_most=1,
             example=0.2,
-            label="how full it is",
         ),
     ] = None
     rest_voltage: Annotated[

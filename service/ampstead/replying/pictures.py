@@ -15,6 +15,7 @@ import numpy as np
 import orjson
 
 from ampstead.declare import Count, Floats, Fraction, Quantity, Rate, Result
+from ampstead.replying.colours import DARK, LIGHT
 from ampstead.replying.paper import LETTER, Axis, Box, Paper, Spot, along, axis, line, text, tick
 from ampstead.replying.writers import in_answers
 from ampstead.sketch import Bars, Chart, Limit, Panel, Picture, Rows
@@ -27,9 +28,6 @@ FONT = Path(__file__).parents[1] / "static" / "dejavu-sans.ttf"
 PNG_ZOOM = 2.0
 SHORT, LONG = 3.0, 300.0
 """Minutes below which a time is drawn in seconds, and above which in hours."""
-
-LIGHT = {"paper": "#ffffff", "ink": "#16181d", "faint": "#d6d9de", "limit": "#b3261e", "lines": ("#0a5fb4", "#7a3d00")}
-DARK = {"paper": "#14161a", "ink": "#f1f3f5", "faint": "#3a3f46", "limit": "#ff9d94", "lines": ("#79b8ff", "#ffc078")}
 
 
 def _style(colours: Mapping[str, Any]) -> str:

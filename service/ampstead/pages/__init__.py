@@ -1,0 +1,1 @@
+"""The pages for people: the same questions under the same names, asked by forms."""

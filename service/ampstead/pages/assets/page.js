@@ -1,0 +1,109 @@
+"use strict";
+(() => {
+  const form = document.getElementById("form");
+  const search = document.getElementById("search");
+
+  if (search) {
+    const found = document.getElementById("found");
+    const entries = [...document.querySelectorAll(".moments li")];
+    search.parentElement.hidden = false;
+    search.addEventListener("input", () => {
+      const words = search.value.toLowerCase().split(/\s+/).filter(Boolean);
+      let count = 0;
+      for (const entry of entries) {
+        const said = (entry.textContent + " " + entry.querySelector("a").pathname).toLowerCase();
+        entry.hidden = !words.every((word) => said.includes(word));
+        if (!entry.hidden) count += 1;
+      }
+      for (const section of document.querySelectorAll(".moments section")) {
+        section.hidden = !section.querySelector("li:not([hidden])");
+      }
+      found.textContent = words.length ? `${count} of ${entries.length} questions` : "";
+    });
+    search.addEventListener("keydown", (event) => {
+      const first = document.querySelector(".moments li:not([hidden]) a");
+      if (event.key === "Enter" && search.value.trim() && first) first.click();
+    });
+  }
+
+  if (!form) return;
+  const main = document.getElementById("main");
+  let waiting = 0;
+  let asked = 0;
+
+  // What of a form differs in the new page: hints, errors, rows that have come. Boxes keep what is being typed.
+  const refreshed = (fresh) => {
+    for (const id of ["said", "rest"]) {
+      const old = document.getElementById(id);
+      const came = fresh.getElementById(id);
+      if (id === "rest") {
+        const open = [...old.querySelectorAll("details[open] > summary")].map((each) => each.textContent);
+        for (const each of came.querySelectorAll("details")) {
+          each.open = open.includes(each.querySelector("summary").textContent);
+        }
+      }
+      if (old.innerHTML !== came.innerHTML) old.replaceChildren(...came.childNodes);
+    }
+    for (const came of fresh.querySelectorAll("#form .field")) {
+      const old = document.getElementById(came.id);
+      if (!old) continue;
+      old.className = came.className;
+      const here = old.querySelector("fieldset") || old;
+      const there = came.querySelector("fieldset") || came;
+      if (old.querySelectorAll("input").length !== came.querySelectorAll("input").length && !old.contains(document.activeElement)) {
+        old.replaceWith(came);
+        continue;
+      }
+      for (const note of here.querySelectorAll(":scope > .error, :scope > .hint")) note.remove();
+      here.append(...there.querySelectorAll(":scope > .error, :scope > .hint"));
+      for (const box of came.querySelectorAll("input, select")) {
+        const mine = document.getElementById(box.id);
+        if (!mine) continue;
+        for (const name of ["aria-invalid", "aria-describedby"]) {
+          if (box.hasAttribute(name)) mine.setAttribute(name, box.getAttribute(name));
+          else mine.removeAttribute(name);
+        }
+      }
+    }
+    for (const row of fresh.querySelectorAll("#form .row")) {
+      if (document.getElementById(row.id)) continue;
+      document.getElementById(row.parentElement.id)?.append(row);
+    }
+  };
+
+  const answer = async () => {
+    const mine = ++asked;
+    const told = new URLSearchParams();
+    for (const [name, value] of new FormData(form)) if (value.trim() && !name.endsWith(":unit")) told.append(name, value);
+    for (const [name, value] of new FormData(form)) {
+      if (name.endsWith(":unit") && [...told.keys()].some((each) => each.split(":")[0] === name.slice(0, -5))) told.append(name, value);
+    }
+    const address = `${form.getAttribute("action")}?${told}`;
+    try {
+      const reply = await fetch(address, { headers: { "X-Page-Part": "1" } });
+      const text = await reply.text();
+      if (mine !== asked || !reply.ok) return;
+      refreshed(new DOMParser().parseFromString(text, "text/html"));
+      const seen = new URL(reply.url);
+      history.replaceState(null, "", seen.pathname + seen.search);
+      main.classList.remove("stale");
+    } catch {
+      if (mine === asked) document.getElementById("said").textContent = "The service cannot be reached now; the answer is not known.";
+    }
+  };
+
+  const changed = (event) => {
+    if (event.target.name.endsWith(":unit") && event.type === "input") return;
+    main.classList.add("stale");
+    clearTimeout(waiting);
+    waiting = setTimeout(answer, 250);
+  };
+  form.addEventListener("input", changed);
+  form.addEventListener("change", changed);
+  form.addEventListener("submit", (event) => {
+    event.preventDefault();
+    clearTimeout(waiting);
+    main.classList.add("stale");
+    answer();
+  });
+})();

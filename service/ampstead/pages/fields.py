@@ -1,0 +1,313 @@
+"""A form as its template needs it: every box with its name, label, unit, what was typed, taken or wrong."""
+
+import re
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import Any
+
+from ampstead.declare import Choice as Words
+from ampstead.declare import Flag, Fraction, Input, Quantity, Rate, Text
+from ampstead.errors import FieldError, capitalised, spoken
+from ampstead.pages import typed
+from ampstead.pages.shape import Choice, Node, Owner, first_inputs, labelled, nodes
+from ampstead.reading.names import base
+from ampstead.reading.readers import reader
+from ampstead.units import Unreadable
+
+TELLING = ("cell_resistance", "max_rate", "condition", "temperature")
+"""What else a row of a list offers; the rest has its address, as every input has."""
+IDLE = frozenset("a an the of one is it in at to on as by for or whole number each every that and its".split())
+FEWEST_NEW = 3
+"""Words that a meaning must add to a label to be worth its room."""
+FEWEST_BOXES, USUAL_BOXES = 2, 4
+
+
+@dataclass(frozen=True)
+class Box:
+    """One box of a field."""
+
+    name: str
+    value: str
+    label: str = ""
+
+
+@dataclass(frozen=True)
+class Field:
+    """One input of a form."""
+
+    name: str
+    label: str
+    kind: str
+    hint: str
+    boxes: tuple[Box, ...]
+    units: tuple[str, ...] = ()
+    unit: str = ""
+    options: tuple[tuple[str, str], ...] = ()
+    taken: str = ""
+    errors: tuple[str, ...] = ()
+    required: bool = False
+
+    @property
+    def told(self) -> bool:
+        return any(box.value for box in self.boxes)
+
+
+@dataclass(frozen=True)
+class Row:
+    """One of several like things."""
+
+    title: str
+    parts: tuple["Part", ...]
+    more: tuple["Part", ...] = ()
+    errors: tuple[str, ...] = ()
+
+    @property
+    def told(self) -> bool:
+        return any(each.told for each in fields_of(self.more))
+
+
+@dataclass(frozen=True)
+class Rows:
+    """A nested input: its rows, the last of a list empty."""
+
+    name: str
+    label: str
+    rows: tuple[Row, ...]
+    errors: tuple[str, ...] = ()
+    kind: str = "rows"
+
+
+@dataclass(frozen=True)
+class Ways:
+    """A question with several ways to answer it."""
+
+    asked: str
+    ways: tuple[tuple["Part", ...], ...]
+    kind: str = "ways"
+
+
+Part = Field | Rows | Ways
+
+
+@dataclass(frozen=True)
+class Form:
+    """All of a form: what is asked first, what may be told too, and the finer points."""
+
+    first: tuple[Part, ...]
+    more: tuple[Part, ...]
+    aside: tuple[Part, ...]
+    errors: Mapping[str, Sequence[str]] = field(default_factory=dict)
+
+
+def form(
+    owner: Owner,
+    example: Mapping[str, Any],
+    told: Mapping[str, str],
+    errors: Sequence[FieldError] = (),
+    taken: Mapping[str, str] | None = None,
+) -> Form:
+    """The form of a calculator, with a question in it."""
+    made = _Maker(owner, told, errors, taken or {}, example=example)
+    first = first_inputs(owner, example)
+    rest = [name for name in owner.inputs if name not in first]
+    return Form(
+        first=made.parts([name for name in owner.inputs if name in first]),
+        more=made.parts([name for name in rest if not owner.inputs[name].spec.aside]),
+        aside=made.parts([name for name in rest if owner.inputs[name].spec.aside]),
+    )
+
+
+def fields_of(parts: Sequence[Part]) -> Iterator[Field]:
+    """Every field of some parts."""
+    for part in parts:
+        if isinstance(part, Field):
+            yield part
+        elif isinstance(part, Ways):
+            for way in part.ways:
+                yield from fields_of(way)
+        else:
+            for row in part.rows:
+                yield from fields_of((*row.parts, *row.more))
+
+
+class _Maker:
+    """Parts of a form out of an owner's inputs; of a nested one, ``before`` is its place: ``packs[0].``."""
+
+    def __init__(
+        self,
+        owner: Owner,
+        told: Mapping[str, str],
+        errors: Sequence[FieldError],
+        taken: Mapping[str, str],
+        before: str = "",
+        hinted: bool = True,
+        example: Mapping[str, Any] | None = None,
+    ) -> None:
+        self.hinted, self.example = hinted, example or {}
+        self.owner, self.told, self.errors, self.taken, self.before = owner, told, errors, taken, before
+
+    def parts(self, names: Sequence[str]) -> tuple[Part, ...]:
+        return tuple(self._part(node) for node in nodes(names, self.owner.rules))
+
+    def _used(self, way: Sequence[Node]) -> int:
+        """What makes a way stand first: that it is used, or that the first example uses it."""
+        names = [each for node in way for each in ([node] if isinstance(node, str) else _names(node))]
+        places = {f"{self.before}{name}" for name in names}
+        told = any(key in places or (not self.before and base(key) in places) for key in self.told)
+        return 0 if told else 1 if any(name in self.example for name in names) else 2
+
+    def _part(self, node: Node) -> Part:
+        if isinstance(node, Choice):
+            ways = sorted(node.ways, key=self._used)
+            return Ways(node.asked or "One of these:", tuple(tuple(map(self._part, way)) for way in ways))
+        entry = self.owner.inputs[node]
+        return self._rows(entry) if typed.is_nested(entry) else self._field(entry)
+
+    def _field(self, entry: Input) -> Field:
+        name, spec = f"{self.before}{entry.name}", entry.spec
+        value = self.told.get(name, "")
+        figures, unit = typed.apart(value, spec, entry.many)
+        units: tuple[str, ...] = ()
+        options: tuple[tuple[str, str], ...] = ()
+        kind = "number"
+        if isinstance(spec, Quantity):
+            units = spec.dimension.offered
+            unit = unit or _usual_unit(spec)
+            if unit not in units:
+                units = (*units, unit)
+        elif isinstance(spec, Fraction):
+            units, unit = (typed.PERCENT, typed.PART), unit or typed.PERCENT
+            if not value:
+                unit = typed.PERCENT
+        elif isinstance(spec, Rate):
+            units, unit = ("C",), "C"
+        elif isinstance(spec, Words):
+            kind, options = "choice", tuple((option, spec.said(option)) for option in spec.options)
+            read = reader(entry)
+            try:
+                figures = [read(value)] if value else figures
+            except Unreadable:
+                options = ((value, value), *options)
+        elif isinstance(spec, Flag):
+            kind, options, figures = "choice", (("true", "yes"), ("false", "no")), [value.lower()]
+        elif isinstance(spec, Text):
+            kind = "text"
+        return Field(
+            name=name,
+            label=labelled(entry),
+            kind=kind,
+            hint=_hint(entry) if self.hinted else "",
+            boxes=self._boxes(entry, name, figures)
+            if kind == "number"
+            else (Box(name, figures[0] if figures else ""),),
+            units=units,
+            unit=unit,
+            options=options,
+            taken=self.taken.get(name, ""),
+            errors=tuple(self._told_of(entry, name, value)),
+            required=entry.required,
+        )
+
+    def _boxes(self, entry: Input, name: str, figures: list[str]) -> tuple[Box, ...]:
+        """One box, or one for each cell, load or reading."""
+        if not entry.many or (entry.one and len(figures) < FEWEST_BOXES and figures != [""] and figures):
+            return (Box(name, figures[0] if figures else ""),)
+        if entry.one and len(figures) < FEWEST_BOXES:
+            return (Box(name, figures[0] if figures else ""),)
+        count = max(len(figures) + (0 if self._cells() else 1), self._cells() or USUAL_BOXES, FEWEST_BOXES)
+        values = [*figures, *[""] * count][: min(count, typed.MOST_BOXES)]
+        kind = "cell" if "cell" in name or entry.one else "value"
+        return tuple(Box(f"{name}:{place}", value, f"{kind} {place}") for place, value in enumerate(values, 1))
+
+    def _cells(self) -> int:
+        told = self.told.get(f"{self.before}cells", "")
+        return int(told) if told.isascii() and told.isdecimal() and len(told) < 3 else 0
+
+    def _rows(self, entry: Input) -> Rows:
+        assert entry.item is not None
+        name = f"{self.before}{entry.name}"
+        places = range(min(typed.held(self.told, name), 63) + 1) if entry.many else (None,)
+        wanted = 2 if entry.many and entry.required else 1
+        if entry.many and len(places) < wanted:
+            places = range(wanted)
+        single = name.removesuffix("s") if entry.many else name
+        rows = []
+        for place in places:
+            path = name if place is None else f"{name}[{place}]"
+            inner = _Maker(
+                entry.item, self.told, self.errors, self.taken, f"{path}.", hinted=not place, example=_example_of(entry)
+            )
+            first = first_inputs(entry.item, _example_of(entry))
+            rest = [each for each in entry.item.inputs if each not in first]
+            filled = any(key.startswith(f"{path}.") for key in self.told)
+            rows.append(
+                Row(
+                    title=f"{capitalised(single.replace('_', ' '))} {place + 1}" if place is not None else "",
+                    parts=inner.parts([each for each in entry.item.inputs if each in first]),
+                    more=inner.parts(
+                        [
+                            each
+                            for each in rest
+                            if f"{path}.{each}" in self.told or (filled and not place and each in TELLING)
+                        ]
+                    ),
+                    errors=tuple(self._said(error) for error in self.errors if error.field == path),
+                )
+            )
+        own = tuple(self._said(error) for error in self.errors if error.field == name)
+        return Rows(name, labelled(entry), tuple(rows), own)
+
+    def _told_of(self, entry: Input, name: str, value: str) -> Iterator[str]:
+        for error in self.errors:
+            if error.field == name:
+                if figure := typed.ambiguous(value):
+                    yield f"{figure} can be read as {figure.replace(',', '.')} or as {figure.replace(',', '')}: write one."
+                    return
+                yield self._said(error) + _other_unit(entry, value, error)
+
+    def _said(self, error: FieldError) -> str:
+        said = re.sub(r"^packs\[\d+\]: |^loads\[\d+\]: |^[a-z_]+\[\d+\]: ", "", error.message)
+        said = capitalised(spoken(said))
+        return said if said.endswith("?") else f"{said}."
+
+
+def _other_unit(entry: Input, value: str, error: FieldError) -> str:
+    """A hint at another of the units offered, with which the figure would be in range."""
+    spec = entry.spec
+    if error.code != "out_of_range" or not isinstance(spec, Quantity):
+        return ""
+    figures, unit = typed.apart(value, spec, entry.many)
+    read = reader(entry)
+    for other in spec.dimension.offered:
+        if other == unit or len(figures) != 1:
+            continue
+        try:
+            read(f"{figures[0]} {other}")
+        except Unreadable:
+            continue
+        return f" Did you mean {figures[0]} {other}?"
+    return ""
+
+
+def _names(choice: Choice) -> list[str]:
+    return [name for way in choice.ways for node in way for name in ([node] if isinstance(node, str) else _names(node))]
+
+
+def _hint(entry: Input) -> str:
+    """The meaning, where it tells more than the label and the options do."""
+    label = set(re.findall(r"[a-z]+", entry.label.lower())) | IDLE
+    more = [word for word in re.findall(r"[a-z0-9]+", entry.spec.meaning.lower()) if word not in label]
+    return "" if isinstance(entry.spec, Words) or len(more) < FEWEST_NEW else entry.spec.meaning
+
+
+def _usual_unit(spec: Quantity) -> str:
+    """The unit of the example, which is what a label or meter shows."""
+    _, unit = typed.apart((spec.example or "").replace(" ", ""), spec)
+    return unit or spec.unit
+
+
+def _example_of(entry: Input) -> Mapping[str, Any]:
+    example = entry.spec.example
+    if isinstance(example, list) and example:
+        example = example[0]
+    return example if isinstance(example, Mapping) else {}

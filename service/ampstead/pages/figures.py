@@ -1,0 +1,139 @@
+"""An answer's figures as a page shows them: rounded to the safe side, with symbols, each with a dot on its band."""
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from ampstead import words
+from ampstead.declare import Band, Choice, Count, Flag, Fraction, Quantity, Rate, Result, Spec, Text
+from ampstead.errors import capitalised
+from ampstead.replying.answers import Answered
+from ampstead.units import converted
+
+NONE = "none"
+MINUTE, HOUR = 60.0, 3600.0
+MOST_LISTED = 24
+
+
+@dataclass(frozen=True)
+class Figure:
+    """One result."""
+
+    label: str
+    text: str
+    meaning: str
+    main: bool
+    low: str = ""
+    high: str = ""
+    basis: str = ""
+    dot: float = 50.0
+    """Where the result stands on its band, in percent."""
+
+
+@dataclass(frozen=True)
+class Table:
+    """A result that is a list of like things."""
+
+    label: str
+    heads: tuple[str, ...]
+    rows: tuple[tuple[str, ...], ...]
+
+
+def figures(answered: Answered) -> list[Figure]:
+    """The results, those that matter most first."""
+    calculator = answered.teller.calculator
+    bands: Mapping[str, Band] = answered.known["bands"]
+    made = []
+    for name in [*calculator.main, *(name for name in calculator.results if name not in calculator.main)]:
+        entry = calculator.results[name]
+        value = getattr(answered.answer, name)
+        if entry.item or (value is None and name not in calculator.main):
+            continue
+        made.append(_figure(entry, value, bands.get(name), name in calculator.main))
+    return made
+
+
+def _figure(entry: Result, value: Any, band: Band | None, main: bool) -> Figure:
+    text, label = shown(entry.spec, value), capitalised(entry.label)
+    single = isinstance(value, int | float) and not isinstance(value, bool)
+    if band is None or not band.wide or not single:
+        return Figure(label, text, entry.spec.meaning, main)
+    low, high = min(band.low, value), max(band.high, value)
+    dot = 100 * (value - low) / (high - low)
+    return Figure(
+        label, text, entry.spec.meaning, main,
+        low=shown(entry.spec, band.low, "down"), high=shown(entry.spec, band.high, "up"), basis=band.basis,
+        dot=round(float(dot), 1),
+    )  # fmt: skip
+
+
+def tables(answered: Answered) -> Iterator[Table]:
+    """The results that are lists of like things."""
+    for name, entry in answered.teller.calculator.results.items():
+        elements = getattr(answered.answer, name)
+        if not entry.item or not elements:
+            continue
+        elements = elements if isinstance(elements, list | tuple) else [elements]
+        columns = [
+            (key, column)
+            for key, column in entry.item.results.items()
+            if any(getattr(element, key) is not None for element in elements)
+        ]
+        heads = tuple(capitalised(column.label) for _, column in columns)
+        rows = tuple(
+            tuple(shown(column.spec, getattr(element, key)) for key, column in columns) for element in elements
+        )
+        yield Table(capitalised(entry.label), heads, rows)
+
+
+def taken(answered: Answered) -> dict[str, str]:
+    """What was assumed, by the names of the boxes."""
+    inputs, question = answered.teller.calculator.inputs, answered.question
+    told = {name: shown(inputs[name].spec, value) for name, value in question.assumed.items() if not inputs[name].item}
+    for path, item in answered.teller.items(question):
+        told |= {f"{path}.{inner}": shown(item.inputs[inner].spec, value) for inner, value in item.assumed.items()}
+    return told
+
+
+def shown(spec: Spec, value: Any, direction: words.Direction | None = None) -> str:
+    """A value as read by a person: three figures, rounded to the side that the result declares."""
+    if value is None:
+        return NONE
+    if isinstance(value, list | tuple | np.ndarray):
+        each = [shown(spec, one, direction) for one in list(value)[:MOST_LISTED]]
+        unit = each[0].rpartition("\N{NO-BREAK SPACE}")[2] if isinstance(spec, Quantity) and each else ""
+        if unit and all(one.endswith(unit) for one in each):
+            each = [*(one.removesuffix(unit).strip() for one in each[:-1]), each[-1]]
+        return ", ".join(each) or NONE
+    if isinstance(spec, Flag):
+        return "yes" if value else "no"
+    if isinstance(spec, Choice):
+        return spec.said(str(value))
+    if isinstance(spec, Text | Count):
+        return str(value)
+    way = direction or getattr(spec, "spoken", "near")
+    if isinstance(spec, Quantity):
+        return _quantity(float(value), spec, way)
+    if isinstance(spec, Fraction):
+        return _with_unit(words.number(100 * float(value), 3, way), "%")
+    return _with_unit(words.number(float(value), 3, way), "C" if isinstance(spec, Rate) else "")
+
+
+def _quantity(value: float, spec: Quantity, way: words.Direction) -> str:
+    if spec.unit in ("min", "s") and value >= 2 * MINUTE:
+        return "".join(text for text, _ in words.written(words.duration(value, way)))
+    size = converted(value, spec.unit)
+    digits = 4 if spec.unit in ("V", "mAh") and abs(size) >= 1 else 3
+    unit = spec.unit
+    if unit == "min":
+        size, unit = value, "s"
+    if unit == "V" and 0 < abs(size) < 0.1:
+        size, unit = size * 1000, "mV"
+    return _with_unit(words.number(size, digits, way), unit)
+
+
+def _with_unit(figure: str, unit: str) -> str:
+    plain = figure.replace("minus ", "\N{MINUS SIGN}")
+    return f"{plain}\N{NO-BREAK SPACE}{unit}" if unit else plain

@@ -1,0 +1,85 @@
+"""The shape of a form, which follows from a calculator's declaration: what is asked first, and what stands for what.
+
+Inputs that exclude each other are a question with several ways to answer it. The parts that are connected by exclusions
+are such questions; the parts of one that are connected by *not* excluding each other are its ways, and each way is
+taken apart again. So ``cells`` and ``capacity`` come out as one way, and ``voltage`` as the other.
+"""
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+
+from ampstead.declare import Calculator, Input, ItemType, OneOf
+
+
+@dataclass(frozen=True)
+class Choice:
+    """A question with several ways to answer it, each a row of inputs and further choices."""
+
+    asked: str
+    ways: tuple[tuple["Node", ...], ...]
+
+
+Node = str | Choice
+Owner = Calculator | ItemType
+
+
+def first_inputs(owner: Owner, example: Mapping[str, object]) -> frozenset[str]:
+    """The inputs that a form shows at once: what must be given, what the first example gives, the chemistry, and
+    whatever stands for one of these."""
+    inputs = owner.inputs
+    first = {
+        name for name, entry in inputs.items() if entry.required or name in example or name in ("chemistry", "name")
+    }
+    first |= {name for rule in owner.rules if rule.required for name in rule.names}
+    for rule in owner.rules:
+        if first & rule.members:
+            first |= {name for name in rule.names if not inputs[name].spec.aside}
+    return frozenset(first & inputs.keys())
+
+
+def nodes(names: Iterable[str], rules: Iterable[OneOf]) -> tuple[Node, ...]:
+    """The names in their order, those that exclude each other gathered into choices."""
+    ordered, rules = tuple(names), tuple(rules)
+    opposed = {
+        name: {
+            other
+            for rule in rules
+            if name in rule.members
+            for other in rule.names
+            if other != name and other in ordered
+        }
+        for name in ordered
+    }
+    made: list[Node] = []
+    for part in _connected(ordered, opposed):
+        if len(part) == 1:
+            made.append(part[0])
+            continue
+        allied = {name: set(part) - opposed[name] - {name} for name in part}
+        ways = tuple(nodes(way, rules) for way in _connected(part, allied))
+        made.append(Choice(_question(part, rules), ways))
+    return tuple(made)
+
+
+def _connected(names: tuple[str, ...], neighbours: Mapping[str, set[str]]) -> list[tuple[str, ...]]:
+    """The connected parts, each in the order of the names."""
+    left, parts = list(names), []
+    while left:
+        reached, front = set(), {left[0]}
+        while front:
+            reached |= front
+            front = {other for name in front for other in neighbours[name]} - reached
+        parts.append(tuple(name for name in names if name in reached))
+        left = [name for name in left if name not in reached]
+    return parts
+
+
+def _question(part: tuple[str, ...], rules: tuple[OneOf, ...]) -> str:
+    """What the inputs of a part all answer: the question of the widest rule among them that asks one."""
+    asking = [rule for rule in rules if rule.asked and rule.members <= set(part)]
+    return max(asking, key=lambda rule: len(rule.names)).asked if asking else ""
+
+
+def labelled(entry: Input) -> str:
+    """A label with its first letter large."""
+    return entry.label[:1].upper() + entry.label[1:]

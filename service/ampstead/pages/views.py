@@ -1,0 +1,261 @@
+"""The addresses of the pages: the start, one page a calculator, its QR code, and what they look like.
+
+Everything here waits until the first page is asked for: neither the start of the service nor an answer in JSON loads
+a template.
+"""
+
+import os
+from collections.abc import Callable, Mapping
+from functools import lru_cache
+from hashlib import sha256
+from io import BytesIO
+from pathlib import Path
+from typing import Any
+
+from flask import Flask, Response, request
+
+from ampstead.declare import MOMENTS, Calculator
+from ampstead.errors import FieldError, Problem, Refusal, capitalised, spoken
+from ampstead.pages import typed
+from ampstead.reading.plan import plan
+from ampstead.reading.wire import from_query
+
+ASSETS = Path(__file__).parent / "assets"
+KINDS = {"page.css": "text/css", "page.js": "text/javascript", "icon.svg": "image/svg+xml"}
+POLICY = (
+    "default-src 'none'; img-src 'self'; style-src 'self'; script-src 'self'; connect-src 'self'; "
+    "form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
+)
+FRAGMENT = "X-Page-Part"
+"""The header by which the page's own script asks: then a refusal is no fault, since a person is still typing."""
+CALM = {"missing"}
+MOST_OTHERS = 10
+YEAR = 31_536_000
+
+
+def add_pages(app: Flask, calculators: Mapping[str, Calculator]) -> None:
+    """The pages' addresses; nothing is loaded yet."""
+
+    def at(path: str, view: Callable[[], Response]) -> None:
+        app.add_url_rule(path, endpoint=f"page {path}", view_func=view, methods=["GET"])
+
+    at("/", lambda: _html("start.html", moments=_moments(calculators)))
+    for name in KINDS:
+        at(f"/static/{name}", lambda name=name: _asset(name))  # type: ignore[misc]
+    for calculator in calculators.values():
+        at(f"/{calculator.name}", lambda calculator=calculator: _page(calculator, calculators))  # type: ignore[misc]
+        at(f"/{calculator.name}.qr.svg", lambda calculator=calculator: _qr(calculator))  # type: ignore[misc]
+
+
+def _moments(calculators: Mapping[str, Calculator]) -> list[tuple[str, list[Calculator]]]:
+    """The calculators by the moment at which a flier asks, in their order there."""
+    found = []
+    for moment in MOMENTS:
+        asked = [each for each in calculators.values() if each.when.moment == moment]
+        found.append((moment, sorted(asked, key=lambda each: (each.when.place, each.name))))
+    return found
+
+
+def _page(calculator: Calculator, calculators: Mapping[str, Calculator]) -> Response:
+    from ampstead.pages import fields, figures
+    from ampstead.replying.answers import teller
+
+    query = request.query_string.decode(errors="replace")
+    errors: tuple[FieldError, ...] = ()
+    answered = None
+    try:
+        pairs = from_query(query)
+    except Refusal as refusal:
+        pairs, errors = {}, refusal.errors
+    told = typed.question(pairs, calculator.inputs)
+    if typed.by_form(pairs):
+        whole = f"{request.script_root}/{calculator.name}?{typed.address(told)}".removesuffix("?")
+        return Response(status=303, headers={"Location": whole, "Cache-Control": "no-cache"})
+    if pairs:
+        try:
+            answered = teller(calculator).answered(pairs)
+        except Refusal as refusal:
+            errors = refusal.errors
+    told = typed.opened(pairs, calculator.inputs)
+    example = calculator.examples[0]
+    calm = all(error.code in CALM for error in errors)
+    shown = fields.form(calculator, example, told, errors, figures.taken(answered) if answered else {})
+    everything = list(fields.fields_of((*shown.first, *shown.more, *shown.aside)))
+    boxes = {field.name: field.errors[0] for field in everything if field.errors}
+    address = typed.address(pairs)
+    return _html(
+        "calculator.html",
+        status=200 if calm or request.headers.get(FRAGMENT) else 422,
+        calculator=calculator,
+        form=shown,
+        errors=[
+            (error.field if error.field in boxes else "", boxes.get(error.field) or _sentence(error))
+            for error in _once(errors)
+        ],
+        calm=calm,
+        asked=bool(pairs),
+        answer=_answer(answered) if answered else None,
+        query=address,
+        base=_base(),
+        example=typed.address(typed.flattened(example)),
+        others=_others(calculator, calculators, _with_chemistry(pairs, answered)) if answered else [],
+        python=_python(calculator, pairs),
+        marked=lambda parts: any(each.told or each.errors for each in fields.fields_of(parts)),
+    )
+
+
+def _answer(answered: Any) -> dict[str, Any]:
+    from ampstead import words
+    from ampstead.pages import figures
+
+    cautions = answered.cautions()
+    first = next((caution for caution in cautions if not caution.standing), None)
+    return {
+        "sentence": words.written(answered.sentence()),
+        "first": first,
+        "cautions": [caution for caution in cautions if caution is not first],
+        "figures": figures.figures(answered),
+        "tables": list(figures.tables(answered)),
+        "spoken": answered.sentence(),
+    }
+
+
+def _once(errors: tuple[FieldError, ...]) -> list[FieldError]:
+    """Each thing that is wrong once: a conflict has an entry per field."""
+    found: dict[str, FieldError] = {}
+    for error in errors:
+        found.setdefault(error.message, error)
+    return list(found.values())
+
+
+def _sentence(error: FieldError) -> str:
+    said = capitalised(spoken(error.message))
+    return said if said.endswith("?") else f"{said}."
+
+
+def _others(
+    calculator: Calculator, calculators: Mapping[str, Calculator], pairs: Mapping[str, str]
+) -> list[tuple[Calculator, str]]:
+    """Other calculators that can be asked about the same pack, each with the pack's facts; those that lack least come
+    first."""
+    facts = {name: value for name, value in pairs.items() if (entry := calculator.inputs.get(name)) and entry.group}
+    found = []
+    for other in calculators.values():
+        shared = {name: value for name, value in facts.items() if name in other.inputs and other.inputs[name].group}
+        if other is calculator or set(shared) <= {"chemistry"} or _refused(other, shared):
+            continue
+        lacking = sum(entry.required and name not in shared for name, entry in other.inputs.items())
+        found.append((lacking, MOMENTS.index(other.when.moment), other.when.place, other.name, other, shared))
+    found.sort(key=lambda each: each[:4])
+    return [(other, typed.address(shared)) for *_, other, shared in found[:MOST_OTHERS]]
+
+
+def _with_chemistry(pairs: Mapping[str, str], answered: Any) -> Mapping[str, str]:
+    """The facts with the chemistry that was taken, which another calculator may take otherwise."""
+    return {"chemistry": pack.chemistry, **pairs} if (pack := answered.known.get("pack")) is not None else pairs
+
+
+def _refused(other: Calculator, shared: Mapping[str, str]) -> bool:
+    """Whether another calculator takes no such pack; what is only missing can be told."""
+    try:
+        plan(other).read(shared)
+    except Refusal as refusal:
+        return any(error.code not in CALM for error in refusal.errors)
+    return False
+
+
+def _python(calculator: Calculator, pairs: Mapping[str, str]) -> str:
+    """The question as one asks it of the client."""
+    if any("[" in name or "." in name for name in pairs):
+        return ""
+    from ampstead.declare import Count, Flag, Quantity
+
+    def written(name: str, value: str) -> str:
+        spec = calculator.inputs[name].spec if name in calculator.inputs else None
+        plain = isinstance(spec, Count) and value.isdecimal() and value.isascii()
+        if isinstance(spec, Flag):
+            return value.strip().capitalize()
+        return value if plain and not isinstance(spec, Quantity) else repr(value).replace("'", '"')
+
+    told = ", ".join(f"{name}={written(name, value)}" for name, value in pairs.items() if name in calculator.inputs)
+    return f'AmpsteadClient("{_base()}").{calculator.name.replace("-", "_")}({told})'
+
+
+def _qr(calculator: Calculator) -> Response:
+    """A code that leads a camera to the answer's page."""
+    import segno
+
+    query = request.query_string.decode(errors="replace")
+    pairs = from_query(query)
+    whole = f"{_base()}/{calculator.name}"
+    told = typed.address(typed.question(pairs, calculator.inputs))
+    try:
+        code = segno.make(f"{whole}?{told}" if told else whole, micro=False, error="m", boost_error=False)
+    except segno.DataOverflowError:
+        raise Problem(414, "The question is too long for a code that a camera can read.") from None
+    made = BytesIO()
+    code.save(made, kind="svg", scale=4, border=4, dark="#000000", light="#ffffff", xmldecl=False, title="QR code")
+    return Response(made.getvalue(), content_type="image/svg+xml; charset=utf-8")
+
+
+def _base() -> str:
+    """Where this service is, as others reach it."""
+    return (os.environ.get("AMPSTEAD_PUBLIC_URL", "").strip() or request.url_root).rstrip("/")
+
+
+@lru_cache(maxsize=1)
+def _templates() -> Any:
+    from jinja2 import Environment, FileSystemLoader, StrictUndefined
+
+    made = Environment(
+        loader=FileSystemLoader(Path(__file__).parent / "templates"),
+        autoescape=True,
+        trim_blocks=True,
+        lstrip_blocks=True,
+        undefined=StrictUndefined,
+    )
+    made.filters["large"] = capitalised
+    return made
+
+
+def _html(template: str, status: int = 200, **told: Any) -> Response:
+    from ampstead.replying.answers import service_version
+
+    written = (
+        _templates()
+        .get_template(template)
+        .render(root=request.script_root, stamp=_stamp(), version=service_version(), **told)
+    )
+    plain = "\n".join(line for each in written.splitlines() if (line := each.strip()))
+    return Response(
+        plain,
+        status,
+        {"Content-Security-Policy": POLICY, "Referrer-Policy": "no-referrer", "Cache-Control": "no-cache"},
+        content_type="text/html; charset=utf-8",
+    )
+
+
+@lru_cache(maxsize=8)
+def asset(name: str) -> bytes:
+    """A file that pages need; the style begins with the table of colours."""
+    written = (ASSETS / name).read_bytes()
+    if name != "page.css":
+        return written
+    from ampstead.replying.colours import PAGE_DARK, PAGE_LIGHT
+
+    def table(colours: Mapping[str, str]) -> str:
+        return ":root{" + "".join(f"--{name}:{colour};" for name, colour in colours.items()) + "}"
+
+    dark = f"@media (prefers-color-scheme:dark){{{table(PAGE_DARK)}}}"
+    return f"{table(PAGE_LIGHT)}@media screen{{{dark}}}\n".encode() + written
+
+
+@lru_cache(maxsize=1)
+def _stamp() -> str:
+    """What changes with the looks, so that nobody sees old ones."""
+    return sha256(b"".join(asset(name) for name in KINDS)).hexdigest()[:10]
+
+
+def _asset(name: str) -> Response:
+    kept = f"public, max-age={YEAR}, immutable" if request.args.get("v") == _stamp() else "no-cache"
+    return Response(asset(name), content_type=f"{KINDS[name]}; charset=utf-8", headers={"Cache-Control": kept})
