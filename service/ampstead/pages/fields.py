@@ -16,7 +16,9 @@ from ampstead.units import Unreadable
 
 TELLING = ("cell_resistance", "max_rate", "condition", "temperature")
 """What else a row of a list offers; the rest has its address, as every input has."""
-IDLE = frozenset("a an the of one is it in at to on as by for or whole number each every that and its".split())
+IDLE = frozenset(
+    re.findall(r"\w+", "a an and as at by each every for in is it its number of on one or that the to whole")
+)
 FEWEST_NEW = 3
 """Words that a meaning must add to a label to be worth its room."""
 FEWEST_BOXES, USUAL_BOXES = 2, 4
@@ -85,6 +87,11 @@ class Ways:
     ways: tuple[tuple["Part", ...], ...]
     kind: str = "ways"
 
+    @property
+    def otherwise(self) -> bool:
+        """Whether another way than the first is used, or wrong."""
+        return any(each.told or each.errors for way in self.ways[1:] for each in fields_of(way))
+
 
 Part = Field | Rows | Ways
 
@@ -144,10 +151,15 @@ class _Maker:
         example: Mapping[str, Any] | None = None,
     ) -> None:
         self.hinted, self.example = hinted, example or {}
+        self.spare = before != "" and not any(name.startswith(before) for name in told)
         self.owner, self.told, self.errors, self.taken, self.before = owner, told, errors, taken, before
 
     def parts(self, names: Sequence[str]) -> tuple[Part, ...]:
         return tuple(self._part(node) for node in nodes(names, self.owner.rules))
+
+    def _needed(self, choice: Choice) -> bool:
+        names = set(_names(choice))
+        return any(rule.required and rule.members <= names for rule in self.owner.rules)
 
     def _used(self, way: Sequence[Node]) -> int:
         """What makes a way stand first: that it is used, or that the first example uses it."""
@@ -159,6 +171,8 @@ class _Maker:
     def _part(self, node: Node) -> Part:
         if isinstance(node, Choice):
             ways = sorted(node.ways, key=self._used)
+            if self.spare or (not self.hinted and not self._needed(node)):
+                ways = [way for place, way in enumerate(ways) if place == 0 or self._used(way) == 0]
             return Ways(node.asked or "One of these:", tuple(tuple(map(self._part, way)) for way in ways))
         entry = self.owner.inputs[node]
         return self._rows(entry) if typed.is_nested(entry) else self._field(entry)
@@ -261,7 +275,8 @@ class _Maker:
         for error in self.errors:
             if error.field == name:
                 if figure := typed.ambiguous(value):
-                    yield f"{figure} can be read as {figure.replace(',', '.')} or as {figure.replace(',', '')}: write one."
+                    small, large = figure.replace(",", "."), figure.replace(",", "")
+                    yield f"{figure} can be read as {small} or as {large}: write one of them."
                     return
                 yield self._said(error) + _other_unit(entry, value, error)
 

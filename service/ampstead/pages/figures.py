@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 
 from ampstead import words
-from ampstead.declare import Band, Choice, Count, Flag, Fraction, Quantity, Rate, Result, Spec, Text
+from ampstead.declare import Band, Choice, Count, Flag, Fraction, Number, Quantity, Rate, Result, Spec, Text
 from ampstead.errors import capitalised
 from ampstead.replying.answers import Answered
 from ampstead.units import converted
@@ -113,7 +113,7 @@ def shown(spec: Spec, value: Any, direction: words.Direction | None = None) -> s
         return spec.said(str(value))
     if isinstance(spec, Text | Count):
         return str(value)
-    way = direction or getattr(spec, "spoken", "near")
+    way: words.Direction = direction or (spec.spoken if isinstance(spec, Quantity | Number) else "near")
     if isinstance(spec, Quantity):
         return _quantity(float(value), spec, way)
     if isinstance(spec, Fraction):

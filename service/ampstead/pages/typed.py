@@ -5,7 +5,7 @@ A form names a box after its input, the unit picked beside it ``capacity:unit``,
 """
 
 import re
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from typing import Any
 from urllib.parse import quote
 
@@ -36,7 +36,7 @@ def question(pairs: Pairs, inputs: Mapping[str, Input]) -> dict[str, str]:
         base, _, suffix = name.partition(":")
         if value.strip():
             boxes.setdefault(base, {})[suffix] = value.strip()
-    told = {}
+    told: dict[str, str] = {}
     for base, given in boxes.items():
         entry = input_at(base, inputs)
         unit = given.pop("unit", "")
@@ -61,7 +61,7 @@ def address(told: Pairs) -> str:
 
 def flattened(example: Mapping[str, Any], before: str = "") -> dict[str, str]:
     """A question of JSON by the names that an address has."""
-    told = {}
+    told: dict[str, str] = {}
     for name, value in example.items():
         path = f"{before}{name}"
         if isinstance(value, Mapping):

@@ -57,7 +57,7 @@
       for (const note of here.querySelectorAll(":scope > .error, :scope > .hint")) note.remove();
       here.append(...there.querySelectorAll(":scope > .error, :scope > .hint"));
       for (const box of came.querySelectorAll("input, select")) {
-        const mine = document.getElementById(box.id);
+        const mine = form.elements.namedItem(box.name);
         if (!mine) continue;
         for (const name of ["aria-invalid", "aria-describedby"]) {
           if (box.hasAttribute(name)) mine.setAttribute(name, box.getAttribute(name));
@@ -66,8 +66,9 @@
       }
     }
     for (const row of fresh.querySelectorAll("#form .row")) {
-      if (document.getElementById(row.id)) continue;
-      document.getElementById(row.parentElement.id)?.append(row);
+      const mine = document.getElementById(row.id);
+      if (!mine) document.getElementById(row.parentElement.id)?.append(row);
+      else if (mine.querySelectorAll(".field").length < row.querySelectorAll(".field").length && !mine.contains(document.activeElement)) mine.replaceWith(row);
     }
   };
 
