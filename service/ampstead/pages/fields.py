@@ -21,6 +21,8 @@ IDLE = frozenset(
 )
 FEWEST_NEW = 3
 """Words that a meaning must add to a label to be worth its room."""
+FULL_ROWS = 2
+"""Rows of a list that offer all that is asked first; later ones what is told of them, and what must be."""
 FEWEST_BOXES, USUAL_BOXES = 2, 4
 
 
@@ -257,7 +259,18 @@ class _Maker:
             rows.append(
                 Row(
                     title=f"{capitalised(single.replace('_', ' '))} {place + 1}" if place is not None else "",
-                    parts=inner.parts([each for each in entry.item.inputs if each in first]),
+                    parts=inner.parts(
+                        [
+                            each
+                            for each in entry.item.inputs
+                            if each in first
+                            and (
+                                (place or 0) < FULL_ROWS
+                                or f"{path}.{each}" in self.told
+                                or entry.item.inputs[each].required
+                            )
+                        ]
+                    ),
                     more=inner.parts(
                         [
                             each

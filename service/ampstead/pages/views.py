@@ -19,7 +19,7 @@ from ampstead.declare import MOMENTS, Calculator, Moment
 from ampstead.errors import FieldError, Problem, Refusal, capitalised, spoken
 from ampstead.pages import typed
 from ampstead.reading.plan import plan
-from ampstead.reading.wire import from_query
+from ampstead.reading.raw import from_query
 
 ASSETS = Path(__file__).parent / "assets"
 KINDS = {"page.css": "text/css", "page.js": "text/javascript", "icon.svg": "image/svg+xml"}
