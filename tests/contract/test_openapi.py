@@ -213,7 +213,13 @@ def paths_of(spec: dict[str, Any], path: str) -> list[str]:
 
 
 def test_the_addresses_outside_the_document_are_the_pages_for_people(app: Flask, spec: dict[str, Any]) -> None:
-    pages = {"/", "/docs", "/docs/reference.js", "/docs/reference.css", *(f"/{name}{form}" for name in CALCULATORS for form in ("", ".qr.svg"))}
+    pages = {
+        "/",
+        "/docs",
+        "/docs/reference.js",
+        "/docs/reference.css",
+        *(f"/{name}{form}" for name in CALCULATORS for form in ("", ".qr.svg")),
+    }
     told = {address for path in spec["paths"] for address in paths_of(spec, path)}
     for rule in app.url_map.iter_rules():
         assert rule.rule in told or rule.rule in pages or rule.rule.startswith("/static/"), rule.rule

@@ -131,6 +131,7 @@ EXTRAS = ("ampstead_client.packs",)
                 "pythonjsonlogger",
                 "redis",
                 "resvg_py",
+                "segno",
                 "uvicorn",
                 "uvicorn_worker",
                 "werkzeug",

@@ -266,6 +266,7 @@ class _Maker:
                             if each in first
                             and (
                                 (place or 0) < FULL_ROWS
+                                or not filled
                                 or f"{path}.{each}" in self.told
                                 or entry.item.inputs[each].required
                             )
