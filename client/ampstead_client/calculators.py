@@ -62,8 +62,12 @@ __all__ = [
     "SafeDraw",
     "SafeDrawContinuousLimitedBy",
     "Sag",
+    "SeriesJoin",
+    "SeriesJoinEndedBy",
+    "SeriesJoinVerdict",
     "SessionPack",
     "Share",
+    "StackedPack",
     "StandingLoss",
     "StandingLossVerdict",
     "Storage",
@@ -161,6 +165,15 @@ ResistanceMethod: TypeAlias = Literal["1kHz", "charger", "1s", "10s"]
 
 SafeDrawContinuousLimitedBy: TypeAlias = Literal["heat", "voltage", "label"]
 """What sets the continuous current."""
+
+
+SeriesJoinEndedBy: TypeAlias = Literal["reserve", "floor"]
+"""
+"""
+
+
+SeriesJoinVerdict: TypeAlias = Literal["join", "with-care", "do-not-join"]
+"""Whether the packs may be flown in series, with care where they differ, or must not be."""
 
 
 Share: TypeAlias = Literal["in-order", "even", "in-proportion"]
@@ -433,6 +446,16 @@ class Reading:
     """Voltage of each cell then, in place of the pack's. In V; at least 0; for example 3.88,3.87,3.76 V."""
     duration: QuantityLike | None = None
     """How long this current had flowed. In s; at least 0; at most 3600 s; for example 10 s."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class StackedPack(Pack):
+    """One of several packs in series."""
+
+    state_of_charge: float | str | None = None
+    """State of charge of every cell, 0 empty to 1 full. At least 0; at most 1; for example 1. If not given: 1."""
+    name: str | None = None
+    """What to call the pack. For example red trainer A."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -1423,6 +1446,53 @@ class Sag(TypedAnswer):
     """The most power that keeps every cell at its floor or above to the end of the duration [W]."""
     largest_current: Annotated[Quantity, "A"]
     """The most current that keeps every cell at its floor or above so long [A]."""
+
+
+@dataclass(frozen=True, kw_only=True, repr=False)
+class SeriesJoin(TypedAnswer):
+    """Answer of `series_join`. It rests on:
+
+    - All cells of packs in series carry one current, and their voltages add up (OpenStax College Physics, ch.
+      21.1); equivalent circuits with one RC pair a cell, compared with scipy and the simulator ngspice 39
+    - Open-circuit curves: Ai et al. 2020 (lipo), Chen et al. 2020 (liion), Prada et al. 2013 (life), US Army TM
+      5-3805-262-20 (lead); lihv is extrapolated, not measured
+    - A reserve of 20 percent, floors under load, charging packs of a series apart: common practice, no
+      published source
+    - How far packs in series may differ: this project's own judgement
+    """
+
+    verdict: SeriesJoinVerdict
+    """Whether the packs may be flown in series, with care where they differ, or must not be."""
+    time_flight: Annotated[Quantity, "min"]
+    """Time until the first pack is at its reserve, or a cell at its floor; 0 if never [min]."""
+    ended_by: SeriesJoinEndedBy | None
+    """Which of the two that is; None where they must not be joined."""
+    first_pack: int | None
+    """Pack that empties first, from 1; None where all are empty together or none may be joined."""
+    charges_left: tuple[Annotated[Quantity, "mAh"], ...] | None
+    """Charge that each pack has left when the first is at its reserve; None where refused [mAh]."""
+    spare_charge: Annotated[Quantity, "mAh"] | None
+    """Most charge that a pack then has above its own reserve, never to be used; None likewise [mAh]."""
+    charge_used: Annotated[Quantity, "mAh"]
+    """Charge drawn from every pack in the time of flight [mAh]."""
+    time_to_floor: Annotated[Quantity, "min"] | None
+    """Time until a cell meets its floor under this load, reserve or not; None likewise [min]."""
+    floor_pack: int | None
+    """Pack of that cell, from 1; None likewise."""
+    charge_to_empty: Annotated[Quantity, "mAh"] | None
+    """Charge drawn from which on the others drive the first pack's weakest cell below empty; None likewise [mAh]."""
+    time_to_empty: Annotated[Quantity, "min"] | None
+    """Time until then at this current; None likewise [min]."""
+    rest_voltage: Annotated[Quantity, "V"]
+    """Voltage of all packs together at rest [V]."""
+    loaded_voltage: Annotated[Quantity, "V"] | None
+    """The same behind the leads, at the end of the duration; None where it collapses [V]."""
+    capacity_difference: float
+    """Part by which the smallest pack's capacity is below the largest's."""
+    state_difference: float
+    """Most by which the packs' mean states of charge differ."""
+    resistance_difference: float
+    """Part by which the least mean resistance of a pack's cells is below the largest."""
 
 
 @dataclass(frozen=True, kw_only=True, repr=False)
@@ -3226,6 +3296,44 @@ class Calculators(ClientBase):
                 ("state_of_charge", "rest_voltage", "cell_voltages"),
                 ("cell_resistance", "pack_resistance"),
             ),
+        )
+
+    def series_join(
+        self,
+        *,
+        packs: Sequence[StackedPack | Mapping[str, Any]],
+        current: QuantityLike,
+        reserve: float | str | None = None,
+        floor: QuantityLike | None = None,
+        lead_resistance: QuantityLike | None = None,
+        duration: QuantityLike | None = None,
+    ) -> SeriesJoin:
+        """Which of several packs in series empties first, and what becomes of it if the model is flown on.
+
+        - `packs`: the packs, of one chemistry; their numbers of cells may differ.
+        - `current`: current of the flight, which all packs carry. In A; above 0; at most 20 kA; for example 23 A.
+        - `reserve`: part of its capacity that each pack is to keep. At least 0; at most 0.99; for example 0.2. If
+          not given: 0.2.
+        - `floor`: lowest voltage that a cell may have under load. In V; at least 0; at most 5 V; for example 3.3 V.
+          If not given: the chemistry's usual floor under load.
+        - `lead_resistance`: resistance of the leads, both conductors together. In mΩ; at least 0; at most 100 Ω;
+          for example 6.5 mΩ. If not given: 0 mΩ.
+        - `duration`: time under load after which the voltage is told. In s; at least 0; at most 3600 s; for example
+          10 s. If not given: 10 s.
+
+        Raises `InvalidQuestion` for inputs that cannot be right, and the other errors of `ampstead_client.errors`.
+        """
+        return self._ask(
+            "series-join",
+            SeriesJoin,
+            {
+                "packs": packs,
+                "current": current,
+                "reserve": reserve,
+                "floor": floor,
+                "lead_resistance": lead_resistance,
+                "duration": duration,
+            },
         )
 
     def standing_loss(

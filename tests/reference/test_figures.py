@@ -29,6 +29,7 @@ POLICY = {
     "charge-temperature": {"rise_alarm", "stop_temperature"},
     "group-charge": {"stop_temperature"},
     "nickel-charge": {"stop_temperature"},
+    "series-join": {"verdict"},
     "standing-loss": {"verdict"},
 }
 """Results that are a policy: no figure from outside exists, and a case says whose judgement each is."""

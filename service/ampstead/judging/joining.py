@@ -3,7 +3,7 @@
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
-from typing import Annotated, Any, ClassVar
+from typing import Annotated, Any, ClassVar, Protocol
 
 import numpy as np
 
@@ -77,18 +77,30 @@ def enough_packs(packs: Sequence[Any]) -> Iterator[FieldError]:
 
 def packs_alike(packs: Sequence[Any]) -> Iterator[FieldError]:
     """Only packs of one chemistry and one number of cells may share a board."""
-    values = [element.value for element in packs]
-    for name, what, found in (
-        ("cells", "numbers of cells", [str(pack.cells) for pack in values]),
-        ("chemistry", "chemistries", [pack.kind.words for pack in values]),
-    ):
-        if len(set(found)) > 1:
-            said = f"packs of unlike {what} must never be joined; {listed(found)} were given"
-            for place in range(len(values)):
-                yield FieldError(f"packs[{place}].{name}", "conflict", said)
+    yield from _alike("cells", "numbers of cells", [str(element.value.cells) for element in packs])
+    yield from one_chemistry(packs)
 
 
-def names(packs: Sequence[JoinedPack]) -> list[str]:
+def one_chemistry(packs: Sequence[Any]) -> Iterator[FieldError]:
+    """Only packs of one chemistry may be joined, in whatever way."""
+    yield from _alike("chemistry", "chemistries", [element.value.kind.words for element in packs])
+
+
+def _alike(name: str, what: str, found: Sequence[str]) -> Iterator[FieldError]:
+    if len(set(found)) > 1:
+        said = f"packs of unlike {what} must never be joined; {listed(found)} were given"
+        for place in range(len(found)):
+            yield FieldError(f"packs[{place}].{name}", "conflict", said)
+
+
+class Named(Protocol):
+    """A pack that may have a name."""
+
+    @property
+    def name(self) -> str | None: ...
+
+
+def names(packs: Sequence[Named]) -> list[str]:
     """What to call each pack."""
     return [pack.name or f"pack {place}" for place, pack in enumerate(packs, 1)]
 
@@ -317,15 +329,20 @@ def apart_words(join: Join) -> str:
     return f"cell {cell + 1} of {called[high]} and of {called[low]} differ by {volts(join.largest_cell_difference)}"
 
 
+def unfit_said(name: str, pack: Pack, verdict: Verdict, reason: LimitName | None) -> str:
+    """Why a pack may not be joined, as a sentence; empty where it may."""
+    if reason is None:
+        return ""
+    if reason == "suspect-cell" and pack.cell_voltages is not None:
+        return f"Of {name} {suspect_words(pack.kind, pack.cell_voltages)}."
+    if reason == "full":
+        return f"{capitalised(name)} stands above its end of charge."
+    return f"{capitalised(name)}: {verdict.because}."
+
+
 def unfit_words(join: Join) -> Iterator[str]:
     """A sentence for each pack that may not be joined."""
-    for name, pack, verdict, reason in zip(names(join.packs), join.packs, join.verdicts, join.reasons, strict=True):
-        if reason == "suspect-cell" and pack.cell_voltages is not None:
-            yield f"Of {name} {suspect_words(pack.kind, pack.cell_voltages)}."
-        elif reason == "full":
-            yield f"{capitalised(name)} stands above its end of charge."
-        elif reason is not None:
-            yield f"{capitalised(name)}: {verdict.because}."
+    yield from filter(None, map(unfit_said, names(join.packs), join.packs, join.verdicts, join.reasons))
 
 
 def join_cautions(join: Join, given: frozenset[str]) -> Iterator[Caution]:

@@ -234,6 +234,26 @@ def by_cooling(calculator: str, question: Question, most: float, least: float) -
     return quick, slow
 
 
+STACK: Question = {"current": "11 A", "packs": [TRAINER, TRAINER | {"capacity": "2200 mAh"}]}
+
+
+def stacked(of: str, question: Question) -> Edges:
+    """With four fifths of the labels and 1.13 times the resistances, and with 0.87 times these."""
+    low, high = (
+        asked(
+            "series-join",
+            of,
+            question,
+            packs=[
+                pack | milliohms(8.5 * part) | {"capacity": f"{left * float(pack['capacity'].split()[0])!r} mAh"}
+                for pack in question["packs"]
+            ],
+        )
+        for part, left in ((1.13, 0.8), (0.87, 1.0))
+    )
+    return low, high
+
+
 LOST = ("resistance", "drop", "drop_fraction", "loss_power", "loss_per_metre")
 
 EDGES: list[tuple[str, str, Question, Callable[[Question], Edges]]] = [
@@ -323,6 +343,8 @@ EDGES: list[tuple[str, str, Question, Callable[[Question], Edges]]] = [
         RECEIVER,
         lambda q: sagging("stall_voltage", "receiver-time", q, 16 * 1.13, 16 * 0.87),
     ),
+    ("series-join", "time_flight", STACK, lambda q: stacked("time_flight", q)),
+    ("series-join", "loaded_voltage", STACK, lambda q: stacked("loaded_voltage", q)),
     ("let-down", "time_total", DOWN, lambda q: drained(q, 0.9, 1.1)),
     ("carriage", "energy", AIRLINER, scaled("carriage", "energy", 3.6 / 3.7, 3.8 / 3.7)),
     # FAA AC 43.13-1B table 11-9 against solid copper; IEC 60228 table 3, class 5.
