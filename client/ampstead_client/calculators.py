@@ -1466,27 +1466,31 @@ class SeriesJoin(TypedAnswer):
     time_flight: Annotated[Quantity, "min"]
     """Time until the first pack is at its reserve, or a cell at its floor; 0 if never [min]."""
     ended_by: SeriesJoinEndedBy | None
-    """Which of the two that is; None where they must not be joined."""
+    """Which of the two that is; not told where they must not be joined."""
     first_pack: int | None
-    """Pack that empties first, from 1; None where all are empty together or none may be joined."""
+    """Pack that empties first, from 1; none where all are empty together or must not be joined."""
     charges_left: tuple[Annotated[Quantity, "mAh"], ...] | None
-    """Charge that each pack has left when the first is at its reserve; None where refused [mAh]."""
+    """Charge that each pack has left when the first is at its reserve; not told where they must not be joined
+    [mAh].
+    """
     spare_charge: Annotated[Quantity, "mAh"] | None
-    """Most charge that a pack then has above its own reserve, never to be used; None likewise [mAh]."""
+    """Most charge that a pack then has above its own reserve, never to be used; not told likewise [mAh]."""
     charge_used: Annotated[Quantity, "mAh"]
     """Charge drawn from every pack in the time of flight [mAh]."""
     time_to_floor: Annotated[Quantity, "min"] | None
-    """Time until a cell meets its floor under this load, reserve or not; None likewise [min]."""
+    """Time until a cell meets its floor under this load, reserve or not; not told likewise [min]."""
     floor_pack: int | None
-    """Pack of that cell, from 1; None likewise."""
+    """Pack of that cell, from 1; not told likewise."""
     charge_to_empty: Annotated[Quantity, "mAh"] | None
-    """Charge drawn from which on the others drive the first pack's weakest cell below empty; None likewise [mAh]."""
+    """Charge drawn from which on the others drive the first pack's weakest cell below empty; not told likewise
+    [mAh].
+    """
     time_to_empty: Annotated[Quantity, "min"] | None
-    """Time until then at this current; None likewise [min]."""
+    """Time until then at this current; not told likewise [min]."""
     rest_voltage: Annotated[Quantity, "V"]
     """Voltage of all packs together at rest [V]."""
     loaded_voltage: Annotated[Quantity, "V"] | None
-    """The same behind the leads, at the end of the duration; None where it collapses [V]."""
+    """The same behind the leads, at the end of the duration; none where it collapses [V]."""
     capacity_difference: float
     """Part by which the smallest pack's capacity is below the largest's."""
     state_difference: float

@@ -38,6 +38,7 @@ SOURCES = (
 )
 ASKED = "May I fly these packs in series?"
 WHEN = ("before the next outing", 60)
+MAIN = ("verdict", "time_flight")
 MOST_ROWS = 400
 EXAMPLES = (
     {
@@ -110,40 +111,43 @@ class SeriesJoin:
         Quantity("min", "Time until the first pack is at its reserve, or a cell at its floor; 0 if never.",
                  spoken="down"),
     ]  # fmt: skip
-    ended_by: Annotated[EndedBy | None, Choice("Which of the two that is; null where they must not be joined.")]
+    ended_by: Annotated[EndedBy | None, Choice("Which of the two that is; not told where they must not be joined.")]
     first_pack: Annotated[
-        int | None, Count("Pack that empties first, from 1; null where all are empty together or none may be joined.")
+        int | None, Count("Pack that empties first, from 1; none where all are empty together or must not be joined.")
     ]
     charges_left: Annotated[
         Floats | None,
-        Quantity("mAh", "Charge that each pack has left when the first is at its reserve; null where refused."),
+        Quantity(
+            "mAh",
+            "Charge that each pack has left when the first is at its reserve; not told where they must not be joined.",
+        ),
     ]
     spare_charge: Annotated[
         float | None,
-        Quantity("mAh", "Most charge that a pack then has above its own reserve, never to be used; null likewise."),
+        Quantity("mAh", "Most charge that a pack then has above its own reserve, never to be used; not told likewise."),
     ]
     charge_used: Annotated[float, Quantity("mAh", "Charge drawn from every pack in the time of flight.")]
     time_to_floor: Annotated[
         float | None,
-        Quantity("min", "Time until a cell meets its floor under this load, reserve or not; null likewise.",
+        Quantity("min", "Time until a cell meets its floor under this load, reserve or not; not told likewise.",
                  spoken="down"),
     ]  # fmt: skip
-    floor_pack: Annotated[int | None, Count("Pack of that cell, from 1; null likewise.")]
+    floor_pack: Annotated[int | None, Count("Pack of that cell, from 1; not told likewise.")]
     charge_to_empty: Annotated[
         float | None,
         Quantity(
             "mAh",
-            "Charge drawn from which on the others drive the first pack's weakest cell below empty; null likewise.",
+            "Charge drawn from which on the others drive the first pack's weakest cell below empty; not told likewise.",
             spoken="down",
         ),
     ]
     time_to_empty: Annotated[
-        float | None, Quantity("min", "Time until then at this current; null likewise.", spoken="down")
+        float | None, Quantity("min", "Time until then at this current; not told likewise.", spoken="down")
     ]
     rest_voltage: Annotated[float, Quantity("V", "Voltage of all packs together at rest.")]
     loaded_voltage: Annotated[
         float | None,
-        Quantity("V", "The same behind the leads, at the end of the duration; null where it collapses.",
+        Quantity("V", "The same behind the leads, at the end of the duration; none where it collapses.",
                  spoken="down"),
     ]  # fmt: skip
     capacity_difference: Annotated[
