@@ -44,3 +44,10 @@ def test_it_lists_every_unit_of_an_answer() -> None:
     listed = re.search(r"`units.DIMENSIONS`:\n([^.]*)\.", TEXT)
     assert listed is not None
     assert set(re.split(r",\s+", listed[1])) == set(DIMENSIONS)
+
+
+def test_no_text_keeps_the_marks_of_an_unfinished_merge() -> None:
+    mark = re.compile(r"^(?:<{7} |>{7} |={7}$)", re.MULTILINE)
+    listed = subprocess.run(["git", "ls-files"], cwd=TOP, capture_output=True, text=True, check=False).stdout.split()
+    texts = {name: TOP / name for name in listed if (TOP / name).exists()}
+    assert not [name for name, path in texts.items() if mark.search(path.read_text(encoding="utf-8", errors="ignore"))]
