@@ -1,0 +1,166 @@
+"""The pages for people in a real browser: asked and answered, by keyboard, on a phone, without script, on paper."""
+
+from pathlib import Path
+
+import axe_playwright_python
+import pytest
+from contract.test_addresses import addressed
+from playwright.sync_api import Browser, Page, expect
+
+from ampstead.calculators import registry
+from ampstead.pages.typed import address
+
+CALCULATORS = registry()
+AXE = (Path(axe_playwright_python.__file__).parent / "axe.min.js").read_text(encoding="utf-8")
+QUESTIONS = {name: address(addressed(each.examples[0])) for name, each in CALCULATORS.items()}
+WIDE, NARROW = "How hard may I charge this pack?", 390
+TARGET = 50
+
+
+def faults(page: Page) -> list[str]:
+    """What axe-core finds wrong, with where; it is let in past the page's own policy by the debugger."""
+    page.evaluate(AXE)
+    found = page.evaluate("() => axe.run({resultTypes: ['violations']})")
+    return [f"{each['id']}: {[node['html'][:90] for node in each['nodes']][:3]}" for each in found["violations"]]
+
+
+def overflow(page: Page) -> int:
+    return int(page.evaluate("document.documentElement.scrollWidth - document.documentElement.clientWidth"))
+
+
+@pytest.mark.parametrize("name", CALCULATORS)
+def test_each_page_answers_on_a_phone_with_its_picture_and_without_a_fault(
+    name: str, phone: Page, site: str, complaints: list[str]
+) -> None:
+    phone.goto(f"{site}/{name}?{QUESTIONS[name]}")
+    expect(phone.locator(".sentence")).to_be_visible()
+    if CALCULATORS[name].picture:
+        phone.wait_for_function("document.querySelector('.picture').complete")
+        assert phone.evaluate("document.querySelector('.picture').naturalWidth") > 0
+    assert overflow(phone) == 0
+    assert faults(phone) == []
+    assert complaints == []
+
+
+def test_what_axe_finds_is_heard(page: Page, site: str) -> None:
+    page.goto(f"{site}/wattage")
+    page.evaluate("document.querySelectorAll('label').forEach(each => each.remove())")
+    assert any(fault.startswith("label") for fault in faults(page))
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+def test_the_start_a_bare_page_and_a_refused_one_have_no_fault(scheme: str, page: Page, site: str) -> None:
+    page.emulate_media(color_scheme=scheme)  # type: ignore[arg-type]
+    for path in (
+        "/",
+        "/parallel-join",
+        "/charge-current?cells=3&capacity=1.3mAh",
+        "/charge-current?cells=3&capacity=2Ah",
+    ):
+        page.goto(f"{site}{path}")
+        assert faults(page) == []
+
+
+def test_it_answers_as_one_types_and_the_console_stays_clean(page: Page, site: str, complaints: list[str]) -> None:
+    page.goto(f"{site}/charge-current")
+    page.get_by_label("Cells in series").fill("3")
+    expect(page.locator(".waiting")).to_contain_text("Capacity is missing")
+    page.get_by_label("Capacity", exact=False).first.fill("2250")
+    expect(page.locator(".sentence strong").first).to_have_text("2.2\N{NO-BREAK SPACE}A")
+    assert page.url == f"{site}/charge-current?cells=3&capacity=2250mAh"
+    page.get_by_label("Cells in series").fill("99")
+    expect(page.locator(".refused")).to_contain_text("at most 24")
+    expect(page.locator("#f-cells-wrong")).to_be_visible()
+    assert page.get_by_label("Cells in series").get_attribute("aria-invalid") == "true"
+    page.get_by_label("Cells in series").fill("4")
+    expect(page.locator(".sentence")).to_contain_text("16.8")
+    assert page.locator("#f-cells-wrong").count() == 0
+    assert complaints == []
+
+
+def test_the_old_answer_fades_at_once(page: Page, site: str) -> None:
+    page.goto(f"{site}/wattage?cells=3&capacity=1150mAh")
+    page.route("**/wattage?*", lambda route: None)  # no answer comes
+    page.get_by_label("Cells in series").fill("4")
+    expect(page.locator("main")).to_have_class("asked stale")
+
+
+def test_by_keyboard_alone(page: Page, site: str) -> None:
+    page.goto(site)
+    page.keyboard.press("Tab")
+    expect(page.locator(".skip")).to_be_focused()
+    page.get_by_label("Find a question").focus()
+    page.keyboard.type("charge hard this")
+    assert page.locator(".moments li:visible").count() < len(CALCULATORS)
+    page.keyboard.press("Enter")
+    expect(page.locator("h1")).to_have_text(WIDE)
+    page.locator("#f-chemistry").focus()
+    page.keyboard.press("Tab")
+    page.keyboard.type("3")
+    page.keyboard.press("Tab")
+    page.keyboard.type("2250")
+    page.keyboard.press("Enter")
+    expect(page.locator(".sentence")).to_be_visible()
+    assert page.evaluate("getComputedStyle(document.activeElement).outlineStyle") == "solid"
+
+
+def test_rows_come_as_one_fills_them(page: Page, site: str, complaints: list[str]) -> None:
+    page.goto(f"{site}/supply-split?supply_rating=180W")
+    page.locator("#f-loads-0-power").fill("110")
+    page.locator("#f-loads-1-power").fill("60")
+    expect(page.locator(".sentence")).to_be_visible()
+    expect(page.locator("#f-loads-2")).to_be_visible()
+    assert complaints == []
+
+
+def test_without_script_a_form_answers_too(browser: Browser, site: str) -> None:
+    with browser.new_context(java_script_enabled=False, viewport={"width": NARROW, "height": 844}) as context:
+        page = context.new_page()
+        page.goto(site)
+        assert page.locator(".moments li").count() == len(CALCULATORS)
+        expect(page.locator("#search")).to_be_hidden()
+        page.get_by_role("link", name=WIDE).click()
+        page.locator("#f-cells").fill("3")
+        page.locator("#f-capacity").fill("2,25")
+        page.locator("#f-capacity-unit").select_option("Ah")
+        page.get_by_role("button", name="Answer").click()
+        expect(page.locator(".sentence")).to_contain_text("2.2")
+        assert page.url == f"{site}/charge-current?cells=3&capacity=2.25Ah"
+
+
+def test_what_is_touched_is_large_enough_and_the_text_too(phone: Page, site: str) -> None:
+    for path in ("/", f"/charge-current?{QUESTIONS['charge-current']}"):
+        phone.goto(f"{site}{path}")
+        small = phone.evaluate(
+            """least => [...document.querySelectorAll('main :is(input, select, button, summary, li > a)')]
+            .filter(each => each.checkVisibility() && each.getBoundingClientRect().height < least - 0.5
+                    && !each.closest('.refused, .waiting'))
+            .map(each => each.outerHTML.slice(0, 90))""",
+            TARGET,
+        )
+        assert small == []
+        assert phone.evaluate("parseFloat(getComputedStyle(document.querySelector('main')).fontSize)") >= 18
+
+
+def test_at_twice_the_size_nothing_leaves_the_page(page: Page, site: str) -> None:
+    page.set_viewport_size({"width": 640, "height": 450})  # 1280 at 200 %
+    page.goto(f"{site}/parallel-join?{QUESTIONS['parallel-join']}")
+    assert overflow(page) == 0
+
+
+def test_on_a_wide_page_the_form_stands_at_the_left(page: Page, site: str) -> None:
+    page.goto(f"{site}/sag?{QUESTIONS['sag']}")
+    form, answer = page.locator("#form").bounding_box(), page.locator("#answer").bounding_box()
+    assert form is not None
+    assert answer is not None
+    assert form["x"] + form["width"] <= answer["x"]
+
+
+def test_on_paper_stand_question_answer_and_cautions(page: Page, site: str) -> None:
+    page.goto(f"{site}/charge-current?{QUESTIONS['charge-current']}")
+    page.emulate_media(media="print", color_scheme="dark")
+    expect(page.locator(".sentence")).to_be_visible()
+    expect(page.locator(".cautions").first).to_be_visible()
+    expect(page.locator("button")).to_be_hidden()
+    assert page.evaluate("getComputedStyle(document.querySelector('section')).backgroundColor") == "rgb(255, 255, 255)"
+    assert page.pdf(format="A4").startswith(b"%PDF")
