@@ -22,7 +22,13 @@ from ampstead.reading.plan import plan
 from ampstead.reading.raw import from_query
 
 ASSETS = Path(__file__).parent / "assets"
-KINDS = {"page.css": "text/css", "page.js": "text/javascript", "icon.svg": "image/svg+xml"}
+KINDS = {
+    "page.css": "text/css",
+    "card.css": "text/css",
+    "card-a4.css": "text/css",
+    "page.js": "text/javascript",
+    "icon.svg": "image/svg+xml",
+}
 POLICY = (
     "default-src 'none'; img-src 'self'; style-src 'self'; script-src 'self'; connect-src 'self'; "
     "form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
@@ -45,6 +51,8 @@ def add_pages(app: Flask, calculators: Mapping[str, Calculator]) -> None:
     at("/", lambda: _html("start.html", moments=_moments(calculators)))
     for name in KINDS:
         at(f"/static/{name}", lambda name=name: _asset(name))  # type: ignore[misc]
+    at("/card", lambda: _card(calculators))
+    at("/card.qr.svg", lambda: _code("card", typed.address(from_query(request.query_string.decode(errors="replace")))))
     for calculator in calculators.values():
         at(f"/{calculator.name}", lambda calculator=calculator: _page(calculator, calculators))  # type: ignore[misc]
         at(f"/{calculator.name}.qr.svg", lambda calculator=calculator: _qr(calculator))  # type: ignore[misc]
@@ -184,14 +192,44 @@ def _python(calculator: Calculator, pairs: Mapping[str, str]) -> str:
     return f'AmpsteadClient("{_base()}").{calculator.name.replace("-", "_")}({told})'
 
 
+def _card(calculators: Mapping[str, Calculator]) -> Response:
+    """The field cards of some packs."""
+    from ampstead.pages import cards
+
+    errors: list[str] = []
+    made = []
+    name, reserve, paper = "", cards.RESERVE, ""
+    try:
+        packs, name, reserve, paper = cards.packs_of(from_query(request.query_string.decode(errors="replace")))
+        for place, pack in enumerate(packs, 1):
+            told = {"name": name, "reserve": reserve, **{f"packs[0].{key}": value for key, value in pack.items()}}
+            query = typed.address({key: value for key, value in told.items() if value})
+            made.append(cards.card(calculators, pack, reserve, place, query))
+    except Refusal as refusal:
+        made, errors = [], [_sentence(error) for error in _once(refusal.errors)]
+    return _html(
+        "card.html",
+        status=422 if errors else 200,
+        name=name,
+        reserve=reserve,
+        a4=paper.lower() == "a4",
+        cards=made,
+        sheets=cards.sheets(made, paper),
+        errors=errors,
+        today=cards.today(),
+    )
+
+
 def _qr(calculator: Calculator) -> Response:
     """A code that leads a camera to the answer's page."""
+    pairs = from_query(request.query_string.decode(errors="replace"))
+    return _code(calculator.name, typed.address(typed.question(pairs, calculator.inputs)))
+
+
+def _code(page: str, told: str) -> Response:
     import segno
 
-    query = request.query_string.decode(errors="replace")
-    pairs = from_query(query)
-    whole = f"{_base()}/{calculator.name}"
-    told = typed.address(typed.question(pairs, calculator.inputs))
+    whole = f"{_base()}/{page}"
     try:
         code = segno.make(f"{whole}?{told}" if told else whole, micro=False, error="m", boost_error=False)
     except segno.DataOverflowError:
@@ -241,6 +279,12 @@ def _html(template: str, status: int = 200, **told: Any) -> Response:
 @lru_cache(maxsize=8)
 def asset(name: str) -> bytes:
     """A file that pages need; the style begins with the table of colours."""
+    if name == "card-a4.css":
+        return (
+            asset("card.css")
+            .replace(b"size:105mm 148mm", b"size:210mm 297mm")
+            .replace(b"min-height:147mm", b"min-height:148mm")
+        )
     written = (ASSETS / name).read_bytes()
     if name != "page.css":
         return written
