@@ -382,7 +382,7 @@ def sentence(answer: ChargeSession, *, start: str | None, bands: Mapping[str, Ba
     order += [f"{at(entry.begin, shown)} {on(entry, session)}" for entry in later[: max(SPOKEN - len(first), 1)]]
     more = len(answer.plan) - min(len(first), SPOKEN) - min(len(later), max(SPOKEN - len(first), 1))
     band = bands["finish"]
-    done = f"All is charged {within(band, shown)}"
+    done = f"The last is done {within(band, shown)}"
     if answer.late:
         late = [f"{entry.pack} by {duration(entry.late_by, 'up')}" for entry in answer.late]
         done += f", and late may be {listed(late[:SPOKEN])}{further(len(late) - SPOKEN, 'pack')}"

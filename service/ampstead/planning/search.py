@@ -7,7 +7,20 @@ Then moves: a pack to another place in the order, two exchanged, another part of
 no worse is kept. The moves come from a fixed sequence, and their number follows from the number of packs, so that a
 question has one answer on every machine.
 
-Measured on 30 random fields of 40 packs, 6 outputs and 400 W; see ``tests/bench/sessions.py``, which prints it.
+Why so, by measurement (``tests/bench/sessions.py`` prints it). On 30 random fields of 40 packs, 6 outputs and 400 W
+this ends 1.8 % above the proven bound on the mean where all six are watched, and 0.3 % where four are, in 0.7 s of
+processor time; 200 packs on 12 outputs take 1.7 s. What was tried and left:
+
+- letting later packs into gaps that earlier ones leave on an output: the same ends at seven times the work;
+- a price on waiting (an early begin at a lower current against an early end): no better on any kind of field;
+- leaving plans that are 0.6 % worse: worse than next to none. What helps is to go downhill by the finish together with
+  the mean of the outputs' ends, since the finish alone moves only when the last pack does;
+- one plan to start from: where power is scarce, packs put on as time goes on (``filling``) start up to 6 % nearer the
+  bound than any order that is placed, and elsewhere the longest first does.
+
+Where power for little more than half of the outputs is there, plans end 8 to 9 % above the bound; how much of that is the
+bound's is not known. Of 60 sessions of 3 or 4 packs, each proven by OR-Tools CP-SAT on whole minutes, the plan's end was
+0.977 of the best on the mean and 1.042 at the worst.
 """
 
 from collections.abc import Callable, Mapping, Sequence

@@ -345,8 +345,15 @@ def _rows(picture: Rows, columns: Mapping[str, Result], head: int) -> tuple[str,
 
 
 def _key(short: Sequence[tuple[int, str]]) -> list[str]:
-    """What the numbers on short stretches stand for, one a line, or two where they fit beside each other."""
-    return wrap("; ".join(f"{number} {label}" for number, label in short), int((WIDTH - 2 * EDGE) / LETTER))
+    """What the numbers on short stretches stand for, as many on a line as fit."""
+    letters, lines = int((WIDTH - 2 * EDGE) / LETTER), [""]
+    for number, label in short:
+        said = f"{number} {label}"
+        if lines[-1] and len(lines[-1]) + 2 + len(said) > letters:
+            lines.append(said)
+        else:
+            lines[-1] = f"{lines[-1]}; {said}" if lines[-1] else said
+    return lines if short else []
 
 
 def _line_below(picture: Rows, columns: Mapping[str, Result], measure: Measure, x: Axis, top: float) -> str:

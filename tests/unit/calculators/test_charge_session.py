@@ -235,15 +235,17 @@ def test_swaps_wait_for_somebody_to_come() -> None:
 
 
 def test_a_battery_is_used_no_further_than_its_depth_and_floor() -> None:
-    packs = [{**AEROBAT, "name": f"blue aerobat {n}"} for n in range(9)]
+    packs = [{**GLIDER, "name": f"yellow glider {n}"} for n in range(16)]
     small = BATTERY | {"capacity": "24 Ah", "cell_resistance": "4 mΩ"}
     told = got(*packs, source=small)
-    assert 0 < len(told["plan"]) < 9
+    assert 0 < len(told["plan"]) < 16
     assert {entry["why"] for entry in told["unserved"]} == {"the source does not hold enough for it"}
     deeper = got(*packs, source=small, depth=0.8)
     assert len(deeper["plan"]) > len(told["plan"])
-    assert len(got(*packs, source=small, peukert=1.05)["plan"]) > len(told["plan"])
-    assert len(got(*packs, source=small, input_floor="12.2 V")["plan"]) < len(told["plan"])
+    # What is lost at high currents is spared by charging more slowly, or by charging fewer.
+    lossy = got(*packs, source=small, peukert=2)
+    assert (len(lossy["plan"]), -lossy["finish"]) < (len(told["plan"]), -told["finish"])
+    assert len(got(*packs, source=small, input_floor="12.45 V")["plan"]) < len(told["plan"])
     # At most half of 24 Ah at no more than 12.7 V.
     assert told["supply_energy"] < 12 * 12.7
     (why,) = {entry["why"] for entry in got(*packs, source=small | {"condition": "damaged"})["unserved"]}
@@ -298,7 +300,7 @@ def test_the_order_is_read_aloud() -> None:
     first, rest = spoken.split("; ", 1)
     assert re.fullmatch(r"First the [a-z ]+ on the (left|right) charger at [\d.]+ amperes and the .+", first)
     assert re.match(r"swap at 1\d:\d\d to the [a-z ]+ on the (left|right) charger at [\d.]+ amperes\.", rest)
-    assert "All is charged between 1" in spoken
+    assert "The last is done between 1" in spoken
     assert "after" in said(TUG, GLIDER, AEROBAT, chargers=[LEFT])
 
 

@@ -18,7 +18,7 @@ from reference.asking import client
 EFFICIENCY = 0.85
 PARTS = (1.0, 0.72, 0.5)
 SWAP = 2
-WORK = 2.0
+WORK = 0.5
 """Of the solver's own measure of time, which is the same on every machine."""
 
 
@@ -32,7 +32,7 @@ class Way:
 
 
 def session(seed: int) -> dict[str, Any]:
-    """Three to five packs, two or three like outputs, and too little power for all at once."""
+    """Three or four packs, two or three like outputs, and too little power for all at once."""
     random = Random(1000 + seed)
     packs = [
         {
@@ -42,7 +42,7 @@ def session(seed: int) -> dict[str, Any]:
             "cell_resistance": f"{random.uniform(4, 14):.1f} mΩ",
             "state_of_charge": round(random.uniform(0.2, 0.7), 2),
         }
-        for place in range(1, random.choice([4, 5, 6]))
+        for place in range(1, random.choice([4, 5, 5]))
     ]
     return {
         "packs": packs,
@@ -60,7 +60,7 @@ def way(pack: dict[str, Any], rate: float) -> Way:
     time = np.array([float(row["time [min]"]) for row in rows])
     power = np.array([float(row["voltage [V]"]) * float(row["current [A]"]) for row in rows]) / EFFICIENCY
     minutes = int(np.ceil(time[-1]))
-    edges = np.unique(np.linspace(0, minutes, 9).round().astype(int))
+    edges = np.unique(np.linspace(0, minutes, 21).round().astype(int))
     stretches = []
     for low, high in pairwise(edges):
         inside = power[(time >= low) & (time <= high)]

@@ -220,3 +220,47 @@ def test_a_pack_that_is_not_said_to_be_late_is_in_time_even_if_it_takes_long() -
                 assert over <= said.get(charge["pack"], 0.0) + 1e-6
                 assert charge["pack"] not in said or said[charge["pack"]] > 0
     assert late > SESSIONS / 10
+
+
+OPEN = ([0.0, 0.25, 0.5, 0.75, 1.0], [11.7, 12.0, 12.2, 12.4, 12.6])
+"""Of a lead-acid battery of six cells: US Army TM 5-3805-262-20."""
+
+
+@pytest.mark.parametrize("exponent", [1.0, 1.25])
+def test_a_battery_holds_its_depth_and_its_floor_to_the_end(exponent: float) -> None:
+    packs = [
+        {"name": f"pack {n}", "chemistry": "lipo", "cells": 3, "capacity": f"{1000 + 150 * n} mAh",
+         "cell_resistance": "9 mΩ", "state_of_charge": 0.2, "rate": 1}
+        for n in range(1, 9)
+    ]  # fmt: skip
+    question = {
+        "packs": packs, "chargers": [{"outputs": 3, "idle_power": "2 W"}], "swap_time": "2 min", "peukert": exponent,
+        "source": {"chemistry": "lead", "cells": 6, "capacity": "20 Ah", "cell_resistance": "5 mΩ"},
+        "input_floor": "12 V", "lead_resistance": "10 mΩ",
+    }  # fmt: skip
+    got = answer("charge-session", **question)
+    assert 2 <= len(got["plan"]) < 8
+    capacities = {pack["name"]: figure(pack["capacity"]) for pack in packs}
+    jobs = [
+        Job(
+            chemistry="lipo",
+            cells=3,
+            capacity=3.6 * capacities[c["pack"]],
+            ohmic=0.009,
+            state=0.2,
+            current=c["current"],
+        )
+        for c in got["plan"]
+    ]
+    put, _ = powers(jobs, LONGEST)
+    power = drawn(got["plan"], put, seconds(got["finish"])).sum(axis=0)[: int(seconds(got["finish"]))] / EFFICIENCY + 2
+    resistance, charge, rated = 6 * 0.005 * 1.5 + 0.010, 20 * 3600.0, 20 / 20.0
+    state, least = 1.0, 99.0
+    for watts in power:
+        volts = np.interp(state, *OPEN)
+        current = 2 * watts / (volts + np.sqrt(volts**2 - 4 * resistance * watts))
+        least = min(least, watts / current)
+        state -= current / charge * max(1.0, (current / rated) ** (exponent - 1))
+    assert state >= 0.5 - 0.002
+    assert least >= 12 - 0.01
+    assert min(state - 0.5, least - 12) < 0.06, "hardly anything is made of the battery"
