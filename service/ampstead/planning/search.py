@@ -18,9 +18,9 @@ processor time; 200 packs on 12 outputs take 1.7 s. What was tried and left:
 - one plan to start from: where power is scarce, packs put on as time goes on (``filling``) start up to 6 % nearer the
   bound than any order that is placed, and elsewhere the longest first does.
 
-Where power for little more than half of the outputs is there, plans end 8 to 9 % above the bound; how much of that is the
-bound's is not known. Of 60 sessions of 3 or 4 packs, each proven by OR-Tools CP-SAT on whole minutes, the plan's end was
-0.977 of the best on the mean and 1.042 at the worst.
+Where there is power for little more than half of the outputs, plans end 8 to 9 % above the bound; how much of that is
+the bound's is not known. Of 60 sessions of 3 or 4 packs, each proven by OR-Tools CP-SAT on whole minutes, the plan's
+end was 0.977 of the best on the mean and 1.042 at the worst.
 """
 
 from collections.abc import Callable, Mapping, Sequence
