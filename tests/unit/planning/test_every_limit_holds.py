@@ -60,7 +60,7 @@ def session(seed: int) -> dict[str, Any]:
     made = {
         "packs": [pack(place) for place in range(1, random.randrange(2, 13))],
         "chargers": [charger() for _ in range(random.randrange(1, 4))],
-        "supply_rating": f"{random.choice([60, 90, 120, 180, 300])} W",
+        "supply_rating": f"{random.choice([40, 60, 60, 90, 120, 240])} W",
         "headroom": random.choice([0.0, 0.1, 0.25]),
         "swap_time": f"{random.choice([0, 1, 2, 3.5])} min",
         "watch_limit": random.choice([1, 2, 3, 4, 4, 8]),
@@ -143,7 +143,7 @@ def test_the_supply_and_every_charger_have_the_power_at_every_second() -> None:
             own = [n for n, charge in enumerate(got["plan"]) if charge["charger"] == f"charger {number}"]
             if own and "total_power_limit" in charger:
                 assert rows[own].sum(axis=0).max() <= figure(charger["total_power_limit"]) * (1 + NEAR)
-    assert scarce > SESSIONS / 4, "hardly a session lacks power"
+    assert scarce > SESSIONS / 8, "hardly a session lacks power"
 
 
 def takes(charger: dict[str, Any], pack: dict[str, Any]) -> bool:
