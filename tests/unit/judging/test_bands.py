@@ -219,6 +219,20 @@ def drained(question: Question, least: float, most: float) -> Edges:
     return low * least, high * most
 
 
+ALONE: Question = {
+    "packs": [TRAINER | {"rest_voltage": "11.31 V"}],
+    "chargers": [{"current_limit": "2.25 A", "power_limit": "60 W", "cells_min": 2, "cells_max": 4}],
+    "supply_rating": "180 W",
+}
+
+
+def session_of_one(question: Question) -> Edges:
+    """A session of one pack at 1C lasts as long as its charge may."""
+    edges = band("charge-current", "time_total", question["packs"][0] | {"rate": 1})
+    assert edges is not None
+    return 0.95 * asked("charge-session", "finish", question), edges[1]
+
+
 NICKEL: Question = {"cells": 6, "capacity": "2100 mAh"}
 COOLED: Question = {"cells": 3, "capacity": "2250 mAh", "temperature": "52 °C", "ambient": "13 °C"}
 WARMED_UP: Question = {"cells": 3, "capacity": "1150 mAh", "temperature": "4 °C", "ambient": "33 °C",
@@ -269,6 +283,7 @@ EDGES: list[tuple[str, str, Question, Callable[[Question], Edges]]] = [
         lambda q: charge_time(q, 1.05 * 1.35),
     ),
     ("group-charge", "time_total", GROUP, group_time),
+    ("charge-session", "finish", ALONE, session_of_one),
     ("storage", "charge_to_move", AIRLINER | {"rest_voltage": "25.1 V", "target_state": 0.5}, stored),
     ("storage", "time_total", AIRLINER | {"rest_voltage": "25.1 V", "target_state": 0.5}, time_to_store),
     # Seven published cells at 3.80 V.

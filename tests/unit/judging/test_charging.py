@@ -9,13 +9,14 @@ from collections.abc import Mapping
 from typing import Any
 
 import pytest
+from profiles import count
 from tests.reference.asking import cautions, refusals, reply, spoken
 
 from ampstead.calculators import registry
 from ampstead.cell.kinds.chemistries import CHEMISTRIES
 from ampstead.replying.answers import Answered, answered
 
-PACKS = 2100
+PACKS = count(500, 2100)
 CONDITIONS = ("swollen", "damaged", "wet", "crashed")
 # Volts between which a random cell at rest is drawn: from dead to well above full.
 RANGES = {"lipo": (2.2, 4.4), "lihv": (2.2, 4.5), "liion": (2.2, 4.4), "life": (1.7, 3.75), "lead": (1.85, 2.3)}

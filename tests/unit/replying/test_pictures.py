@@ -147,11 +147,16 @@ def test_no_line_strikes_words_through(name: str, question: dict[str, Any]) -> N
     document = asked(name, question).svg()
     boxes = words_of(document)
     assert boxes
-    for x1, y1, x2, y2 in strokes_of(document):
-        for part in np.linspace(0, 1, 400):
-            x, y = x1 + part * (x2 - x1), y1 + part * (y2 - y1)
-            struck = [said for said, box in boxes.items() if box[0] < x < box[2] and box[1] < y < box[3]]
-            assert not struck, (struck, (x1, y1, x2, y2))
+    left, top, right, bottom = np.array(list(boxes.values())).T
+    strokes = np.array(strokes_of(document))
+    x1, y1, x2, y2 = strokes.T[:, :, None]
+    near = (np.minimum(x1, x2) < right) & (np.maximum(x1, x2) > left)
+    near &= (np.minimum(y1, y2) < bottom) & (np.maximum(y1, y2) > top)
+    along = np.linspace(0, 1, 400)
+    for stroke, box in np.argwhere(near):
+        x, y = (start + along * (end - start) for start, end in (strokes[stroke, 0::2], strokes[stroke, 1::2]))
+        struck = (left[box] < x) & (x < right[box]) & (top[box] < y) & (y < bottom[box])
+        assert not struck.any(), (list(boxes)[box], strokes[stroke])
 
 
 @pytest.mark.parametrize(("name", "question"), QUESTIONS + WIDELY)

@@ -25,7 +25,7 @@ from .warmth import WARMEST, Body, Load, steady
 
 _ROUNDING = 1e-13
 _SETTLED = 1e-7
-_STRAIGHT = 1.5e-4
+_STRAIGHT = 1.2e-4
 """How far the current at the end of a step may lie from where it was heading, over itself."""
 _INSIDE = 4.0
 """How much more the current in the middle of a step counts: a parabola lies there an eighth off its chord."""
