@@ -56,8 +56,11 @@ def nodes(names: Iterable[str], rules: Iterable[OneOf]) -> tuple[Node, ...]:
             made.append(part[0])
             continue
         allied = {name: set(part) - opposed[name] - {name} for name in part}
-        ways = tuple(nodes(way, rules) for way in _connected(part, allied))
-        made.append(Choice(_question(part, rules), ways))
+        ways = _connected(part, allied)
+        if len(ways) == 1:  # no way stands apart from the others: each input says by itself what it excludes
+            made += part
+        else:
+            made.append(Choice(_question(part, rules), tuple(nodes(way, rules) for way in ways)))
     return tuple(made)
 
 
