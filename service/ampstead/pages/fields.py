@@ -3,6 +3,7 @@
 import re
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import lru_cache
 from typing import Any
 
 from ampstead.declare import Choice as Words
@@ -117,7 +118,7 @@ def form(
 ) -> Form:
     """The form of a calculator, with a question in it."""
     made = _Maker(owner, told, errors, taken or {}, example=example)
-    first = first_inputs(owner, example)
+    first = first_inputs(owner, frozenset(example))
     rest = [name for name in owner.inputs if name not in first]
     return Form(
         first=made.parts([name for name in owner.inputs if name in first]),
@@ -157,7 +158,7 @@ class _Maker:
         self.owner, self.told, self.errors, self.taken, self.before = owner, told, errors, taken, before
 
     def parts(self, names: Sequence[str]) -> tuple[Part, ...]:
-        return tuple(self._part(node) for node in nodes(names, self.owner.rules))
+        return tuple(self._part(node) for node in nodes(tuple(names), self.owner.rules))
 
     def _needed(self, choice: Choice) -> bool:
         names = set(_names(choice))
@@ -199,9 +200,8 @@ class _Maker:
             units, unit = ("C",), "C"
         elif isinstance(spec, Words):
             kind, options = "choice", tuple((option, spec.said(option)) for option in spec.options)
-            read = reader(entry)
             try:
-                figures = [read(value)] if value else figures
+                figures = [reader(entry)(value)] if value else figures
             except Unreadable:
                 options = ((value, value), *options)
         elif isinstance(spec, Flag):
@@ -212,7 +212,7 @@ class _Maker:
             name=name,
             label=labelled(entry),
             kind=kind,
-            hint=_hint(entry) if self.hinted else "",
+            hint=_hint(entry.label, entry.spec.meaning) if self.hinted and not options else "",
             boxes=self._boxes(entry, name, figures)
             if kind == "number"
             else (Box(name, figures[0] if figures else ""),),
@@ -253,7 +253,7 @@ class _Maker:
             inner = _Maker(
                 entry.item, self.told, self.errors, self.taken, f"{path}.", hinted=not place, example=_example_of(entry)
             )
-            first = first_inputs(entry.item, _example_of(entry))
+            first = first_inputs(entry.item, frozenset(_example_of(entry)))
             rest = [each for each in entry.item.inputs if each not in first]
             filled = any(key.startswith(f"{path}.") for key in self.told)
             rows.append(
@@ -322,11 +322,12 @@ def _names(choice: Choice) -> list[str]:
     return [name for way in choice.ways for node in way for name in ([node] if isinstance(node, str) else _names(node))]
 
 
-def _hint(entry: Input) -> str:
-    """The meaning, where it tells more than the label and the options do."""
-    label = set(re.findall(r"[a-z]+", entry.label.lower())) | IDLE
-    more = [word for word in re.findall(r"[a-z0-9]+", entry.spec.meaning.lower()) if word not in label]
-    return "" if isinstance(entry.spec, Words) or len(more) < FEWEST_NEW else entry.spec.meaning
+@lru_cache(maxsize=2048)
+def _hint(label: str, meaning: str) -> str:
+    """The meaning, where it tells more than the label does."""
+    known = set(re.findall(r"[a-z]+", label.lower())) | IDLE
+    more = [word for word in re.findall(r"[a-z0-9]+", meaning.lower()) if word not in known]
+    return meaning if len(more) >= FEWEST_NEW else ""
 
 
 def _usual_unit(spec: Quantity) -> str:

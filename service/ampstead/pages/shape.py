@@ -5,8 +5,9 @@ are such questions; the parts of one that are connected by *not* excluding each 
 taken apart again. So ``cells`` and ``capacity`` come out as one way, and ``voltage`` as the other.
 """
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import lru_cache
 
 from ampstead.declare import Calculator, Input, ItemType, OneOf
 
@@ -23,7 +24,8 @@ Node = str | Choice
 Owner = Calculator | ItemType
 
 
-def first_inputs(owner: Owner, example: Mapping[str, object]) -> frozenset[str]:
+@lru_cache(maxsize=256)
+def first_inputs(owner: Owner, example: frozenset[str]) -> frozenset[str]:
     """The inputs that a form shows at once: what must be given, what the first example gives, the chemistry, and
     whatever stands for one of these."""
     inputs = owner.inputs
@@ -37,9 +39,10 @@ def first_inputs(owner: Owner, example: Mapping[str, object]) -> frozenset[str]:
     return frozenset(first & inputs.keys())
 
 
-def nodes(names: Iterable[str], rules: Iterable[OneOf]) -> tuple[Node, ...]:
+@lru_cache(maxsize=1024)
+def nodes(names: tuple[str, ...], rules: tuple[OneOf, ...]) -> tuple[Node, ...]:
     """The names in their order, those that exclude each other gathered into choices."""
-    ordered, rules = tuple(names), tuple(rules)
+    ordered = names
     opposed = {
         name: {
             other

@@ -119,15 +119,15 @@ def _answer(answered: Any) -> dict[str, Any]:
     from ampstead import words
     from ampstead.pages import figures
 
-    cautions = answered.cautions()
+    cautions, said = answered.cautions(), answered.sentence()
     first = next((caution for caution in cautions if not caution.standing), None)
     return {
-        "sentence": words.written(answered.sentence()),
+        "sentence": words.written(said),
         "first": first,
         "cautions": [caution for caution in cautions if caution is not first],
         "figures": figures.figures(answered),
         "tables": list(figures.tables(answered)),
-        "spoken": answered.sentence(),
+        "spoken": said,
     }
 
 
@@ -153,7 +153,7 @@ def _others(
     found = []
     for other in calculators.values():
         shared = {name: value for name, value in facts.items() if name in other.inputs and other.inputs[name].group}
-        if other is calculator or set(shared) <= {"chemistry"} or _refused(other, shared):
+        if other is calculator or set(shared) <= {"chemistry"} or _refused(other, facts.get("chemistry", "lipo")):
             continue
         lacking = sum(entry.required and name not in shared for name, entry in other.inputs.items())
         found.append((lacking, MOMENTS.index(other.when.moment), other.when.place, other.name, other, shared))
@@ -166,10 +166,11 @@ def _with_chemistry(pairs: Mapping[str, str], answered: Any) -> Mapping[str, str
     return {"chemistry": pack.chemistry, **pairs} if (pack := answered.known.get("pack")) is not None else pairs
 
 
-def _refused(other: Calculator, shared: Mapping[str, str]) -> bool:
-    """Whether another calculator takes no such pack; what is only missing can be told."""
+@lru_cache(maxsize=512)
+def _refused(other: Calculator, chemistry: str) -> bool:
+    """Whether another calculator takes no pack of this chemistry; what is only missing can be told."""
     try:
-        plan(other).read(shared)
+        plan(other).read({"chemistry": chemistry} if "chemistry" in other.inputs else {})
     except Refusal as refusal:
         return any(error.code not in CALM for error in refusal.errors)
     return False

@@ -36,4 +36,4 @@ def test_a_way_may_hold_a_choice_of_its_own() -> None:
 
 @given(st.lists(st.lists(st.sampled_from(NAMES), min_size=2, max_size=4, unique=True), max_size=6))
 def test_whatever_excludes_what_every_input_stands_in_the_form_once(excluded: list[list[str]]) -> None:
-    assert sorted(leaves(nodes(NAMES, [OneOf(*names) for names in excluded]))) == list(NAMES)
+    assert sorted(leaves(nodes(tuple(NAMES), tuple(OneOf(*names) for names in excluded)))) == list(NAMES)
