@@ -318,8 +318,9 @@ class Result:
 
     @property
     def label(self) -> str:
-        """The name as pages show it."""
-        return self.spec.label or self.name.replace("_", " ")
+        """The name as pages show it: ``time_flight`` is the flight time."""
+        plain = re.sub(r"^time_([a-z]+)$", r"\1 time", self.name)
+        return self.spec.label or plain.replace("_", " ")
 
 
 @dataclass(frozen=True, eq=False)

@@ -1,5 +1,6 @@
 """An answer's figures as a page shows them: rounded to the safe side, with symbols, each with a dot on its band."""
 
+import math
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any
@@ -13,7 +14,8 @@ from ampstead.replying.answers import Answered
 from ampstead.units import converted
 
 NONE = "none"
-MINUTE, HOUR = 60.0, 3600.0
+MINUTE, QUARTER, SHORT = 60.0, 15.0, 1200.0
+"""Seconds; below the last a time is shown in quarter minutes, as one is spoken."""
 MOST_LISTED = 24
 
 
@@ -122,6 +124,9 @@ def shown(spec: Spec, value: Any, direction: words.Direction | None = None) -> s
 
 
 def _quantity(value: float, spec: Quantity, way: words.Direction) -> str:
+    if spec.unit in ("min", "s") and way != "near" and MINUTE <= value < SHORT:
+        whole = value if way == "down" else QUARTER * math.ceil(value / QUARTER - 1e-9)
+        return "".join(text for text, _ in words.written(words.quarter_minutes(whole)))
     if spec.unit in ("min", "s") and value >= 2 * MINUTE:
         return "".join(text for text, _ in words.written(words.duration(value, way)))
     size = converted(value, spec.unit)
