@@ -119,7 +119,7 @@ class Client:
         self.operations = {
             path.removeprefix("/v1/"): item["post"]
             for path, item in spec["paths"].items()
-            if "post" in item and "." not in path and not path.endswith("/batch")
+            if "post" in item and f"{path}.{{form}}" in spec["paths"]
         }
         self.aliases: dict[tuple[str, ...], str] = {}
         self.described: dict[str, str] = {}

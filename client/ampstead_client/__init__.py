@@ -3,6 +3,7 @@
 from ampstead_client import calculators
 from ampstead_client._version import __version__
 from ampstead_client.batch import Batch, BatchRow
+from ampstead_client.beyond import Overview, Verdict
 from ampstead_client.calculators import *  # noqa: F403
 from ampstead_client.client import AmpsteadClient
 from ampstead_client.embedded import EmbeddedTransport
@@ -44,6 +45,7 @@ __all__ = [
     "InvalidQuestion",
     "NotFound",
     "NotInstalled",
+    "Overview",
     "PintQuantity",
     "QuantitiesLike",
     "Quantity",
@@ -59,6 +61,7 @@ __all__ = [
     "Unauthorised",
     "Unreachable",
     "Unreadable",
+    "Verdict",
     "__version__",
 ]
 __all__ += calculators.__all__

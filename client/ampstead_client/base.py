@@ -7,6 +7,7 @@ from types import TracebackType
 from typing import Any, ClassVar, Literal, Self, overload
 
 from ampstead_client.batch import Batch, questions_of, rows_of
+from ampstead_client.beyond import Overview, overview_of
 from ampstead_client.envelope import Answer, AnswerT, read
 from ampstead_client.errors import Unreadable
 from ampstead_client.quantity import wire
@@ -92,6 +93,25 @@ class ClientBase:
         document = self._transport.ask(calculator, inputs)
         return read(result, document, calculator=calculator, address=self._transport.address(calculator))
 
+    def overview(self, *, pack: object = None, **facts: Any) -> Overview:
+        """All that the calculators say of one pack: `client.overview(pack=trainer, typical_current="14 A")`.
+
+        The facts are those of `/v1/overview` in the service's document: the inputs of a pack, and what is known of
+        its charger, its flights and its day. `pack` fills in what is not given. No two of the answers disagree on
+        charging, flying or retiring the pack.
+
+        Raises what a question may raise; a misspelt fact is refused by the service.
+        """
+        given = {name: _wired(name, value) for name, value in facts.items() if value is not None}
+        filled: dict[str, Any] = {}
+        if pack is not None:
+            filled = _wired("pack", self._pack_class(**pack) if isinstance(pack, Mapping) else pack)
+            for names in _EXCLUSIVE_OF_A_PACK:
+                if names & given.keys():
+                    filled = {name: value for name, value in filled.items() if name not in names}
+        document = self._transport.ask("overview", {**filled, **given})
+        return overview_of(document, self._transport.address("overview"))
+
     def batch(self, calculator: str, questions: Any = None, *, columns: Any = None, common: Any = None) -> Batch:
         """Many questions to one calculator, by its name (`"wattage"`), in one request.
 
@@ -111,6 +131,12 @@ class ClientBase:
         where = f"{calculator.replace('_', '-')}/batch"
         document = self._transport.ask(where, body)
         return rows_of(document, len(asked), self._transport.address(where))
+
+
+_EXCLUSIVE_OF_A_PACK = (
+    {"state_of_charge", "rest_voltage", "cell_voltages"},
+    {"cell_resistance", "pack_resistance"},
+)
 
 
 def _wired(name: str, value: Any) -> Any:

@@ -12,7 +12,7 @@ from werkzeug.exceptions import HTTPException, MethodNotAllowed, RequestEntityTo
 from ampstead import docs, openapi
 from ampstead.calculators import registry
 from ampstead.counts import Counts
-from ampstead.declare import Calculator
+from ampstead.declare import Calculator, ItemType
 from ampstead.errors import TITLES, Problem, clipped, did_you_mean
 from ampstead.front import routes, short_way
 from ampstead.pages.views import add_pages
@@ -50,7 +50,8 @@ def create_app(package: ModuleType | None = None) -> Flask:
     _with_reference(app, calculators)
     table = routes(calculators)
     for path, (calculator, form) in table.items():
-        teller(calculator)
+        if isinstance(calculator, Calculator):
+            teller(calculator)
         app.add_url_rule(path, endpoint=path, view_func=_view(calculator, form), methods=["GET", "POST"])
 
     for calculator in calculators.values():
@@ -143,7 +144,7 @@ def _counted(app: Flask) -> Response:
     return Response(written, content_type=media)
 
 
-def _view(calculator: Calculator, form: Form) -> Callable[[], Response]:
+def _view(calculator: Calculator | ItemType, form: Form) -> Callable[[], Response]:
     def view() -> Response:
         method, query = request.method, request.query_string.decode(errors="replace")
         body, kind = (request.get_data(), request.content_type or "") if method == "POST" else (b"", "")

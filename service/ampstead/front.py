@@ -12,7 +12,8 @@ from collections.abc import Callable, Iterable, Mapping
 from http.client import responses
 from typing import Any
 
-from ampstead.declare import Calculator
+from ampstead.declare import Calculator, ItemType
+from ampstead.replying.beyond import places
 from ampstead.replying.forms import FORMS, Form, mannered, reply
 
 Start = Callable[..., Any]
@@ -24,9 +25,10 @@ PACKED = frozenset({"HTTP_TRANSFER_ENCODING", "HTTP_CONTENT_ENCODING"})
 STATUS = {status: f"{status} {phrase}" for status, phrase in responses.items()}
 
 
-def routes(calculators: Mapping[str, Calculator]) -> dict[str, tuple[Calculator, Form]]:
-    """Every address of the calculators, with who answers there and how."""
-    return {
+def routes(calculators: Mapping[str, Calculator]) -> dict[str, tuple[Calculator | ItemType, Form]]:
+    """Every address of the calculators, and beyond them, with who answers there and how."""
+    beyond = {f"/v1/{place}": answering for place, answering in places(calculators).items()}
+    return beyond | {
         f"/v1/{calculator.name}{form.suffix}": (calculator, form)
         for calculator in calculators.values()
         for form in FORMS.values()
@@ -34,7 +36,9 @@ def routes(calculators: Mapping[str, Calculator]) -> dict[str, tuple[Calculator,
     }
 
 
-def short_way(inner: Application, table: Mapping[str, tuple[Calculator, Form]], longest_body: int) -> Application:
+def short_way(
+    inner: Application, table: Mapping[str, tuple[Calculator | ItemType, Form]], longest_body: int
+) -> Application:
     """The application with the short way before it."""
 
     def front(environ: dict[str, Any], start: Start) -> Iterable[bytes]:

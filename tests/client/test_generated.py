@@ -22,7 +22,7 @@ COMMAND = "python openapi/generate.py"
 POSTS = {
     path.removeprefix("/v1/"): item["post"]
     for path, item in SPEC["paths"].items()
-    if "post" in item and "." not in path and not path.endswith("/batch")
+    if "post" in item and f"{path}.{{form}}" in SPEC["paths"]
 }
 
 

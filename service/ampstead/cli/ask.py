@@ -148,7 +148,7 @@ def _told(name: str, form: str, body: bytes) -> bytes:
             raise ValueError("no object")
     except ValueError:
         raise NoAnswer("What came is not the answer of a calculator.") from None
-    if form == "json":
+    if form == "json" or "answer" not in document:
         return (json.dumps(document, ensure_ascii=False, indent=2) + "\n").encode()
     from ampstead.cli.terminal import laid_out
 

@@ -4,6 +4,7 @@ from ampstead.calculators import registry
 from ampstead.cli.answer import Answer
 from ampstead.errors import Problem
 from ampstead.reading.raw import JSON
+from ampstead.replying.beyond import places
 from ampstead.replying.forms import FORMS, form_of, problem, reply, unknown
 
 
@@ -12,7 +13,10 @@ def asked(path: str, query: str, body: bytes) -> Answer:
     form = form_of(path)
     name = path.removesuffix(form.suffix)
     calculator = registry().get(name)
-    if calculator is None:
+    beyond = places(registry()).get(path)
+    if beyond is not None:
+        made = reply(*beyond, "POST" if body else "GET", query, body, JSON)
+    elif calculator is None:
         made = unknown(name, FORMS[""])
     elif not form.offered(calculator):
         made = problem(Problem(404, f"There is no {path}: {name} has no such form."), FORMS[""])

@@ -6,13 +6,14 @@ small as calculators come.
 
 import json
 import re
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterator, Mapping
 from typing import Any
 
-from ampstead.declare import Calculator, Group, Input, Result, group_inputs
-from ampstead.openapi import inputs, operations, outputs
+from ampstead.declare import Calculator, Group, Input, ItemType, Result, group_inputs
+from ampstead.openapi import beyond, inputs, operations, outputs
 from ampstead.openapi.common import Schema, first_line, pascal, ref
 from ampstead.replying.answers import service_version
+from ampstead.replying.beyond.overview import FACTS
 from ampstead.units import DIMENSIONS
 
 ANSWERED_WITHIN, BATCH_ANSWERED_WITHIN = 5.0, 15.0
@@ -51,7 +52,7 @@ DIGITS = 6
 
 def document(calculators: Mapping[str, Calculator], digits: int | None = DIGITS) -> dict[str, Any]:
     """The whole OpenAPI document of some calculators, its figures at so many digits; None leaves them as solved."""
-    named = _named_parameters(calculators.values())
+    named = _named_parameters(calculators)
     components: dict[str, dict[str, Schema]] = {
         "responses": operations.responses(),
         "requestBodies": {},
@@ -66,6 +67,8 @@ def document(calculators: Mapping[str, Calculator], digits: int | None = DIGITS)
     givens = inputs.Givens()
     for calculator in calculators.values():
         _calculator(paths, components, calculator, named[calculator.name], givens)
+    components["schemas"] |= beyond.schemas(givens)
+    paths |= beyond.paths(calculators, [ref(key, "parameters") for key in named["overview"]])
     components["schemas"] |= dict(
         sorted(givens.schemas.items(), key=lambda entry: _word(entry[0].partition("Given")[2]))
     )
@@ -145,13 +148,14 @@ def _schemas(calculator: Calculator, givens: inputs.Givens) -> Iterator[tuple[st
     yield f"{name}Batch", outputs.batch(name)
 
 
-def _named_parameters(calculators: Iterable[Calculator]) -> dict[str, dict[str, Schema]]:
+def _named_parameters(calculators: Mapping[str, Calculator]) -> dict[str, dict[str, Schema]]:
     """Each calculator's parameters under the names of their components: one component for all that are alike."""
     known: dict[str, list[Schema]] = {}
     named: dict[str, dict[str, Schema]] = {}
-    for calculator in calculators:
-        own = named.setdefault(calculator.name, {})
-        for parameter in inputs.parameters(calculator):
+    owners: dict[str, Calculator | ItemType] = {**calculators, "overview": FACTS}
+    for name, owner in owners.items():
+        own = named.setdefault(name, {})
+        for parameter in inputs.parameters(owner):
             plain = parameter["name"].replace("[0]", ".0")
             alike = known.setdefault(plain, [])
             if parameter not in alike:

@@ -226,7 +226,7 @@ def _number_or_text(kind: str, spec: Number, text: str) -> Schema:
     return {"anyOf": [bounded, ref(text)]}
 
 
-def parameters(calculator: Calculator) -> list[Schema]:
+def parameters(calculator: Calculator | ItemType) -> list[Schema]:
     """An address's parameters; of a list of nested things, those of the first."""
     made = []
     for name, entry in calculator.inputs.items():

@@ -97,14 +97,14 @@ def operations(calculator: Calculator, parameters: list[Schema], tag: str) -> di
         **described,
         "operationId": f"get_{method}",
         "parameters": parameters,
-        "responses": _outcomes(ref(f"{name}Answer", "responses"), ERRORS["get"]),
+        "responses": outcomes(ref(f"{name}Answer", "responses"), ERRORS["get"]),
     }
     post = {
         **described,
         "description": _in_short(calculator.description),
         "operationId": method,
         "requestBody": ref(name, "requestBodies"),
-        "responses": _outcomes(ref(f"{name}Answer", "responses"), ERRORS["post"]),
+        "responses": outcomes(ref(f"{name}Answer", "responses"), ERRORS["post"]),
     }
     return {"get": get, "post": post}
 
@@ -137,13 +137,13 @@ def in_a_form(calculator: Calculator, parameters: list[Schema], tag: str) -> dic
         **described,
         "operationId": f"get_{method}_form",
         "parameters": parameters,
-        "responses": _outcomes(success, (*ERRORS["get"], 404), ".any"),
+        "responses": outcomes(success, (*ERRORS["get"], 404), ".any"),
     }
     post = {
         **described,
         "operationId": f"{method}_form",
         "requestBody": ref(name, "requestBodies"),
-        "responses": _outcomes(success, (*ERRORS["post"], 404), ".any"),
+        "responses": outcomes(success, (*ERRORS["post"], 404), ".any"),
     }
     return {"parameters": [form], "get": get, "post": post}
 
@@ -162,11 +162,12 @@ def batch(calculator: Calculator, tag: str) -> Schema:
         f"The same address takes them as a table ({CSV}), a row each.",
         "tags": [tag],
         "requestBody": ref(f"Batch{calculator.most}", "requestBodies"),
-        "responses": _outcomes(answers, ERRORS["post"]),
+        "responses": outcomes(answers, ERRORS["post"]),
     }
 
 
-def _outcomes(success: Schema, errors: tuple[int, ...], ending: str = "") -> Schema:
+def outcomes(success: Schema, errors: tuple[int, ...], ending: str = "") -> Schema:
+    """What may come of an operation; `ending` is that of errors' names where they come in words too."""
     return {"200": success, **{str(status): ref(f"{status}{ending}", "responses") for status in sorted(errors)}}
 
 
@@ -234,7 +235,7 @@ def service_paths() -> dict[str, dict[str, Any]]:
             "summary": summary,
             "description": description,
             "tags": ["service"],
-            "responses": _outcomes({"description": summary, "content": content}, (*ERRORS["service"], *further)),
+            "responses": outcomes({"description": summary, "content": content}, (*ERRORS["service"], *further)),
         }
         made[path] = {"get": get}
     return made

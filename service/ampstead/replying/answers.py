@@ -162,7 +162,7 @@ class Answered:
         return ",".join([_band(band, *edges[band.of]) for band in self.known["bands"].values() if band.wide])
 
     def cautions_written(self) -> str:
-        return _cautions(tuple(self.teller.cautions(self.answer, self.known)))
+        return cautions_said(tuple(self.teller.cautions(self.answer, self.known)))
 
     def envelope(self) -> dict[str, Any]:
         """The same, as JSON is read."""
@@ -221,7 +221,7 @@ def _band(band: Band, start: str, write: Writer) -> str:
 
 
 @lru_cache(maxsize=1024)
-def _cautions(found: tuple[Caution, ...]) -> str:
+def cautions_said(found: tuple[Caution, ...]) -> str:
     return ",".join([_caution(entry) for entry in ranked(found)])
 
 

@@ -12,7 +12,7 @@ from functools import lru_cache
 from typing import Any, NamedTuple
 
 from ampstead.calculators import registry
-from ampstead.declare import Calculator
+from ampstead.declare import Calculator, ItemType
 from ampstead.errors import (
     Problem,
     Refusal,
@@ -24,7 +24,7 @@ from ampstead.errors import (
 )
 from ampstead.reading.raw import from_body, from_query
 from ampstead.replying import manners
-from ampstead.replying.answers import Answered, teller
+from ampstead.replying.answers import Answered, answered
 
 FAULT = "The service failed on this question; the fault is noted and the service goes on."
 PROBLEM = "application/problem+json"
@@ -39,9 +39,11 @@ class Form:
 
     suffix: str
     media: str
-    write: Callable[[Answered], str | bytes]
+    write: Callable[[Any], str | bytes]
     offered: Callable[[Calculator], bool] = lambda calculator: True
     spoken: bool = False
+    ask: Callable[[Any, Mapping[str, Any]], Any] | None = None
+    """What is made of who answers and a raw question, for it to be written; an answer where nothing is said."""
 
     @property
     def headers(self) -> Headers:
@@ -94,7 +96,7 @@ def form_of(path: str) -> Form:
 
 
 def reply(
-    calculator: Calculator,
+    calculator: Calculator | ItemType,
     form: Form,
     method: str,
     query: str = "",
@@ -128,10 +130,10 @@ def mannered(made: Reply, method: str, had: str, encodings: str) -> Reply:
     return Reply(status, headers, body)
 
 
-def told(calculator: Calculator, form: Form, raw: Mapping[str, Any]) -> Reply:
+def told(calculator: Calculator | ItemType, form: Form, raw: Mapping[str, Any]) -> Reply:
     """The reply to a raw question."""
     try:
-        written = form.write(teller(calculator).answered(raw))
+        written = form.write((form.ask or answered)(calculator, raw))  # type: ignore[arg-type]
     except Refusal as refusal:
         return refused(refusal, form)
     except Exception as fault:
@@ -179,7 +181,7 @@ def dumped(document: Mapping[str, Any]) -> str:
 
 
 @lru_cache(maxsize=512)
-def in_form(calculator: Calculator, form: Form, accept: str) -> Form:
+def in_form(calculator: Calculator | ItemType, form: Form, accept: str) -> Form:
     """The form in which a caller who accepts this is answered: that of the suffix, or without one the best of all.
 
     Raises
@@ -191,7 +193,7 @@ def in_form(calculator: Calculator, form: Form, accept: str) -> Form:
     from werkzeug.http import parse_accept_header
 
     offered = {form.media: form}
-    if not form.suffix:
+    if not form.suffix and isinstance(calculator, Calculator):
         offered |= {other.media: other for other in FORMS.values() if other.offered(calculator)}
     wanted = parse_accept_header(accept, MIMEAccept)
     media = wanted.best_match(offered) if wanted else form.media

@@ -7,6 +7,7 @@ from typing import Any
 from ampstead.calculators import registry
 from ampstead.errors import Problem
 from ampstead.replying import batch
+from ampstead.replying.beyond import places
 from ampstead.replying.forms import FORMS, Form, Reply, problem, told, unknown
 
 
@@ -30,7 +31,10 @@ def embedded(name: str, raw: Mapping[str, Any], suffix: str = "") -> tuple[int, 
 
 
 def asked(name: str, form: Form, raw: Mapping[str, Any]) -> Reply:
-    """The reply to a raw question put to a calculator by its name."""
+    """The reply to a raw question put to a calculator by its name, or to an address beyond the calculators."""
+    beyond = places(registry()).get(f"{name}{form.suffix}")
+    if beyond is not None:
+        return told(*beyond, raw)
     calculator = registry().get(name)
     if calculator is None:
         return unknown(name, form)

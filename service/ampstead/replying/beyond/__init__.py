@@ -1,0 +1,22 @@
+"""Beyond single answers: all that can be said of one pack, which input to measure, and which value makes it so.
+
+``PLACES`` is the one table of their addresses behind ``/v1/``, for the service and whoever embeds it.
+"""
+
+from collections.abc import Mapping
+from functools import partial
+
+from ampstead.declare import Calculator, ItemType
+from ampstead.replying.beyond.overview import FACTS, Overview, overview
+from ampstead.replying.forms import Form
+
+JSON, TEXT = "application/json", "text/plain"
+
+
+def places(calculators: Mapping[str, Calculator]) -> dict[str, tuple[Calculator | ItemType, Form]]:
+    """Who answers at each address, and how."""
+    asked = partial(overview, calculators)
+    return {
+        "overview": (FACTS, Form("", JSON, Overview.json, ask=asked)),
+        "overview.txt": (FACTS, Form(".txt", TEXT, Overview.spoken, spoken=True, ask=asked)),
+    }
