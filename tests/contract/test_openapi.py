@@ -448,7 +448,7 @@ def test_every_error_is_listed_in_its_one_shape(spec: dict[str, Any]) -> None:
         for status in listed:
             reference = operation["responses"][status]["$ref"]
             response = spec["components"]["responses"][reference.rpartition("/")[2]]
-            spoken = ["text/plain"] if "{form}" in path else []
+            spoken = ["text/plain"] if "{form}" in path or path.endswith(".txt") else []
             assert list(response["content"]) == ["application/problem+json", *spoken], place
             schema = response["content"]["application/problem+json"]["schema"]
             assert schema == {"$ref": "#/components/schemas/Problem"}, place

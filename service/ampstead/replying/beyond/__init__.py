@@ -1,6 +1,6 @@
 """Beyond single answers: all that can be said of one pack, which input to measure, and which value makes it so.
 
-``PLACES`` is the one table of their addresses behind ``/v1/``, for the service and whoever embeds it.
+``places`` makes the one table of their addresses behind ``/v1/``, for the service and whoever embeds it.
 """
 
 from collections.abc import Mapping

@@ -1,0 +1,46 @@
+"""What is beyond single answers, asked by the client of the real service."""
+
+import pytest
+
+from ampstead_client import AmpsteadClient, ChargeCurrent, Endurance, InvalidQuestion, Pack, Quantity
+from ampstead_client.testing import FakeTransport
+
+TRAINER = Pack(cells=3, capacity="2250 mAh", cell_resistance="8.5 mΩ", temperature="13 °C")
+
+
+@pytest.fixture(scope="module")
+def client() -> AmpsteadClient:
+    return AmpsteadClient.embedded()
+
+
+def test_an_overviews_answers_are_typed_as_those_of_the_methods(client: AmpsteadClient) -> None:
+    told = client.overview(pack=TRAINER, rest_voltage="11.31 V", max_rate=2)
+    charge = told.of(ChargeCurrent)
+    assert charge is not None
+    assert charge.current == Quantity(2.25, "A")
+    assert told.answers["charge-current"] is charge
+    assert told.verdict.charge is True
+    assert told.verdict.fly is False
+    assert told.of(Endurance) is None
+    assert told.unanswered["alarm-voltage"] == ("typical_current",)
+    assert str(told) == told.sentence
+    assert told.question["rest_voltage"] == Quantity(11.31, "V")
+    assert "charge-current" in repr(told)
+
+
+def test_what_is_given_goes_before_the_pack(client: AmpsteadClient) -> None:
+    full = Pack(cells=3, capacity="2250 mAh", state_of_charge=1)
+    told = client.overview(pack=full, rest_voltage="11.31 V", capacity="1150 mAh")
+    assert told.question["capacity"] == Quantity(1150, "mAh")
+    assert "state_of_charge" not in told.question
+
+
+def test_a_misspelt_fact_is_refused(client: AmpsteadClient) -> None:
+    with pytest.raises(InvalidQuestion, match="typical_current"):
+        client.overview(pack=TRAINER, typical_curent="14 A")
+
+
+def test_an_overview_that_makes_no_sense_is_unreadable() -> None:
+    client = AmpsteadClient.over(FakeTransport())
+    with pytest.raises(Exception, match="overview"):
+        client.overview(cells=3)
