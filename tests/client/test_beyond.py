@@ -1,9 +1,11 @@
 """What is beyond single answers, asked by the client of the real service."""
 
+from collections.abc import Mapping
+from typing import Any
+
 import pytest
 
-from ampstead_client import AmpsteadClient, ChargeCurrent, Endurance, InvalidQuestion, Pack, Quantity
-from ampstead_client.testing import FakeTransport
+from ampstead_client import AmpsteadClient, ChargeCurrent, Endurance, InvalidQuestion, Pack, Quantity, Unreadable
 
 TRAINER = Pack(cells=3, capacity="2250 mAh", cell_resistance="8.5 mΩ", temperature="13 °C")
 
@@ -40,7 +42,27 @@ def test_a_misspelt_fact_is_refused(client: AmpsteadClient) -> None:
         client.overview(pack=TRAINER, typical_curent="14 A")
 
 
-def test_an_overview_that_makes_no_sense_is_unreadable() -> None:
-    client = AmpsteadClient.over(FakeTransport())
-    with pytest.raises(Exception, match="overview"):
-        client.overview(cells=3)
+class Odd:
+    """A transport that answers with what it was made with."""
+
+    def __init__(self, document: dict[str, Any]) -> None:
+        self.document = document
+
+    def ask(self, calculator: str, question: Mapping[str, Any]) -> dict[str, Any]:
+        return self.document
+
+    def fetch(self, calculator: str, question: Mapping[str, Any], form: str) -> bytes:
+        raise AssertionError(form)
+
+    def address(self, calculator: str) -> str:
+        return f"odd:{calculator}"
+
+    def close(self) -> None: ...
+
+
+def test_an_overview_that_makes_no_sense_is_unreadable(client: AmpsteadClient) -> None:
+    whole = client.overview(pack=TRAINER).raw
+    assert AmpsteadClient.over(Odd(dict(whole))).overview() == client.overview(pack=TRAINER)
+    for name in ("verdict", "answers", "unanswered", "sentence"):
+        with pytest.raises(Unreadable, match="not the one expected"):
+            AmpsteadClient.over(Odd({**whole, name: None})).overview(cells=3)
