@@ -15,6 +15,7 @@ __all__ = [
     "Allotment",
     "BalanceNeed",
     "BalanceNeedVerdict",
+    "BoxPack",
     "Calculators",
     "CapacityCheck",
     "Carriage",
@@ -43,15 +44,19 @@ __all__ = [
     "JoinedPack",
     "LatePack",
     "LeadLoss",
+    "LeftOut",
+    "LeftOutWhy",
     "LetDown",
     "Load",
     "LoadStep",
     "LoadTest",
+    "MatchPacks",
     "NickelCharge",
     "NickelChargeEndMethod",
     "Pack",
     "PackFitness",
     "PackFitnessVerdict",
+    "PackGroup",
     "ParallelJoin",
     "PlannedCharge",
     "Reading",
@@ -77,6 +82,7 @@ __all__ = [
     "To",
     "TypedAnswer",
     "UnservedPack",
+    "Use",
     "WarmUp",
     "Wattage",
 ]
@@ -146,6 +152,12 @@ GroupChargeLimitedBy: TypeAlias = Literal[
 """What sets it: a limit of a pack, of charger or supply, or that they may not be joined."""
 
 
+LeftOutWhy: TypeAlias = Literal[
+    "condition", "suspect-cell", "low-cell", "cell-count", "full", "too-unlike", "left-over"
+]
+"""Why it is left out."""
+
+
 NickelChargeEndMethod: TypeAlias = Literal["timer", "voltage-fall"]
 """
 """
@@ -194,6 +206,10 @@ Surroundings: TypeAlias = Literal["still-air", "box", "draught"]
 
 To: TypeAlias = Literal["storage", "empty"]
 """How far: to the storage charge, or empty, for a pack that is retired."""
+
+
+Use: TypeAlias = Literal["series", "parallel"]
+"""How the packs of a group are used together."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -298,6 +314,36 @@ class GroupShare:
     """Largest current into the pack at any time of the charge [A]."""
     rate: float
     """That current in multiples of the pack's capacity per hour."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class PackGroup:
+    """Packs that go together."""
+
+    packs: tuple[int, ...]
+    """Their places in the list, from 1."""
+    names: tuple[str, ...]
+    """What they are called."""
+    mismatch: float
+    """How unlike they are: 0 where they are the same."""
+    charge_unused: Annotated[Quantity, "mAh"]
+    """Charge that the larger packs keep when the smallest is empty; 0 in parallel [mAh]."""
+    shares: tuple[float, ...]
+    """Part of the current that each carries by its resistance; in series each carries all of it."""
+    hardest_load: float
+    """How hard the hardest worked pack works for its capacity, over the mean of the group."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class LeftOut:
+    """A pack that goes with no other."""
+
+    pack: int
+    """Its place in the list, from 1."""
+    name: str
+    """What it is called."""
+    why: LeftOutWhy
+    """Why it is left out."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -446,6 +492,24 @@ class Reading:
     """Voltage of each cell then, in place of the pack's. In V; at least 0; for example 3.88,3.87,3.76 V."""
     duration: QuantityLike | None = None
     """How long this current had flowed. In s; at least 0; at most 3600 s; for example 10 s."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class BoxPack(Pack):
+    """One of the packs in a box."""
+
+    cells: int | None = None
+    """Number of cells in series, as on the label. At least 1; at most 24; for example 4. If not given: told by a
+    list with an entry per cell, else 1.
+    """
+    name: str | None = None
+    """What to call the pack. For example red trainer A."""
+    years: float | str | None = None
+    """Its age in years. At least 0; at most 100; for example 2."""
+    bought: str | None = None
+    """When it was bought, instead of its age. For example 2025-03."""
+    cycles: float | str | None = None
+    """Flights it has made. At least 0; at most 100000; for example 60."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -609,6 +673,8 @@ class Inputs(TypedDict):
     """Measured capacity [mAh]."""
     meter_resolution: Quantity
     """Meter resolution [V]."""
+    mismatch_limit: float
+    """Mismatch limit."""
     next_capacity: Quantity
     """Next capacity [mAh]."""
     next_temperature: Quantity
@@ -663,6 +729,8 @@ class Inputs(TypedDict):
     """Shares."""
     sibling_resistances: Quantity | tuple[Quantity, ...]
     """Sibling resistances [mΩ]."""
+    size: int
+    """Size."""
     source: Mapping[str, Any]
     """Source."""
     source_capacity: Quantity
@@ -711,6 +779,8 @@ class Inputs(TypedDict):
     """To."""
     typical_current: Quantity
     """Typical current [A]."""
+    use: Use
+    """Use."""
     voltage: Quantity
     """Voltage [V]."""
     voltages: Quantity | tuple[Quantity, ...]
@@ -1226,6 +1296,27 @@ class LoadTest(TypedAnswer):
     """The pack's resistance converted to 25 °C; none likewise [mΩ]."""
     weakest_cell: int | None
     """Cell with the highest resistance, from 1; none without the cells' resistances."""
+
+
+@dataclass(frozen=True, kw_only=True, repr=False)
+class MatchPacks(TypedAnswer):
+    """Answer of `match_packs`. It rests on:
+
+    - Packs in series carry one current, packs in parallel share it by the inverse of their resistances
+      (OpenStax College Physics, ch. 21.1)
+    - The best grouping of few packs by trying every set of them once; compared with scipy's integer programming
+    - How much capacity, resistance and age count beside each other, and what is too unlike: this project's own
+      judgement
+    """
+
+    groups: tuple[PackGroup, ...]
+    """The groups, the most alike first."""
+    left_out: tuple[LeftOut, ...]
+    """The packs that are in none."""
+    total_mismatch: float
+    """Sum of the groups' mismatches, which is the least that can be."""
+    proven: bool
+    """Whether no grouping can be better; else it is the best that was found."""
 
 
 @dataclass(frozen=True, kw_only=True, repr=False)
@@ -2800,6 +2891,35 @@ class Calculators(ClientBase):
             },
             pack=pack,
             exclusive=(("currents", "readings"),),
+        )
+
+    def match_packs(
+        self,
+        *,
+        packs: Sequence[BoxPack | Mapping[str, Any]],
+        use: Use | None = None,
+        size: int | None = None,
+        mismatch_limit: float | str | None = None,
+    ) -> MatchPacks:
+        """Which packs of a box are used together, so that as many as can be are, and the least unlike.
+
+        - `packs`: the packs in the box, of one chemistry.
+        - `use`: how the packs of a group are used together. If not given: series.
+        - `size`: packs in a group. At least 2; at most 6; for example 2. If not given: 2.
+        - `mismatch_limit`: mismatch above which packs are not put together. Above 0; at most 1; for example 0.3. If
+          not given: 0.3.
+
+        Raises `InvalidQuestion` for inputs that cannot be right, and the other errors of `ampstead_client.errors`.
+        """
+        return self._ask(
+            "match-packs",
+            MatchPacks,
+            {
+                "packs": packs,
+                "use": use,
+                "size": size,
+                "mismatch_limit": mismatch_limit,
+            },
         )
 
     def nickel_charge(

@@ -28,6 +28,7 @@ POLICY = {
     "charge-session": {"late.need_by", "late.late_by"},
     "charge-temperature": {"rise_alarm", "stop_temperature"},
     "group-charge": {"stop_temperature"},
+    "match-packs": {"left_out.why"},
     "nickel-charge": {"stop_temperature"},
     "series-join": {"verdict"},
     "standing-loss": {"verdict"},

@@ -393,12 +393,6 @@ def sentence(answer: SeriesJoin, *, packs: list[StackedPack], current: float, re
 
 
 OWN_CAUTIONS: Table = {
-    # Common practice, no published source.
-    "charge-apart": (
-        "warning",
-        "Charge packs that fly in series apart, each with its own number of cells and on its own balance lead: charged "
-        "as one, the smaller or fuller of them would be overcharged.",
-    ),
     # This project's own judgement.
     "series-reversed": (
         "danger",
@@ -416,7 +410,7 @@ OWN_CAUTIONS: Table = {
         "it, and insulate the plug that joins them.",
     ),
 }  # fmt: skip
-caution = shared.beside(OWN_CAUTIONS, standing={"charge-apart", "series-high-voltage"})
+caution = shared.beside(OWN_CAUTIONS, standing={"series-high-voltage"})
 
 
 def cautions(

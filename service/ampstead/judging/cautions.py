@@ -250,6 +250,12 @@ _TABLE: Table = {
         "Check the polarity of every plug, join the main leads first, wait until the packs are at rest, and only then "
         "join the balance plugs: their thin wires cannot carry the exchange.",
     ),
+    # Common practice, no published source.
+    "charge-apart": (
+        "warning",
+        "Charge packs that fly in series apart, each with its own number of cells and on its own balance lead: charged "
+        "as one, the smaller or fuller of them would be overcharged.",
+    ),
     "peukert-assumed": (
         "note",
         "The exponent for the loss at high currents was not given: that of a poor flooded battery was taken, the safe "
@@ -270,6 +276,7 @@ STANDING = frozenset(
         "lead-gas",
         "lead-kept-full",
         "main-leads-first",
+        "charge-apart",
         "extrapolated-curve",
         "state-from-voltage",
         "short-burst",
