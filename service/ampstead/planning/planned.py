@@ -18,7 +18,7 @@ STEPS, FINE_STEPS, LEAST_STEP = 900, 20_000, 1.0
 STEPS_A_CHARGE = 60
 LEVELS = (1.0, 0.75, 0.55, 0.4, 0.28, 0.2)
 """Parts of a source's largest power at which it is tried: the less at once, the more it gives in all."""
-HALVINGS = 8
+HALVINGS = 6
 
 TasksAt = Callable[[float], Sequence[Task]]
 """The tasks that a supply of so many watts can do."""
@@ -135,7 +135,7 @@ def power_in_time(tasks_at: TasksAt, bench: Bench) -> float | None:
     """The least power found with which no pack is late, W; None where no supply helps."""
     tasks = tasks_at(inf)
     high = _all_at_once(tasks, bench)
-    effort = Effort(2 * len(tasks))
+    effort = Effort(len(tasks))
 
     def in_time(power: float) -> Plan | None:
         plan = planned(tasks_at(power), replace(bench, power=power), effort)

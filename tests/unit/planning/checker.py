@@ -6,6 +6,7 @@ explicit steps of a second: the constant current exactly, what follows to some t
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import Any
 
 import numpy as np
@@ -29,29 +30,28 @@ class Job:
     current: float
 
 
-def powers(jobs: Sequence[Job], longest: int) -> tuple[Floats, Floats]:
-    """Into each pack, W, at each second from its begin (one row a second); and when each charge ends, s."""
-    put = np.zeros((longest, len(jobs)), dtype=np.float32)
-    ends = np.full(len(jobs), np.inf)
+def powers(jobs: Sequence[Job], lasting: Sequence[float]) -> tuple[list[Floats], Floats]:
+    """Into each pack, W, at each second from its begin to a minute after it is said to end; when each ends, s."""
+    sizes = np.array([int(time) + 60 for time in lasting], dtype=int)
+    starts = np.concatenate([[0], np.cumsum(sizes)])
+    put, ends = np.zeros(int(starts[-1]), dtype=np.float32), np.full(len(jobs), np.inf)
     for chemistry in {job.chemistry for job in jobs}:
         rows = np.array([n for n, job in enumerate(jobs) if job.chemistry == chemistry])
-        kind = [jobs[n] for n in rows]
         z, Q, R0, I, cells = (
-            np.array([getattr(job, name) for job in kind], dtype=float)
+            np.array([getattr(jobs[n], name) for n in rows], dtype=float)
             for name in ("state", "capacity", "ohmic", "current", "cells")
         )
-        w, on, end = np.zeros(len(kind)), np.ones(len(kind), dtype=bool), ENDS[chemistry]
-        for second in range(longest):
+        w, end, second = np.zeros(len(rows)), ENDS[chemistry], 0
+        while len(rows):
             U = np.interp(z, tables.STATES, TABLES[chemistry])
             held = (end - U - 0.5 * R0 * w) / R0
-            i = np.minimum(I, held)
-            over = on & ((held <= 0.1 * I) | (z >= 1.0))
+            over = (held <= 0.1 * I) | (z >= 1.0)
             ends[rows[over]] = second
-            on &= ~over
-            if not on.any():
-                break
-            i = np.where(on, i, 0.0)
-            put[second, rows] = cells * (U + i * R0 + 0.5 * R0 * w) * i
+            on = ~over & (second < sizes[rows])
+            i = np.minimum(I, held)
+            rows, z, Q, R0, I, cells, w, i, U = (values[on] for values in (rows, z, Q, R0, I, cells, w, i, U))
+            put[starts[rows] + second] = cells * (U + i * R0 + 0.5 * R0 * w) * i
             w = i + (w - i) * np.exp(-1.0 / 30.0)
             z = z + i / Q
-    return put, ends
+            second += 1
+    return [put[a:b] for a, b in pairwise(starts)], ends
