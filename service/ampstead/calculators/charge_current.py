@@ -50,6 +50,7 @@ from ampstead.words import (
     degrees,
     duration,
     milliampere_hours,
+    number,
     percent,
     volts,
     watts,
@@ -314,7 +315,7 @@ def picture(answer: ChargeCurrent, *, time_available: float | None, bands: Mappi
     stop = () if time_available is None else (Limit(time_available, "", upright=True),)
     told = () if time_available is None else (Limit(time_available, "time available", upright=True),)
     return Chart(
-        title=f"Charge at {answer.current:.3g} A",
+        title=f"Charge at {number(answer.current, 3, 'down')} A",
         x="time",
         panels=(
             Panel({"voltage": ""}, (Limit(answer.end_voltage, f"held at {answer.end_voltage:.4g} V"), *stop)),

@@ -74,7 +74,7 @@ from ampstead.judging.charging import body_words, charge_verdict, pack_cautions
 from ampstead.judging.overfull import overfull_cautions
 from ampstead.judging.states import lowest_state_words
 from ampstead.sketch import Chart, Limit, Panel
-from ampstead.words import amperes, capitalised, count, degrees, percent, sentences, volts, watt_hours
+from ampstead.words import amperes, capitalised, count, degrees, number, percent, sentences, volts, watt_hours
 
 ASKED = "How many packs does my field battery recharge?"
 WHEN = ("at the field", 80)
@@ -548,8 +548,9 @@ def picture(answer: FieldEnergy, *, depth: float, input_floor: float | None) -> 
     """Input voltage and the source's state over the recharges."""
     left = Limit(1 - depth, f"{100 * (1 - depth):.3g} % to be left")
     floor = () if input_floor is None else (Limit(input_floor, f"floor {input_floor:.4g} V"),)
+    times = number(answer.recharges, 3, "down")
     return Chart(
-        title=f"{capitalised(answer._field.source.kind.words)}: enough for {answer.recharges:.3g} recharges",
+        title=f"{capitalised(answer._field.source.kind.words)}: enough for {times} recharges",
         x="recharges",
         panels=(
             Panel({"voltage": ""}, floor),

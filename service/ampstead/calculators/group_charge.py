@@ -67,6 +67,7 @@ from ampstead.words import (
     duration,
     listed,
     milliampere_hours,
+    number,
     sentences,
     volts,
     watts,
@@ -425,8 +426,9 @@ def curve(answer: GroupCharge) -> GroupCurve:
 
 def picture(answer: GroupCharge, *, bands: Mapping[str, Band]) -> Chart:
     """Voltage, total and the highest rate over time, and when it may end."""
+    total = number(answer.total_current, 3, "down")
     return Chart(
-        title=f"Together at {answer.total_current:.3g} A" if answer.total_current else "Not to be charged together",
+        title=f"Together at {total} A" if answer.total_current else "Not to be charged together",
         x="time",
         panels=(
             Panel({"voltage": ""}, (Limit(answer.end_voltage, f"held at {answer.end_voltage:.4g} V"),)),

@@ -300,7 +300,8 @@ def curve(
 def picture(answer: SafeDraw, *, floor: float, thermal: Thermal) -> Chart:
     """Weakest cell and temperature against current, with the limits and the current advised."""
     limit = thermal.limit_temperature
-    advised = Limit(answer.continuous_current, f"at most {answer.continuous_current:.3g} A", upright=True)
+    most = number(answer.continuous_current, 3, "down")
+    advised = Limit(answer.continuous_current, f"at most {most} A", upright=True)
     return Chart(
         title="What a whole flight does",
         x="current",
