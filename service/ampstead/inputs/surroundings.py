@@ -99,7 +99,9 @@ class Passage:
         return (self.target - self.ambient) / whole if whole else inf
 
     def time(self) -> float | None:
-        """Time until the middle is there, s; None where it never is."""
+        """Time until the middle is there, s, of one that is not there yet; None where the air never brings it there."""
+        if self.share >= 1.0:
+            return None  # the air is no further on than the pack, or leads away from the target
         time = self.slab.time_to(self.share)
         return None if time == inf else time
 

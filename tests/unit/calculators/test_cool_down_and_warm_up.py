@@ -80,6 +80,16 @@ def test_in_air_too_warm_it_never_cools_and_the_answer_says_so() -> None:
     assert "air-too-warm" not in cautions("cool-down", **HOT)
 
 
+@pytest.mark.parametrize("further", [0, 0.001, 8])
+def test_air_that_leads_away_from_the_target_never_brings_a_pack_there(further: float) -> None:
+    hot = HOT | {"ambient": f"{52 + further} °C"}
+    cold = COLD | {"ambient": f"{4 - further} °C"}
+    assert answer("cool-down", **hot)["time_to_target"] is None
+    assert "never cools" in spoken("cool-down", **hot)
+    assert answer("warm-up", **cold)["time_to_target"] is None
+    assert "never warms" in spoken("warm-up", **cold)
+
+
 def test_a_pack_beyond_sixty_degrees_goes_outdoors_first() -> None:
     assert cautions("cool-down", **HOT | {"temperature": "61 °C"})[0] == "overheated"
     assert "outdoors" in spoken("cool-down", **HOT | {"temperature": "61 °C"})
