@@ -100,8 +100,10 @@ def ohms(resistance: float, direction: Direction = "near") -> str:
 
 
 def milliampere_hours(charge: float, direction: Direction = "near") -> str:
-    """A charge: ``1040 milliampere hours``, to the ten from a thousand up."""
+    """A charge: ``1040 milliampere hours``, to the ten from a thousand up; ``23.8 ampere hours`` from ten of those."""
     size = charge / 3.6
+    if size >= 10_000:
+        return _of(number(size / 1000, 3, direction), "ampere hour", "ampere hours")
     return _of(_spoken(size, -1 if size >= 1000 else 0, direction), "milliampere hour", "milliampere hours")
 
 
@@ -174,9 +176,10 @@ def between(low: float, high: float) -> str:
 def span(low: float, high: float, speak: Speaker = percent) -> str:
     """A band with its edges outward: ``43 to 63 percent``; one figure where both are the same."""
     least, most = speak(low, "down"), speak(high, "up")
-    figure = re.match(r"(minus )?[0-9.]+", least)
-    assert figure is not None
-    return most if least == most else f"{figure[0]} to {most}"
+    if least == most:
+        return most
+    (figure, unit), (_, other) = (re.findall(r"^((?:minus )?[0-9.]+)(.*?)s?$", said)[0] for said in (least, most))
+    return f"{figure if unit == other else least} to {most}"
 
 
 def count(size: int, noun: str) -> str:
@@ -211,6 +214,7 @@ _WRITTEN = {
     "millivolt": "mV",
     "watt": "W",
     "milliohm": "mΩ",
+    "ampere hour": "Ah",
     "milliampere hour": "mAh",
     "watt hour": "Wh",
     "degree": "°C",

@@ -193,8 +193,8 @@ def in_reply(name: str, reply: dict[str, Any]) -> set[str]:
 
 NUMERAL = r"(?:minus )?\d[\d.]*\d|(?:minus )?\d"
 UNIT = (
-    r"watt hours?|amperes?|volts?|millivolts? a day|millivolts?|watts? a metre|watts?|milliohms?|milliampere hours?|"
-    r"ohms?|degrees?|percent|C\b|metres?|days?|times"
+    r"watt hours?|(?:milli)?ampere hours?|amperes?|volts?|millivolts? a day|millivolts?|watts? a metre|watts?|"
+    r"milliohms?|ohms?|degrees?|percent|C\b|metres?|days?|times"
 )
 CLOCK = r"\d+ hours?(?: and \d+ minutes?)?|\d+ minutes?(?: and \d+ seconds?)?|[\d.]+ seconds?"
 FIGURE = re.compile(

@@ -39,6 +39,7 @@ from ampstead.judging.charging import (
     charger_limits,
     end_is_allowed,
     end_of_charge,
+    proviso,
     spread_cautions,
     time_band,
 )
@@ -47,6 +48,7 @@ from ampstead.sketch import Chart, Limit, Panel
 from ampstead.words import (
     amperes_to_set,
     between,
+    capitalised,
     degrees,
     duration,
     milliampere_hours,
@@ -221,7 +223,8 @@ def sentence(answer: ChargeCurrent, *, pack: Pack, bands: Mapping[str, Band], ti
     if answer.current == 0:
         return f"Do not charge {named}: {answer._verdict.because}."
     start = (
-        f"Charge {named} at {amperes_to_set(answer.current)}{answer._verdict.because}, "
+        f"{capitalised(f'{proviso(pack)}charge')} {named} "
+        f"at {amperes_to_set(answer.current)}{answer._verdict.because}, "
         f"up to {volts(answer.end_voltage, 'down')}; the charger draws up to {watts(answer.supply_power, 'up')}."
     )
     if answer.time_total is None or answer.state_of_charge_end is None:

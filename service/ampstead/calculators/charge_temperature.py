@@ -17,7 +17,7 @@ from ampstead.inputs.warming import Thermal
 from ampstead.judging.bands import resistance_factors
 from ampstead.judging.cautions import Table, charging, resistance_cautions
 from ampstead.judging.cautions import caution as shared
-from ampstead.judging.charging import Verdict, charge_verdict, cure, rate_cautions, warmth_words
+from ampstead.judging.charging import Verdict, charge_verdict, cure, proviso, rate_cautions, warmth_words
 from ampstead.sketch import Chart, Limit, Panel
 from ampstead.words import amperes, capitalised, degrees, sentences, volts, warming
 from ampstead.words import rate as spoken_rate
@@ -165,8 +165,8 @@ def sentence(answer: ChargeTemperature, *, pack: Pack, current: float | None, ba
     how = f"at most{verdict.because}" if verdict.because else "as usual"
     end = "" if answer.charge_voltage_limit is None else f", to {volts(answer.charge_voltage_limit, 'down')} a cell"
     start = (
-        f"At {at} charge {named} at {spoken_rate(answer.rate_limit, 'down')} {how}{end}, and stop if it reaches "
-        f"{degrees(answer.stop_temperature, 'down')}."
+        f"At {at} {proviso(pack)}charge {named} at {spoken_rate(answer.rate_limit, 'down')} {how}{end}, "
+        f"and stop if it reaches {degrees(answer.stop_temperature, 'down')}."
     )
     if current is None or answer.predicted_rise is None:
         return start

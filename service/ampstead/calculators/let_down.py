@@ -205,6 +205,12 @@ def moved(pack: Pack, to: To, states: Floats | None = None) -> Move:
     )
 
 
+def apart(pack: Pack, to: To) -> bool:
+    """Whether the lowest cell bars the way of the others, some of which stand above the storage charge."""
+    move = moved(pack, to)
+    return to == "storage" and move.stuck and float(np.max(move.states)) > move.target + NEAR + SLACK
+
+
 def refused(pack: Pack) -> bool:
     """Whether nothing may be connected to this pack now."""
     return pack.condition != "sound" or pack.temperature > HOTTEST_LOAD + SLACK
@@ -230,6 +236,8 @@ def sentence(answer: LetDown, *, pack: Pack, to: To, lamp_power: float | None, b
     if refused(pack):
         return f"Let {named} cool first: at {degrees(pack.temperature, 'up')} it must not be loaded."
     if answer.time_total is None or answer.stop_voltage is None or answer.power_start is None:
+        if apart(pack, to):
+            return f"Level the cells of {named} first: they stand too far apart to be let down together."
         return f"Leave {named} as it is: at {volts(answer.end_voltage)} it need not be let down to {to_what}."
     each = "" if lamp_power is None else f" of {watts(lamp_power)}"
     if answer.load_resistance is not None and answer.advised_rating is not None:

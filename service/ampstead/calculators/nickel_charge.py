@@ -145,12 +145,14 @@ def sentence(answer: NickelCharge, *, pack: Pack) -> str:
         return f"Do not charge {named}: {answer._verdict.because}."
     if answer.time_total is None or answer.time_limit is None:
         return f"Leave {named} as it is: it is full."
-    at = f"Charge {named} at {amperes_to_set(answer.current)}{answer._verdict.because}"
+    because = answer._verdict.because
+    at = f"Charge {named} at {amperes_to_set(answer.current)}{because}"
     stop = f"and stop if it reaches {degrees(answer.stop_temperature, 'down')}"
     if answer.voltage_fall is None:
         return f"{at}, for {duration(answer.time_limit, 'down')} by a timer, {stop}."
     return sentences(
-        f"{at} until its voltage falls by {millivolts(answer.voltage_fall, 'down')} from its peak, {stop}.",
+        f"{at}{',' if because else ''} until its voltage falls by {millivolts(answer.voltage_fall, 'down')} "
+        f"from its peak, {stop}.",
         f"It takes about {duration(answer.time_total)}: set a timer to {duration(answer.time_limit, 'down')}.",
     )
 

@@ -23,6 +23,7 @@ from ampstead.inputs.warming import Thermal
 from ampstead.judging.bands import band_over, resistance_edges, resistance_factors
 from ampstead.judging.cautions import Table, resistance_cautions
 from ampstead.judging.cautions import caution as shared
+from ampstead.judging.flying import cold_cautions
 from ampstead.judging.overfull import overfull_cautions
 from ampstead.judging.states import state_words
 from ampstead.sketch import Chart, Limit, Panel
@@ -53,7 +54,6 @@ EXAMPLES = (
 )
 
 STATE = {"state_of_charge", "rest_voltage", "cell_voltages"}
-VERY_COLD = 263.15  # -10 °C: below it the model promises nothing.
 BURST = 5.0  # s; this project's own judgement.
 UNKNOWN_RATE = 10.0
 CURVE_POINTS = 61
@@ -233,7 +233,9 @@ def sentence(
         )
     load = amperes(answer.current) if power is None else f"{watts(power)}, {amperes(answer.current)} at the end,"
     when = f"after {words.duration(duration)}" if duration else "at once"
-    at = state_words(pack) + ("" if STATE & given else ", near the end of a flight")
+    at = state_words(pack) + (
+        "" if STATE & given else ", nearly empty" if pack.kind.kept_full else ", near the end of a flight"
+    )
     loaded = volts(answer.loaded_voltage, "down")
     start = (
         f"Under {load} {named} falls from {volts(answer.rest_voltage)} to {loaded} {when}, "
@@ -266,8 +268,7 @@ def cautions(answer: Sag, *, pack: Pack, duration: float, given: frozenset[str])
         yield caution("dead-cell-load", cell=int(np.argmax(pack.shortfalls())) + 1)
     if not answer.holds and answer.weakest_cell is not None:
         yield caution("below-floor")
-    if pack.temperature < VERY_COLD:
-        yield caution("very-cold")
+    yield from cold_cautions(pack)
     yield from resistance_cautions(pack, given)
     if duration < BURST:
         yield caution("short-burst")

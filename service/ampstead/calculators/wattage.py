@@ -19,7 +19,8 @@ from ampstead.inputs.shared import (
     SupplyVoltage,
 )
 from ampstead.judging.bands import supply_band
-from ampstead.judging.cautions import caution, charging
+from ampstead.judging.cautions import Table, charging
+from ampstead.judging.cautions import caution as shared
 from ampstead.judging.charging import Verdict, charge_verdict
 from ampstead.words import amperes, amperes_to_set, sentences, watts
 from ampstead.words import rate as spoken_rate
@@ -192,10 +193,23 @@ def sentence(answer: Wattage, *, pack: Pack, rate: float, current: float | None,
     return sentences(start, f"The {have} you have {enough}.")
 
 
+OWN_CAUTIONS: Table = {
+    # Common practice, no published source.
+    "nickel-end": (
+        "warning",
+        "A nickel pack tells its end by a fall of its voltage or by warmth: only a charger that watches for that, and "
+        "a timer beside it, may charge so; nickel-charge has the figures.",
+    ),
+}
+caution = shared.beside(OWN_CAUTIONS)
+
+
 def cautions(answer: Wattage, *, pack: Pack, headroom: float) -> Iterator[Caution]:
     """What to heed."""
     yield from answer._verdict.cautions
     yield from charging(pack.kind)
+    if pack.kind.curve is None and not answer._verdict.refused:
+        yield caution("nickel-end")
     if not headroom:
         yield caution("no-headroom")
 

@@ -240,6 +240,7 @@ def has_curve(chemistry: ChemistryName) -> Iterator[FieldError]:
     if CHEMISTRIES[chemistry].curve is None:
         words = CHEMISTRIES[chemistry].words
         said = f"{words} packs are not supported here: no open-circuit curve is published for them"
+        said += "; nickel-charge tells how they are charged"
         yield FieldError("chemistry", "unsupported", said)
 
 

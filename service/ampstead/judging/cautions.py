@@ -153,6 +153,11 @@ _TABLE: Table = {
         "note",
         "A reading of {kind} is not the resistance under load: it was turned into one by a rough factor.",
     ),
+    # Resistance by temperature as in cell/kinds/resistance.py; the warmth to aim at is warm-up's own judgement.
+    "cold-load": (
+        "warning",
+        "A pack this cold sags more and gives less: warm it to 20 degrees before it flies, and begin gently.",
+    ),
     "very-cold": ("warning", "Below minus 10 degrees the model promises nothing; a pack gives much less."),
     "dead-cell-load": (
         "danger",

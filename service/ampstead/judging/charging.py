@@ -196,6 +196,11 @@ def warmth_words(pack: Pack) -> str:
     return degrees(pack.temperature, "down" if cold else "up" if hot else "near")
 
 
+def proviso(pack: Pack) -> str:
+    """On what condition a sentence lets a pack be charged, comma and all; mostly on none."""
+    return "only if it is not frozen, " if may_be_frozen(pack.kind, pack.temperature) else ""
+
+
 def _full_words(pack: Pack) -> str:
     high, end = highest_cell(pack), pack.kind.end_of_charge
     if is_overfull(pack.kind, high):

@@ -12,6 +12,8 @@ from ampstead.judging.cells import suspect_cautions
 
 VERY_COLD = 263.15
 """-10 °C: below it the model promises nothing."""
+COLD = 283.15
+"""10 °C: below it a lithium pack is warmed before it flies. This project's own judgement."""
 HOUR = 3600.0
 
 
@@ -37,11 +39,18 @@ def largest_current(pack: SeriesPack, floor: float, reserve: float) -> float:
     return max(0.0, float(np.min((resting - floor) / (pack.ohmic + pack.polarisation))))
 
 
+def cold_cautions(pack: Pack) -> Iterator[Caution]:
+    """What the cold takes from a pack that is to carry a load."""
+    if pack.temperature < VERY_COLD:
+        yield caution("very-cold")
+    elif pack.kind.is_lithium and pack.temperature < COLD:
+        yield caution("cold-load")
+
+
 def flying_cautions(pack: Pack, given: frozenset[str]) -> Iterator[Caution]:
     """What holds of a pack under whatever load: cells that stand out, cold, and where its figures come from."""
     yield from suspect_cautions(pack)
-    if pack.temperature < VERY_COLD:
-        yield caution("very-cold")
+    yield from cold_cautions(pack)
     yield from resistance_cautions(pack, given)
     if not pack.curve.sourced:
         yield caution("extrapolated-curve")

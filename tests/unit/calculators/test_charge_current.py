@@ -129,6 +129,13 @@ def test_lead_has_a_band_of_its_own(temperature: int, rate: float) -> None:
     assert ("frozen-lead" in cautions("charge-current", **PACK, **question)) == (temperature < 0)
 
 
+@pytest.mark.parametrize(("temperature", "said"), [(-5, True), (13, False)])
+def test_lead_that_may_be_frozen_is_charged_on_a_condition_that_is_said_first(temperature: int, said: bool) -> None:
+    question = {"chemistry": "lead", "cells": 6, "capacity": "38 Ah", "temperature": f"{temperature} °C"}
+    assert spoken("charge-current", **question).startswith("Only if it is not frozen, charge") == said
+    assert ("only if it is not frozen, charge" in spoken("charge-temperature", **question)) == said
+
+
 def test_a_cold_low_cell_gets_the_less_of_both() -> None:
     got = charge(cell_voltages="2.9,3.3,3.3 V", temperature="5 °C")
     assert (got["rate"], got["limited_by"]) == (pytest.approx(0.1), "low-cell")

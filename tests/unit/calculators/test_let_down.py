@@ -70,6 +70,13 @@ def test_where_nothing_is_to_be_connected_every_figure_is_null_and_the_sentence_
     assert "watched-discharge" in cautions("let-down", **TUG | more)
 
 
+@pytest.mark.parametrize("cells", ["4.2,4.2,2.9 V", "4.2,3.5,3.5 V"])
+def test_full_cells_beside_an_empty_one_are_levelled_and_not_called_fit_to_store(cells: str) -> None:
+    asked = {"cells": 3, "capacity": "2250 mAh", "cell_voltages": cells}
+    for name in ("let-down", "storage"):
+        assert spoken(name, **asked).startswith("Level the cells of this lithium-polymer pack first"), name
+
+
 def test_a_hot_pack_cools_first() -> None:
     assert "discharge-hot" in cautions("let-down", **TUG | {"temperature": "61 °C"})
     assert "cool first" in spoken("let-down", **TUG | {"temperature": "61 °C"})

@@ -71,3 +71,8 @@ def test_what_is_left_in_it_is_asked_for_where_a_clock_ends_the_charge() -> None
 
 def test_other_chemistries_are_sent_elsewhere() -> None:
     assert refusals("nickel-charge", **SIX, chemistry="lipo") == {("chemistry", "unsupported")}
+
+
+def test_a_reason_for_the_current_is_parted_from_the_end_of_the_charge() -> None:
+    said = spoken("nickel-charge", cells=6, capacity="2100 mAh", rate=1, max_rate=1)
+    assert "the most its label allows, until its voltage falls" in said

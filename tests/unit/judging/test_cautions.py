@@ -90,6 +90,7 @@ SEVERITY = {
     "check-readings": "warning",
     "coarse-meter": "warning",
     "cold": "warning",
+    "cold-load": "warning",
     "cool-first": "warning",
     "curves-disagree": "warning",
     "deep-use": "warning",
@@ -116,6 +117,7 @@ SEVERITY = {
     "mains": "warning",
     "more-than-label": "warning",
     "no-direct-heat": "warning",
+    "nickel-end": "warning",
     "no-reserve": "warning",
     "not-rested": "warning",
     "one-program": "warning",
@@ -308,6 +310,17 @@ SPLIT = {"supply_rating": "180 W", "loads": ["60 W"]}
 
 # code, calculator, a question that brings it up, what of it to change so that it does not
 PAIRS: list[tuple[str, str, dict[str, Any], dict[str, Any]]] = [
+    *[
+        (
+            "cold-load",
+            name,
+            {**TRAINER, "cell_resistance": "9 mΩ", **load, "temperature": "4 °C"},
+            {"temperature": "13 °C"},
+        )
+        for name, load in (("sag", {"current": "23 A"}), ("endurance", {"current": "23 A"}), ("safe-draw", {}))
+    ],
+    ("cold-load", "sag", {**TRAINER, "current": "23 A", "temperature": "4 °C"}, {"chemistry": "lead"}),
+    ("nickel-end", "wattage", {**TRAINER, "chemistry": "nimh"}, {"chemistry": "life"}),
     ("label-rate-doubtful", "charge-current", {**TRAINER, "rate": 12, "max_rate": 12}, {"rate": 2, "max_rate": 2}),
     ("chemistry-in-doubt", "charge-current", {**TRAINER, "cell_voltages": "3.3 V,3.31 V,3.3 V"}, {"chemistry": "life"}),
     (
