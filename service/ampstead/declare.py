@@ -334,6 +334,27 @@ class ItemType:
     checks: tuple[Callable[..., Iterable[FieldError]], ...]
 
 
+class Extensible:
+    """What a dataclass of inputs derives from that others may extend.
+
+    A field that is declared again takes its default from the class extended, unless it says its own: what looks
+    required would not be. So one has to be said; ``field()`` for none.
+
+    Raises
+    ------
+    TypeError
+        As the extending class is made.
+    """
+
+    def __init_subclass__(cls) -> None:
+        if "__slots__" in vars(cls):  # the same class once more, made by `dataclass` without its defaults
+            return
+        again = {name for base in cls.__mro__[1:] for name in getattr(base, "__dataclass_fields__", ())}
+        silent = [name for name in inspect.get_annotations(cls) if name in again and name not in vars(cls)]
+        if silent:
+            raise TypeError(f"{cls.__name__} declares {', '.join(silent)} again: say its default, or field() for none")
+
+
 @dataclass(frozen=True, eq=False)
 class Calculator:
     """A calculator as declared by its one file."""

@@ -2,7 +2,7 @@
 
 import sys
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from itertools import permutations
 from types import ModuleType
 from typing import Annotated, Any, ClassVar, Literal, TypeVar
@@ -20,6 +20,7 @@ from ampstead.declare import (
     Calculator,
     Choice,
     Count,
+    Extensible,
     Flag,
     Floats,
     Fraction,
@@ -302,6 +303,31 @@ def test_a_groups_rules_and_checks_go_with_the_inputs_taken(declared: Declared) 
 
 def test_a_check_waits_until_what_it_looks_at_can_be_read(declared: Declared) -> None:
     assert told(declared(flown), span="1 m", cells="three") == {("cells", "not_a_number")}
+
+
+@dataclass(frozen=True, kw_only=True)
+class Wing(Extensible):
+    area: Annotated[float | None, Quantity("m²", "Area.", above=0)] = None
+    panels: Annotated[int, Count("Panels.", at_least=1)] = 2
+
+
+def test_an_input_declared_again_says_its_default_or_that_it_has_none() -> None:
+    with pytest.raises(TypeError, match="Silent declares area again"):
+
+        @dataclass(frozen=True, slots=True, kw_only=True)
+        class Silent(Wing):
+            area: Annotated[float | None, Quantity("m²", "Area.", above=0)]
+            panels: Annotated[int, Count("Panels.", at_least=1)] = 3
+
+    @dataclass(frozen=True, slots=True, kw_only=True)
+    class Said(Wing):
+        area: Annotated[float | None, Quantity("m²", "Area.", above=0)] = field()
+        panels: Annotated[int, Count("Panels.", at_least=1)] = 3
+        name: Annotated[str, Text("Name.")]
+
+    inputs = item_type(Said).inputs
+    assert [name for name, entry in inputs.items() if entry.required] == ["area", "name"]
+    assert inputs["panels"].default == 3
 
 
 @dataclass(frozen=True, kw_only=True)

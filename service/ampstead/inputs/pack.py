@@ -24,7 +24,7 @@ from ampstead.cell.kinds.resistance import (
 )
 from ampstead.cell.one.series import SeriesPack
 from ampstead.cell.rows.alike import PackColumn
-from ampstead.declare import SLACK, Choice, Count, Floats, Fraction, OneOf, Quantity, derived
+from ampstead.declare import SLACK, Choice, Count, Extensible, Floats, Fraction, OneOf, Quantity, derived
 from ampstead.errors import FieldError
 
 Checks = tuple[Callable[..., Iterator[FieldError]], ...]
@@ -245,7 +245,7 @@ def has_curve(chemistry: ChemistryName) -> Iterator[FieldError]:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Pack:
+class Pack(Extensible):
     """A pack of cells in series.
 
     In SI; ``None`` where a calculator does not ask. What follows from it is worked out once; arrays are not to be

@@ -1,7 +1,7 @@
 """A charging session: its packs and chargers as inputs."""
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Annotated, ClassVar
 
 from ampstead.declare import Count, Quantity, Text, derived
@@ -27,7 +27,7 @@ class SessionPack(Pack):
     """A pack to be charged in a session."""
 
     name: Annotated[str | None, Text("What to call the pack.", example="grey tug")] = None
-    capacity: Capacity
+    capacity: Capacity = field()  # without a default, where a pack has one
     state_of_charge: StateOfCharge = 0.2
     rate: ChargeRate = derived(usual_charge_rate, "the chemistry's usual rate")
     max_rate: MaxRate = None
