@@ -51,15 +51,15 @@ def written(spec: Any, near: bool) -> st.SearchStrategy[Any]:
             low, high = int(spec.at_least or 0), int(spec.at_most or 24)
             return st.integers(low, high).flatmap(lambda size: st.sampled_from([size, float(size), str(size)]))
         case Rate():
-            return numbers(spec, spec.example, float, near).flatmap(
+            return numbers(spec, plain(spec), float, near).flatmap(
                 lambda rate: st.sampled_from([rate, f"{rate!r}C", f" {rate!r} c "])
             )
         case Fraction():
-            return numbers(spec, spec.example, float, near).flatmap(
+            return numbers(spec, plain(spec), float, near).flatmap(
                 lambda part: st.sampled_from([part, repr(part), f"{part * 100!r} %"])
             )
         case Number():
-            return numbers(spec, spec.example, float, near).flatmap(lambda size: st.sampled_from([size, repr(size)]))
+            return numbers(spec, plain(spec), float, near).flatmap(lambda size: st.sampled_from([size, repr(size)]))
         case Choice():
             return st.sampled_from([*spec.options, *(option.upper() for option in spec.options)])
         case Flag():
@@ -67,6 +67,11 @@ def written(spec: Any, near: bool) -> st.SearchStrategy[Any]:
         case Text():
             return st.text(max_size=spec.longest)
     raise TypeError(spec)
+
+
+def plain(spec: Number) -> float | None:
+    """A spec's example; of a list, the last."""
+    return float(spec.example.rpartition(",")[2]) if isinstance(spec.example, str) else spec.example
 
 
 def first_of(spec: Quantity) -> float:

@@ -1,20 +1,22 @@
 """The HTTP service: one loop over the calculators, one shape of error. Nothing happens at import."""
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from functools import cache
 from types import ModuleType
 from typing import Any
 
 import numpy.ma  # noqa: F401  # numpy loads it with the first median, which no question is to wait for
-from flask import Flask, Response, request
+from flask import Flask, Request, Response, request
+from flask.globals import request_ctx
 from werkzeug.exceptions import HTTPException, MethodNotAllowed, RequestEntityTooLarge
+from werkzeug.routing import MapAdapter
 
 from ampstead import docs, openapi
 from ampstead.calculators import registry
 from ampstead.counts import Counts
 from ampstead.declare import Calculator, ItemType
 from ampstead.errors import TITLES, Problem, clipped, did_you_mean
-from ampstead.front import routes, short_way
+from ampstead.front import routes, short_way, small_body
 from ampstead.pages.views import add_pages
 from ampstead.replying import batch, forms, manners
 from ampstead.replying.answers import service_version, teller
@@ -28,9 +30,40 @@ LONGEST_ADDRESS = 16 * 1024
 LONGEST_HEADERS = 32 * 1024
 
 
+class Service(Flask):
+    """Flask without what is looked at for every request and is never so here: no function is asynchronous, none hangs
+    on the host."""
+
+    def ensure_sync(self, func: Callable[..., Any]) -> Callable[..., Any]:
+        return func
+
+    def create_url_adapter(self, request: Request | None) -> MapAdapter | None:
+        """Addresses are told apart by their path alone, whatever host was asked."""
+        if request is None:
+            return super().create_url_adapter(None)
+        return MapAdapter(self.url_map, "", "/", "", request.scheme, request.path, request.method)
+
+
+class Whole(Response):
+    """A reply that has every header with which it goes out, so that none is looked for again."""
+
+    default_mimetype = None
+
+    def __init__(self, made: Reply) -> None:
+        super().__init__(made.body, made.status)
+        self.whole = made
+
+    def get_wsgi_response(self, environ: dict[str, Any]) -> tuple[Iterable[bytes], str, list[tuple[str, str]]]:
+        status, headers, body = self.whole
+        if status == 304:
+            return (), self.status, [*headers]
+        told = [*headers, ("Content-Length", str(len(body)))]
+        return () if environ["REQUEST_METHOD"] == "HEAD" else (body,), self.status, told
+
+
 def create_app(package: ModuleType | None = None) -> Flask:
     """The service as a WSGI application, over the calculators of a package (the project's own by default)."""
-    app = Flask("ampstead", static_folder=None)
+    app = Service("ampstead", static_folder=None)
     app.url_map.strict_slashes = app.url_map.merge_slashes = False
     app.config["MAX_CONTENT_LENGTH"] = LONGEST_BODY
     app.config["PROVIDE_AUTOMATIC_OPTIONS"] = False
@@ -81,7 +114,7 @@ def _with_reference(app: Flask, calculators: Mapping[str, Calculator]) -> None:
     def view(made: Callable[[], bytes], media: str) -> Callable[[], Response]:
         def sent() -> Response:
             headers = (*forms.headed_by(media), ("Content-Security-Policy", docs.POLICY))
-            return _sent(_mannered(Reply(200, headers, made())))
+            return _sent(_mannered(Reply(200, headers, made()), request.environ))
 
         return sent
 
@@ -146,42 +179,45 @@ def _counted(app: Flask) -> Response:
 
 def _view(calculator: Calculator | ItemType, form: Form) -> Callable[[], Response]:
     def view() -> Response:
-        method, query = request.method, request.query_string.decode(errors="replace")
-        body, kind = (request.get_data(), request.content_type or "") if method == "POST" else (b"", "")
-        accept = request.headers.get("Accept", "")
-        return _sent(_mannered(forms.reply(calculator, form, method, query, body, kind, accept)))
+        asked = request_ctx.request
+        environ, method, query = asked.environ, asked.method, asked.query_string.decode(errors="replace")
+        body = kind = None
+        if method == "POST":
+            body, kind = small_body(environ, LONGEST_BODY), environ.get("CONTENT_TYPE")
+            body = asked.get_data() if body is None else body
+        made = forms.reply(calculator, form, method, query, body or b"", kind or "", environ.get("HTTP_ACCEPT", ""))
+        return _sent(_mannered(made, environ))
 
     return view
 
 
-def _mannered(made: Reply) -> Reply:
-    had, encodings = request.headers.get("If-None-Match", ""), request.headers.get("Accept-Encoding", "")
-    return forms.mannered(made, request.method, had, encodings)
+def _mannered(made: Reply, environ: Mapping[str, str]) -> Reply:
+    had, encodings = environ.get("HTTP_IF_NONE_MATCH", ""), environ.get("HTTP_ACCEPT_ENCODING", "")
+    return forms.mannered(made, environ["REQUEST_METHOD"], had, encodings)
 
 
 def _batch_view(calculator: Calculator) -> Callable[[], Response]:
     def view() -> Response:
         request.max_content_length = batch.LONGEST_BATCH
         query, accept = request.query_string.decode(errors="replace"), request.headers.get("Accept", "")
-        return _sent(_mannered(batch.batch(calculator, query, request.get_data(), request.content_type or "", accept)))
+        made = batch.batch(calculator, query, request.get_data(), request.content_type or "", accept)
+        return _sent(_mannered(made, request.environ))
 
     return view
 
 
 def _sent(made: Reply) -> Response:
-    return Response(made.body, made.status, made.headers)
+    return Whole(made)
 
 
 def _within_limits() -> None:
-    environ = request.environ
-    if len(environ.get("RAW_URI", "") or request.full_path) > LONGEST_ADDRESS:
+    asked = request_ctx.request
+    environ = asked.environ
+    if len(environ.get("RAW_URI") or asked.full_path) > LONGEST_ADDRESS:
         raise Problem(414, f"The address is longer than {LONGEST_ADDRESS} characters: ask by POST.")
-    if (
-        sum([len(name) - len("HTTP_") + len(environ[name]) for name in environ if name[:5] == "HTTP_"])
-        > LONGEST_HEADERS
-    ):
+    if sum([len(name) - 5 + len(environ[name]) for name in environ if name[:5] == "HTTP_"]) > LONGEST_HEADERS:
         raise Problem(431, f"The headers are longer than {LONGEST_HEADERS} characters.")
-    if request.headers.get("Content-Encoding", "identity").strip().lower() not in ("", "identity"):
+    if environ.get("HTTP_CONTENT_ENCODING", "").strip().lower() not in ("", "identity"):
         raise Problem(415, 'The question must come unpacked: send it without the header "Content-Encoding".')
 
 
@@ -217,6 +253,8 @@ def _hint(path: str, calculators: Mapping[str, Calculator]) -> str:
 
 
 def _with_headers(response: Response) -> Response:
+    if isinstance(response, Whole):
+        return response
     if response.status_code in (204, 304):
         response.headers.pop("Content-Type", None)
     for name, value in (("X-Content-Type-Options", "nosniff"), *manners.of_every_reply()):

@@ -52,10 +52,10 @@ def short_way(
             return inner(environ, start)
         kind, body = "", b""
         if method == "POST":
-            length, kind = environ.get("CONTENT_LENGTH", ""), environ.get("CONTENT_TYPE", "")
-            if not (length.isdecimal() and int(length) <= longest_body) or not environ.keys().isdisjoint(PACKED):
+            kind, read = environ.get("CONTENT_TYPE", ""), small_body(environ, longest_body)
+            if read is None:
                 return inner(environ, start)
-            body = environ["wsgi.input"].read(int(length))
+            body = read
         elif method != "GET":
             return inner(environ, start)
         made = reply(*route, method, query, body, kind, environ.get("HTTP_ACCEPT", ""))
@@ -67,6 +67,15 @@ def short_way(
         return [written]
 
     return front
+
+
+def small_body(environ: Mapping[str, Any], longest: int) -> bytes | None:
+    """The body of a request that says how long it is; None, and nothing read, where it is too long or comes packed."""
+    length = environ.get("CONTENT_LENGTH", "")
+    if not (length.isdecimal() and int(length) <= longest) or not environ.keys().isdisjoint(PACKED):
+        return None
+    body: bytes = environ["wsgi.input"].read(int(length))
+    return body
 
 
 def _laden(environ: Mapping[str, Any]) -> bool:

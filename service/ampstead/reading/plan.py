@@ -8,9 +8,10 @@ those that follow from others, which checks apply) is a ``Shape``, kept for the 
 
 import inspect
 from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass, fields
+from dataclasses import fields
 from functools import lru_cache
-from typing import Any
+from operator import itemgetter
+from typing import Any, NamedTuple
 
 from ampstead.declare import NOTHING, Calculator, Derived, Input, Items, ItemType, Nested, OneOf, Quantity, Spec
 from ampstead.errors import FieldError, Refusal
@@ -26,8 +27,7 @@ Values = Mapping[str, Any]
 Check = Callable[..., Iterable[FieldError]]
 
 
-@dataclass(frozen=True, slots=True)
-class Question:
+class Question(NamedTuple):
     """A question as read: what was given, what was assumed (both SI), and all that has a value."""
 
     shape: "Shape"
@@ -65,7 +65,7 @@ class Shape:
         """Room for the plain defaults as a reply writes them."""
         self.base = {**dict.fromkeys(inputs), **self.plain}
         """A value for every input, were nothing given: its plain default, or None."""
-        self.checks = tuple(map(_asked, owner.checks))
+        self.checks = tuple((check, needs, _taken(needs, inputs)) for check, needs in map(_asked, owner.checks))
 
     def completed(self, read: Values, failed: set[str]) -> tuple[Question, list[FieldError]]:
         """The question of the values read, with defaults filled in, and what is wrong with it.
@@ -92,9 +92,12 @@ class Shape:
             inputs = self.owner.inputs
             errors += [FieldError(name, "missing", _missing(inputs[name])) for name in missing]
             open_ends = open_ends | set(missing)
-        for check, needs in self.checks:
+        for check, needs, taken in self.checks:
             if not open_ends or open_ends.isdisjoint(needs):
-                errors += check(*[self.names if name == "given" else values.get(name) for name in needs])
+                if taken is None:
+                    errors += check(*[self.names if name == "given" else values.get(name) for name in needs])
+                else:
+                    errors += check(*taken(values))
         return Question(self, given, assumed, values), errors
 
 
@@ -218,6 +221,11 @@ def _asked(check: Check) -> tuple[Check, tuple[str, ...]]:
     if all(each.kind is each.POSITIONAL_OR_KEYWORD for each in parameters.values()):
         return check, needs
     return lambda *values: check(**dict(zip(needs, values, strict=True))), needs
+
+
+def _taken(needs: tuple[str, ...], inputs: Mapping[str, Input]) -> Callable[[Values], tuple[Any, ...]] | None:
+    """How several inputs are taken from a question at once, where all that is needed are inputs."""
+    return itemgetter(*needs) if len(needs) > 1 and set(needs) <= set(inputs) else None
 
 
 def _in_order(waiting: dict[str, Derived]) -> tuple[tuple[str, Callable[..., Any], tuple[str, ...]], ...]:
