@@ -2,10 +2,14 @@
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
+from functools import lru_cache
 from html import escape
-from itertools import pairwise
 from math import ceil, floor, log10
 from typing import Any
+
+import numpy as np
+
+from ampstead.declare import Floats
 
 LETTER = 8.9
 """Width of a letter of the 16-unit type, near enough for placing."""
@@ -51,7 +55,12 @@ def axis(low: float, high: float, start: float, end: float, *, most: int = 5, ti
 def tick(value: float, ticks: Sequence[float]) -> str:
     """A tick's value with the digits that its step needs."""
     step = ticks[1] - ticks[0] if len(ticks) > 1 else abs(value) or 1.0
-    return f"{value:.{max(0, -floor(log10(step) + 1e-9))}f}"
+    return f"{value:.{_decimals(step)}f}"
+
+
+@lru_cache(maxsize=256)
+def _decimals(step: float) -> int:
+    return max(0, -floor(log10(step) + 1e-9))
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,10 +118,10 @@ class Paper:
     parts: list[str] = field(default_factory=list)
     words: list[str] = field(default_factory=list)
 
-    def keep_clear(self, points: Sequence[tuple[float, float]]) -> None:
+    def keep_clear(self, points: Floats) -> None:
         """A curve that words are to keep off, as a few dozen straight pieces of it."""
-        some = [*points[:: 1 + len(points) // PIECES], *points[-1:]]
-        self.strokes += [(*start, *end) for start, end in pairwise(some)]
+        some = np.concatenate([points[:: 1 + len(points) // PIECES], points[-1:]])
+        self.strokes += np.concatenate([some[:-1], some[1:]], axis=1).tolist()
 
     def cost(self, words: str, spot: Spot) -> int:
         """How much is in the way of words at a place."""
@@ -149,12 +158,13 @@ class Paper:
     def rule(self, segment: Segment, kind: str) -> None:
         """A straight line across or down, with a gap where words stand."""
         x1, y1, x2, y2 = segment
+        struck = [box for box in self.taken if box.struck(segment)]
+        if not struck:
+            self.parts.append(line(x1, y1, x2, y2, kind))
+            return
         across = y1 == y2
         start, end = (x1, x2) if across else (y1, y2)
-        gaps = sorted(
-            (box.left, box.right) if across else (box.top, box.bottom) for box in self.taken if box.struck(segment)
-        )
-        for low, high in gaps:
+        for low, high in sorted((box.left, box.right) if across else (box.top, box.bottom) for box in struck):
             if low > start:
                 self._straight(start, low, x1, y1, kind, across=across)
             start = max(start, high)
@@ -165,13 +175,11 @@ class Paper:
         self.parts.append(line(start, y, end, y, kind) if across else line(x, start, x, end, kind))
 
 
-def along(points: Sequence[tuple[float, float]], part: float) -> tuple[float, float]:
+def along(points: Floats, part: float) -> tuple[float, float]:
     """The point of a line at a part of its way."""
-    if len(points) == 1:
-        return points[0]
     place = part * (len(points) - 1)
-    low = min(int(place), len(points) - 2)
-    (a, b), (c, d) = points[low], points[low + 1]
+    low = max(0, min(int(place), len(points) - 2))
+    (a, b), (c, d) = points[low].tolist(), points[min(low + 1, len(points) - 1)].tolist()
     return a + (place - low) * (c - a), b + (place - low) * (d - b)
 
 

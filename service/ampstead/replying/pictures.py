@@ -14,6 +14,7 @@ from typing import Any
 import numpy as np
 import orjson
 
+from ampstead import units
 from ampstead.declare import Count, Floats, Fraction, Quantity, Rate, Result
 from ampstead.replying.colours import DARK, LIGHT
 from ampstead.replying.paper import LETTER, Axis, Box, Paper, Spot, along, axis, line, text, tick
@@ -74,6 +75,13 @@ class Measure:
         if self.unit != "min" or SHORT <= most <= LONG:
             return self
         return Measure(self.result, "s", 60.0) if most < SHORT else Measure(self.result, "h", 1 / 60)
+
+    def single(self, value: float) -> float:
+        spec = self.result.spec
+        if not isinstance(spec, Quantity):
+            return value * self.factor
+        line = units.answer_scale(spec.unit)
+        return (value - line.offset) / line.factor * self.factor
 
     def shown(self, values: Any) -> list[float]:
         made: list[float] = self.drawn(values).tolist()
@@ -140,11 +148,12 @@ def _chart(picture: Chart, curve: Any, columns: Mapping[str, Result], head: int)
     measure = Measure.of(columns[picture.x])
     marks = [limit.value for panel in picture.panels for limit in panel.limits if limit.upright]
     marks += [picture.span.low, picture.span.high] if picture.span else []
-    measure = measure.of_time(max([float(np.max(measure.drawn(getattr(curve, picture.x)))), *measure.shown(marks)]))
-    across = measure.drawn(getattr(curve, picture.x))
+    values = getattr(curve, picture.x)
+    measure = measure.of_time(max(map(measure.single, [float(np.max(values)), *marks])))
+    across = measure.drawn(values)
     dotted = any(panel.points for panel in picture.panels)
-    least = 0.0 if dotted else float(np.min(across))
-    most = max([float(np.max(across)), *measure.shown(marks)])
+    least = 0.0 if dotted else float(across.min())
+    most = max([float(across.max()), *map(measure.single, marks)])
     x = axis(least, most, LEFT, WIDTH - RIGHT, tight=not dotted)
     parts, top, named = [], head, False
     for panel in picture.panels:
@@ -176,9 +185,10 @@ class _Panel:
         self.first = next(iter(panel.columns))
         self.upward = Measure.of(columns[self.first])
         lines = {name: self.upward.drawn(getattr(curve, name)) for name in panel.columns}
-        self.level = [(limit, self.upward.shown([limit.value])[0]) for limit in panel.limits if not limit.upright]
-        self.upright = [(limit, measure.shown([limit.value])[0]) for limit in panel.limits if limit.upright]
-        values = [float(edge(line[np.isfinite(line)])) for line in lines.values() for edge in (np.min, np.max)]
+        self.level = [(limit, self.upward.single(limit.value)) for limit in panel.limits if not limit.upright]
+        self.upright = [(limit, measure.single(limit.value)) for limit in panel.limits if limit.upright]
+        drawn = [line[np.isfinite(line)] for line in lines.values()]
+        values = [float(edge) for line in drawn for edge in (line.min(), line.max())]
         values += [value for _, value in self.level] + ([0.0] if panel.from_zero else [])
         self.y = axis(min(values), max(values), top + PANEL, top + 8)
         along_x = x.at(across)
@@ -198,18 +208,19 @@ class _Panel:
         unit = f"[{self.upward.unit}]" if self.upward.unit else ""
         paper.words.append(text(EDGE, top - 10, self.upward.called(self.first) if single else unit))
         if span := self.picture.span:
-            low, high = (x.at(edge) for edge in self.across.shown([span.low, span.high]))
+            low, high = (x.at(self.across.single(edge)) for edge in (span.low, span.high))
             paper.parts.append(
                 f'<rect class="trough span" x="{low:.1f}" y="{top + 8}" width="{high - low:.1f}" height="{PANEL - 8}"/>'
             )
         for mark in y.ticks:
-            paper.rule((LEFT, y.at(mark), WIDTH - RIGHT, y.at(mark)), "grid")
-            paper.words.append(text(LEFT - 8, y.at(mark) + 6, tick(mark, y.ticks), anchor="end"))
+            at = y.at(mark)
+            paper.rule((LEFT, at, WIDTH - RIGHT, at), "grid")
+            paper.words.append(text(LEFT - 8, at + 6, tick(mark, y.ticks), anchor="end"))
         paper.parts.append(line(LEFT, top + PANEL, WIDTH - RIGHT, top + PANEL, "frame"))
         dots: list[str] = []
         for n, (name, points) in enumerate(self.points.items()):
             if name in self.panel.points:
-                dots += [f'<circle class="line{n}" cx="{a:.1f}" cy="{b:.1f}" r="6"/>' for a, b in points]
+                dots += [f'<circle class="line{n}" cx="{a:.1f}" cy="{b:.1f}" r="6"/>' for a, b in points.tolist()]
             else:
                 paper.parts.append(_stroke(points, n))
         paper.parts += dots
@@ -234,7 +245,7 @@ class _Panel:
     def _span_named(self) -> bool:
         span = self.picture.span
         assert span is not None
-        low, high = (self.x.at(edge) for edge in self.across.shown([span.low, span.high]))
+        low, high = (self.x.at(self.across.single(edge)) for edge in (span.low, span.high))
         spots = [Spot((low + high) / 2, self.top + down, "middle") for down in (60, 30, 100, 140, 170)]
         spots += [spot for at in (high, low) for spot in self._beside(at)]
         return self.paper.write(span.label, "", spots, None if self.panel is self.picture.panels[-1] else 0)
@@ -250,27 +261,39 @@ class _Panel:
             self.paper.write(words, kind, spots)
 
 
-def _places(along_x: Floats, along_y: Floats) -> list[tuple[float, float]]:
-    """Places on the paper; where a line has no value there is none."""
+def _places(along_x: Floats, along_y: Floats) -> Floats:
+    """Places on the paper, a row each; where a line has no value there is none."""
+    places = np.empty((len(along_x), 2))
+    places[:, 0], places[:, 1] = along_x, along_y
     drawn = np.isfinite(along_y)
-    return list(zip(along_x[drawn].tolist(), along_y[drawn].tolist(), strict=True))
+    return places if drawn.all() else places[drawn]
 
 
 _AROUND = ((-12, "start"), (-12, "end"), (26, "start"), (26, "end"))
 
 
-def _stroke(points: Sequence[tuple[float, float]], n: int) -> str:
-    """A line through points."""
-    said = orjson.dumps(np.array(points).round(1), option=orjson.OPT_SERIALIZE_NUMPY).decode()
+def _stroke(points: Floats, n: int) -> str:
+    """A line through points, without those that lie on a level stretch of it."""
+    said = orjson.dumps(_bent(points.round(1)), option=orjson.OPT_SERIALIZE_NUMPY).decode()
     said = said[2:-2].replace("],[", " ")
     return f'<polyline class="curve line{n}" points="{said}"/>'
+
+
+def _bent(points: Floats) -> Floats:
+    """The points at which a line may turn: all but those as high as the ones before and behind them."""
+    turns = points[1:, 1] != points[:-1, 1]
+    if turns.all():
+        return points
+    kept = np.ones(len(points), dtype=bool)
+    kept[1:-1] = turns[1:] | turns[:-1]
+    return points[kept]
 
 
 def _bars(picture: Bars, table: Any, columns: Mapping[str, Result], head: int) -> tuple[str, int]:
     measure = Measure.of(columns[picture.columns[0]])
     lengths = [measure.shown(getattr(table, name)) for name in picture.columns]
     starts = [sum(lengths[0][:place]) if picture.stacked else 0.0 for place in range(len(lengths[0]))]
-    limits = [(limit, measure.shown([limit.value])[0]) for limit in picture.limits]
+    limits = [(limit, measure.single(limit.value)) for limit in picture.limits]
     ends = [start + value for line in lengths for start, value in zip(starts, line, strict=True)]
     x = axis(0.0, max([*ends, *(value for _, value in limits)]), EDGE, WIDTH - RIGHT)
     labels = getattr(table, picture.label)
@@ -309,7 +332,7 @@ def _rows(picture: Rows, columns: Mapping[str, Result], head: int) -> tuple[str,
     head += SUBJECT * len(picture.marks)
     bottom = head + LANE * len(picture.rows)
     paper = Paper(Box(EDGE, 0, WIDTH - RIGHT, bottom))
-    limits = [(limit, measure.shown([limit.value])[0]) for limit in picture.marks]
+    limits = [(limit, measure.single(limit.value)) for limit in picture.marks]
     ups = _named_limits(paper, limits, x, head, bottom)
     for place, name in enumerate(picture.rows):
         paper.write(name, "", [Spot(LEFT, head + LANE * place + 16)])
@@ -358,11 +381,11 @@ def _key(short: Sequence[tuple[int, str]]) -> list[str]:
 
 def _line_below(picture: Rows, columns: Mapping[str, Result], measure: Measure, x: Axis, top: float) -> str:
     upward = Measure.of(columns[picture.below])
-    values, limits = upward.shown(picture.values), [(m, upward.shown([m.value])[0]) for m in picture.limits]
+    values, limits = upward.shown(picture.values), [(m, upward.single(m.value)) for m in picture.limits]
     y = axis(0.0, max([*values, *(value for _, value in limits)]), top + PANEL, top + 8)
     paper = Paper(Box(LEFT, top - 2, WIDTH - RIGHT, top + PANEL))
     points = _places(x.at(np.array(measure.shown(picture.times))), y.at(np.array(values)))
-    points = [point for point in points if point[0] <= WIDTH - RIGHT]
+    points = points[points[:, 0] <= WIDTH - RIGHT]
     paper.keep_clear(points)
     for limit, value in limits:
         at, ends = y.at(value), ((WIDTH - RIGHT - 6, "end"), (LEFT + 6, "start"))
