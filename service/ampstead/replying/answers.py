@@ -65,7 +65,12 @@ class Teller:
         }
         self.results = [(name, f"{quoted(name)}:", writer(result)) for name, result in calculator.results.items()]
         self.edges = {name: (f'{{"of":{quoted(name)},"low":', several(write)) for name, _, write in self.results}
-        self.nested = tuple(name for name, entry in calculator.inputs.items() if entry.item)
+        self.nested = {
+            name: {inner: (f'{inner}":', writer(each)) for inner, each in entry.item.inputs.items()}
+            for name, entry in calculator.inputs.items()
+            if entry.item
+        }
+        """How the inputs of nested items are written, after their path."""
         self.head = f'{{"calculator":{quoted(calculator.name)},"version":{quoted(service_version())},"question":{{'
         self.tail = f'],"sources":[{",".join(quoted(source) for source in calculator.sources)}]}}'
 
@@ -151,10 +156,10 @@ class Answered:
             fixed.get(name) or inputs[name][0] + inputs[name][1](value) for name, value in question.assumed.items()
         ]
         for path, item in teller.items(question) if teller.nested else ():
-            assumed += [
-                f"{quoted(f'{path}.{inner}')}:{writer(item.inputs[inner])(value)}"
-                for inner, value in item.assumed.items()
-            ]
+            inner_inputs = teller.nested[path.partition("[")[0]]
+            for name, value in item.assumed.items():
+                key, write = inner_inputs[name]
+                assumed.append(f'"{path}.{key}{write(value)}')
         return ",".join(assumed)
 
     def _bands(self) -> str:

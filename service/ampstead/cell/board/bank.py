@@ -175,17 +175,18 @@ class Bank:
         return np.asarray(owners + 0.25 + 0.5 * along)
 
     @cached_property
-    def _scale(self) -> tuple[Floats, Floats, Places]:
+    def _scale(self) -> tuple[Floats, Floats, Places, Floats]:
         scale = 0.5 / self.spread
         strands = np.arange(len(self.first))
-        return scale, strands + 0.25 - scale * self.knots[self.first], strands
+        last: Floats = np.add(strands, 0.999, dtype=float)
+        return scale, strands + 0.25 - scale * self.knots[self.first], strands, last
 
     def lines(self, charges: Floats) -> tuple[Floats, Floats]:
         """Offset and slope of E_p where each strand stands; the last axis is the strands'."""
-        scale, shift, strands = self._scale
-        key = np.minimum(np.maximum(scale * charges + shift, strands), strands + 0.999)
+        scale, shift, strands, last = self._scale
+        key = np.minimum(np.maximum(scale * charges + shift, strands), last)
         at = self._keys.searchsorted(key, side="right") + strands
-        return self.offsets[at], self.pieces[at]
+        return self.offsets.take(at), self.pieces.take(at)
 
     def emf(self, charges: Floats) -> Floats:
         """E_p after so much charge into each strand."""

@@ -203,24 +203,25 @@ class Many:
         self.R, rate = bank.strand_ohmic, 1.0 / bank.strand_tau
         self.weight, self.per = bank.alike.astype(float), 1.0 / bank.strand_capacities
         self.rooms = bank.strand_room
-        self.fade = np.stack([np.zeros_like(rate), rate])  # what q and w lose of themselves
-        self.gain = np.stack([np.ones_like(rate), rate])  # and what they take of the current
         self.rate = rate
-        self.rise = np.stack([np.zeros_like(rate), bank.strand_polarisation])  # of V with q and w
+        # One figure where all slow parts are equally fast, as they mostly are.
+        self.fade: Floats | float = float(rate[0]) if (rate == rate[0]).all() else rate
+        self.slope, self.R1 = np.zeros_like(rate), bank.strand_polarisation
         self.state = self.past = self.change = self.changed = np.zeros((2, len(rate)))
         self.current = np.zeros(len(rate))
 
     def prepare(self, rule: Rule) -> tuple[float, float]:
         a, now, before, ahead, behind = rule
-        part = 1.0 / (1.0 + a * self.fade)
-        self.share = (a * self.gain) * part
-        self.hat = (now * self.state - before * self.past) * part
-        self.told = self.state + ahead * self.change - behind * self.changed
-        offset, slope = self.bank.lines(self.told[0])
-        rise = self.rise
-        rise[0] = slope
-        self.D = D = self.R + np.add.reduce(rise * self.share)
-        self.B = offset + np.add.reduce(rise * self.hat)
+        fade = a * self.fade
+        part = 1.0 / (1.0 + fade)
+        self.share = share = fade * part
+        self.taken = np.array([[a], [share]]) if isinstance(share, float) else np.stack([np.full(len(share), a), share])
+        self.hat = hat = now * self.state - before * self.past
+        hat[1] *= part
+        self.told = told = self.state + ahead * self.change - behind * self.changed
+        offset, self.slope = self.bank.lines(told[0])
+        self.D = D = self.R + (self.slope * a + self.R1 * share)
+        self.B = offset + (self.slope * hat[0] + self.R1 * hat[1])
         self.g = g = self.weight / D
         self.a = a
         return float(np.add.reduce(g)), float(g.dot(self.B))
@@ -228,13 +229,14 @@ class Many:
     def ceiling(self, end_voltage: float) -> float:
         q, w = self.hat
         return float(
-            ceilings(self.bank, self.tops, self.a, end_voltage, self.told[0], q, w, self.share[1], self.B, self.D).min()
+            ceilings(self.bank, self.tops, self.a, end_voltage, self.told[0], q, w, self.share, self.B, self.D).min()
         )
 
     def settle(self, V: float) -> float:
         self.next_current = i = (V - self.B) / self.D
-        self.next = self.hat + self.share * i
-        self.off = np.add.reduce(self.rise * (self.next - self.told))
+        self.next = new = self.hat + self.taken * i
+        missed = new - self.told
+        self.off = self.slope * missed[0] + self.R1 * missed[1]
         return float(self.g.dot(self.off))
 
     def error(self, rise: float) -> tuple[float, float]:
@@ -255,8 +257,7 @@ class Many:
         return float(np.maximum.reduce((self.next[0] - self.rooms) * self.per))
 
     def quiet(self) -> float:
-        R1 = self.rise[1]
-        slow = np.abs(self.state[1]) * R1 / (self.R + R1)
+        slow = np.abs(self.state[1]) * self.R1 / (self.R + self.R1)
         return float((np.maximum(np.abs(self.current), slow) * self.per).max())
 
     def fastest(self) -> float:
