@@ -3,7 +3,7 @@
 from ampstead_client import calculators
 from ampstead_client._version import __version__
 from ampstead_client.batch import Batch, BatchRow
-from ampstead_client.beyond import Overview, Verdict
+from ampstead_client.beyond import Needed, Overview, Verdict
 from ampstead_client.calculators import *  # noqa: F403
 from ampstead_client.client import AmpsteadClient
 from ampstead_client.embedded import EmbeddedTransport
@@ -43,6 +43,7 @@ __all__ = [
     "FieldError",
     "HttpTransport",
     "InvalidQuestion",
+    "Needed",
     "NotFound",
     "NotInstalled",
     "Overview",

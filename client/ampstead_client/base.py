@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
+from inspect import signature
 from types import TracebackType
 from typing import Any, ClassVar, Literal, Self, overload
 
 from ampstead_client.batch import Batch, questions_of, rows_of
-from ampstead_client.beyond import Overview, overview_of
+from ampstead_client.beyond import Needed, Overview, needed_of, overview_of
 from ampstead_client.envelope import Answer, AnswerT, read
 from ampstead_client.errors import Unreadable
 from ampstead_client.quantity import wire
@@ -102,15 +103,43 @@ class ClientBase:
 
         Raises what a question may raise; a misspelt fact is refused by the service.
         """
-        given = {name: _wired(name, value) for name, value in facts.items() if value is not None}
+        document = self._transport.ask("overview", self._with_pack(pack, facts))
+        return overview_of(document, self._transport.address("overview"))
+
+    def needed(
+        self, calculator: str, *, result: str, input: str, target: Any = None, pack: object = None, **question: Any
+    ) -> Needed:
+        """Which value of one input brings a result to where it is wanted.
+
+        `client.needed("wattage", cells=3, capacity="2250 mAh", result="fits", input="available_power")`. `target` is
+        what the result is to come to, if that is not true. `pack` fills in inputs of the calculator's that are not
+        given; the others are those of its own method.
+
+        Raises what a question may raise.
+        """
+        name = calculator.replace("_", "-")
+        asked = {"result": result, "input": input, "target": target}
+        where = f"{name}/needed"
+        document = self._transport.ask(where, self._about(name, pack, question) | self._with_pack(None, asked))
+        return needed_of(document, name, self._transport.address(where))
+
+    def _about(self, calculator: str, pack: object, question: Mapping[str, Any]) -> dict[str, Any]:
+        """A calculator's question, of the pack's inputs those that it takes."""
+        filled = self._with_pack(pack, question)
+        method = getattr(self, calculator.replace("-", "_"), None)
+        taken = signature(method).parameters if method else filled
+        return {name: value for name, value in filled.items() if name in taken or name in question}
+
+    def _with_pack(self, pack: object, question: Mapping[str, Any]) -> dict[str, Any]:
+        """What was given, and of the pack what that leaves open."""
+        given = {name: _wired(name, value) for name, value in question.items() if value is not None}
         filled: dict[str, Any] = {}
         if pack is not None:
             filled = _wired("pack", self._pack_class(**pack) if isinstance(pack, Mapping) else pack)
             for names in _EXCLUSIVE_OF_A_PACK:
                 if names & given.keys():
                     filled = {name: value for name, value in filled.items() if name not in names}
-        document = self._transport.ask("overview", {**filled, **given})
-        return overview_of(document, self._transport.address("overview"))
+        return {**filled, **given}
 
     def batch(self, calculator: str, questions: Any = None, *, columns: Any = None, common: Any = None) -> Batch:
         """Many questions to one calculator, by its name (`"wattage"`), in one request.

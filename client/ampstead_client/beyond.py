@@ -8,6 +8,7 @@ from typing import Any
 
 from ampstead_client.envelope import Answer, AnswerT, Caution, made, read
 from ampstead_client.errors import Unreadable
+from ampstead_client.quantity import Quantity
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -63,20 +64,83 @@ class Overview(_Told):
         return f"<Overview: {self.sentence} answers: {', '.join(self.answers)}>"
 
 
-def overview_of(document: Mapping[str, Any], address: str) -> Overview:
-    """An overview, read from the service's JSON. Raises `Unreadable` where it is not what was expected."""
+@dataclass(frozen=True, kw_only=True)
+class _Found:
+    calculator: str
+    result: str
+    input: str
+    target: Any
+    value: Quantity | float | None
+    bound: str | None
+    until: Quantity | float | None
+    sentence: str
+
+
+@dataclass(frozen=True, kw_only=True, repr=False)
+class Needed(_Found):
+    """Which value of one input brings a result to where it is wanted. Prints as its sentence."""
+
+    calculator: str
+    """The calculator that was asked."""
+    result: str
+    """The result that is wanted."""
+    input: str
+    """The input that was looked for."""
+    target: Any
+    """What the result is to come to."""
+    value: Quantity | float | None
+    """The value that does; None where nothing in range does."""
+    bound: str | None
+    """`at least`, `at most`, `exactly`, or `any` where all of the range does; None where there is no value."""
+    until: Quantity | float | None
+    """The largest that still does, above the smallest; None where there is no such end."""
+    sentence: str
+    """What is needed, in words."""
+    forward: Answer | None
+    """The answer at the value, of the class of the client's method; None where there is no value."""
+    raw: Mapping[str, Any] = field(repr=False, compare=False)
+    """The whole of it as JSON had it."""
+
+    def __str__(self) -> str:
+        return self.sentence
+
+    def __repr__(self) -> str:
+        return f"<Needed: {self.sentence}>"
+
+
+def _kind_of(calculator: str) -> type[Answer]:
     from ampstead_client import calculators
 
+    kind: type[Answer] = getattr(calculators, "".join(map(str.capitalize, calculator.split("-"))), Answer)
+    return kind
+
+
+def needed_of(document: Mapping[str, Any], calculator: str, address: str) -> Needed:
+    """What is needed, read from the service's JSON. Raises `Unreadable` where it is not what was expected."""
+    told = made(_Found, document, address)
+    forward = document.get("forward")
+    if forward is not None and not isinstance(forward, Mapping):
+        raise Unreadable("the answer is not the one expected: forward is no answer", method="POST", url=address)
+    return Needed(
+        **{name: getattr(told, name) for name in _Found.__dataclass_fields__},
+        forward=None
+        if forward is None
+        else read(_kind_of(calculator), forward, calculator=calculator, address=address),
+        raw=document,
+    )
+
+
+def overview_of(document: Mapping[str, Any], address: str) -> Overview:
+    """An overview, read from the service's JSON. Raises `Unreadable` where it is not what was expected."""
     told = made(_Told, document, address)
     answers, unanswered = document.get("answers"), document.get("unanswered")
     if not (isinstance(answers, Mapping) and isinstance(unanswered, Mapping)):
         raise Unreadable("the answer is not the one expected: it has no answers", method="POST", url=address)
-    kinds = {
-        name: getattr(calculators, "".join(part.capitalize() for part in name.split("-")), Answer) for name in answers
-    }
     return Overview(
         **{name: getattr(told, name) for name in _Told.__dataclass_fields__},
-        answers={name: read(kinds[name], answer, calculator=name, address=address) for name, answer in answers.items()},
+        answers={
+            name: read(_kind_of(name), answer, calculator=name, address=address) for name, answer in answers.items()
+        },
         unanswered={name: tuple(map(str, why)) for name, why in unanswered.items()},
         raw=document,
     )

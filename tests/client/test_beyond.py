@@ -5,7 +5,16 @@ from typing import Any
 
 import pytest
 
-from ampstead_client import AmpsteadClient, ChargeCurrent, Endurance, InvalidQuestion, Pack, Quantity, Unreadable
+from ampstead_client import (
+    AmpsteadClient,
+    ChargeCurrent,
+    Endurance,
+    InvalidQuestion,
+    Pack,
+    Quantity,
+    Unreadable,
+    Wattage,
+)
 
 TRAINER = Pack(cells=3, capacity="2250 mAh", cell_resistance="8.5 mΩ", temperature="13 °C")
 
@@ -66,3 +75,16 @@ def test_an_overview_that_makes_no_sense_is_unreadable(client: AmpsteadClient) -
     for name in ("verdict", "answers", "unanswered", "sentence"):
         with pytest.raises(Unreadable, match="not the one expected"):
             AmpsteadClient.over(Odd({**whole, name: None})).overview(cells=3)
+
+
+def test_what_is_needed_comes_with_the_typed_answer_there(client: AmpsteadClient) -> None:
+    told = client.needed("wattage", pack=TRAINER, rate=1, result="fits", input="available_power")
+    assert told.value == Quantity(33.3529412, "W")
+    assert told.bound == "at least"
+    assert isinstance(told.forward, Wattage)
+    assert told.forward.fits is True
+    assert str(told) == told.sentence
+    nothing = client.needed("wattage", pack=TRAINER, result="supply_power", target="5 MW", input="rate")
+    assert (nothing.value, nothing.forward) == (None, None)
+    with pytest.raises(InvalidQuestion, match="did you mean fits"):
+        client.needed("wattage", pack=TRAINER, result="fit", input="rate")

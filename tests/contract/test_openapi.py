@@ -205,11 +205,11 @@ def test_every_route_is_in_the_document_and_every_path_is_routed(app: Flask, spe
 
 
 def paths_of(spec: dict[str, Any], path: str) -> list[str]:
-    """The addresses that a path stands for: one for each of its forms, if it has them."""
-    if "{form}" not in path:
-        return [path]
-    (form,) = spec["paths"][path]["parameters"]
-    return [path.replace("{form}", each) for each in form["schema"]["enum"]]
+    """The addresses that a path stands for: one for each of its forms, or each calculator, if it has them."""
+    made = [path]
+    for part in spec["paths"][path].get("parameters", ()):
+        made = [each.replace(f"{{{part['name']}}}", word) for each in made for word in part["schema"]["enum"]]
+    return made
 
 
 def test_the_addresses_outside_the_document_are_the_pages_for_people(app: Flask, spec: dict[str, Any]) -> None:
@@ -446,7 +446,7 @@ def test_every_error_is_listed_in_its_one_shape(spec: dict[str, Any]) -> None:
             assert {"406", "500"} <= listed, place
         else:
             offered = OF_A_GET if method == "get" else OF_A_POST
-            assert listed == offered | ({"404"} if "{form}" in path else set()), place
+            assert listed == offered | ({"404"} if "{" in path else set()), place
         for status in listed:
             reference = operation["responses"][status]["$ref"]
             response = spec["components"]["responses"][reference.rpartition("/")[2]]

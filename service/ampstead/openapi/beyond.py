@@ -55,10 +55,102 @@ def schemas(givens: inputs.Givens) -> Mapping[str, Schema]:
             "additionalProperties": {"type": "array", "items": TEXT},
         },
     }
+    either: Schema = {"description": "In the form of the input or the result; null where there is none."}
+    found = {
+        "calculator": TEXT,
+        "version": TEXT,
+        "result": TEXT,
+        "input": TEXT,
+        "target": either,
+        "value": {"description": "The value that does, or null where nothing in range does."},
+        "bound": {
+            "type": ["string", "null"],
+            "enum": ["at least", "at most", "exactly", "any", None],
+            "description": "Whether it is the smallest or the largest that does, comes to the target just there, or "
+            "any value does.",
+        },
+        "until": {"description": "The largest that still does, above the smallest; null where there is no such end."},
+        "range": {"type": "object", "description": "What was gone through, from low to high."},
+        "reached": {"type": "object", "description": "Least and most that a number comes to on the way."},
+        "questions": {"type": "integer", "description": "How many were asked."},
+        "sentence": TEXT,
+        "forward": {"anyOf": [ref("Envelope"), {"type": "null"}], "description": "The answer at the value."},
+    }
     return {
+        "NeededAnswer": {"type": "object", "required": list(found), "properties": found},
         "OverviewQuestion": inputs.question(FACTS, givens),
         "OverviewAnswer": {"type": "object", "required": list(told), "properties": told},
     }
+
+
+WORD = {"type": "string", "maxLength": 60}
+ABOUT: Mapping[str, tuple[str, str, Mapping[str, tuple[bool, str]]]] = {
+    "needed": (
+        "Which value of one input brings a result to where it is wanted",
+        "The range that the input is declared for is gone through, each value asked forward, so that the answer under "
+        "forward is the one at the value that is told; null where nothing in range does.",
+        {
+            "result": (True, "The result: yes or no, a word, or a number."),
+            "input": (True, "The input that is looked for; a value given for it is put aside."),
+            "target": (False, "What the result is to come to, in its own form; true if not given."),
+        },
+    ),
+}
+"""What may be asked about a calculator's questions: summary, description, and its own inputs beside the question's."""
+
+
+def _about(
+    calculators: Mapping[str, Calculator],
+    asked: str,
+    summary: str,
+    description: str,
+    own: Mapping[str, tuple[bool, str]],
+) -> dict[str, Schema]:
+    """One address for all calculators; their inputs stand in full where each is asked for its answer."""
+    calculator = {"name": "calculator", "in": "path", "required": True, "schema": {**TEXT, "enum": list(calculators)}}
+    rest = {
+        "name": "question",
+        "in": "query",
+        "style": "form",
+        "explode": True,
+        "description": "The calculator's own inputs, each by its name.",
+        "schema": {"type": "object", "additionalProperties": TEXT},
+    }
+    parameters = [
+        {"name": name, "in": "query", "required": required, "description": said, "schema": WORD}
+        for name, (required, said) in own.items()
+    ]
+    properties = {name: {**({} if name == "target" else WORD), "description": said} for name, (_, said) in own.items()}
+    schema = {
+        "type": "object",
+        "required": [name for name, (required, _) in own.items() if required],
+        "properties": properties,
+        "additionalProperties": True,
+    }
+    body = {"required": True, "content": {JSON: {"schema": schema}}}
+    answer = {"description": "What was found.", "content": {JSON: {"schema": ref(f"{asked.capitalize()}Answer")}}}
+    spoken = {"description": "One or two plain sentences, then a caution.", "content": {PLAIN: {"schema": TEXT}}}
+    made: dict[str, Schema] = {}
+    for ending, words, success, more in (("", ".", answer, ""), (".txt", ", in words.", spoken, ".any")):
+        name = asked + ending.replace(".", "_")
+        described = {"summary": f"{summary}{words}", "tags": ["before the next outing"]}
+        made[f"/v1/{{calculator}}/{asked}{ending}"] = {
+            "parameters": [calculator],
+            "get": {
+                **described,
+                "operationId": f"get_{name}",
+                "parameters": [*parameters, rest],
+                "responses": outcomes(success, (*ERRORS["get"], 404), more),
+            },
+            "post": {
+                **described,
+                "operationId": name,
+                **({} if ending else {"description": description}),
+                "requestBody": body,
+                "responses": outcomes(success, (*ERRORS["post"], 404), more),
+            },
+        }
+    return made
 
 
 def paths(calculators: Mapping[str, Calculator], named: list[Schema]) -> dict[str, Schema]:
@@ -70,6 +162,8 @@ def paths(calculators: Mapping[str, Calculator], named: list[Schema]) -> dict[st
     answer = {"description": "The answers.", "content": {JSON: {"schema": ref("OverviewAnswer")}}}
     spoken = {"description": "Two or three plain sentences, then a caution.", "content": {PLAIN: {"schema": TEXT}}}
     made: dict[str, Schema] = {}
+    for asked, (summary, meant, own) in ABOUT.items():
+        made |= _about(calculators, asked, summary, meant, own)
     for path, name, summary, success, ending in (
         ("/v1/overview", "overview", f"{SUMMARY}.", answer, ""),
         ("/v1/overview.txt", "overview_txt", f"{SUMMARY}, in two or three sentences.", spoken, ".any"),

@@ -7,16 +7,25 @@ from collections.abc import Mapping
 from functools import partial
 
 from ampstead.declare import Calculator, ItemType
+from ampstead.replying.beyond.needed import Needed, needed
 from ampstead.replying.beyond.overview import FACTS, Overview, overview
 from ampstead.replying.forms import Form
 
 JSON, TEXT = "application/json", "text/plain"
+OF_A_CALCULATOR = (
+    Form("/needed", JSON, Needed.json, ask=needed),
+    Form("/needed.txt", TEXT, Needed.spoken, spoken=True, ask=needed),
+)
+"""What may be asked about a calculator's questions."""
 
 
 def places(calculators: Mapping[str, Calculator]) -> dict[str, tuple[Calculator | ItemType, Form]]:
     """Who answers at each address, and how."""
     asked = partial(overview, calculators)
-    return {
+    made: dict[str, tuple[Calculator | ItemType, Form]] = {
         "overview": (FACTS, Form("", JSON, Overview.json, ask=asked)),
         "overview.txt": (FACTS, Form(".txt", TEXT, Overview.spoken, spoken=True, ask=asked)),
     }
+    for name, calculator in calculators.items():
+        made |= {f"{name}{form.suffix}": (calculator, form) for form in OF_A_CALCULATOR}
+    return made
