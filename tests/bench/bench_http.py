@@ -93,6 +93,9 @@ CASES: tuple[tuple[str, str, bool, Callable[[dict[str, Any]], dict[str, Any]]], 
     ("GET charge-current", "/v1/charge-current", False, charge),
     ("GET charge-current.csv", "/v1/charge-current.csv", False, charge),
     ("GET charge-current.svg", "/v1/charge-current.svg", False, charge),
+    ("page of charge-current", "/charge-current", False, charge),
+    ("page of charge-current, not asked", "/charge-current", False, lambda pack: {}),
+    ("page of wattage", "/wattage", False, wattage),
     ("GET wattage, refused", "/v1/wattage", False, lambda pack: {**wattage(pack), "rate": "much"}),
 )
 

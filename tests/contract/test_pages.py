@@ -239,3 +239,10 @@ def test_colours_are_read_in_sunlight(colours: Mapping[str, str]) -> None:
         assert contrast(colours["link"], ground) >= READABLE
     assert contrast(colours["on"], colours["link"]) >= READABLE
     assert contrast(colours["edge"], paper) >= EDGES
+
+
+def test_what_one_person_typed_is_on_no_other_page(http: FlaskClient) -> None:
+    blank = http.get("/charge-current").data
+    told = http.get("/charge-current?cells=3&capacity=2250mAh&max_rate=2C&cell_resistance=1").data
+    assert b"2250" in told
+    assert http.get("/charge-current").data == blank

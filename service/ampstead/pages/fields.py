@@ -25,6 +25,8 @@ FEWEST_NEW = 3
 FULL_ROWS = 2
 """Rows of a list that offer all that is asked first; later ones what is told of them, and what must be."""
 FEWEST_BOXES, USUAL_BOXES = 2, 4
+MOST_BLANK = 4096
+_BLANK: dict[tuple[Owner, str, bool, str, int], "Field"] = {}
 
 
 @dataclass(frozen=True)
@@ -156,6 +158,7 @@ class _Maker:
         self.hinted, self.example = hinted, example or {}
         self.spare = before != "" and not any(name.startswith(before) for name in told)
         self.owner, self.told, self.errors, self.taken, self.before = owner, told, errors, taken, before
+        self.wrong = {error.field for error in errors}
 
     def parts(self, names: Sequence[str]) -> tuple[Part, ...]:
         return tuple(self._part(node) for node in nodes(tuple(names), self.owner.rules))
@@ -181,7 +184,19 @@ class _Maker:
         return self._rows(entry) if typed.is_nested(entry) else self._field(entry)
 
     def _field(self, entry: Input) -> Field:
-        name, spec = f"{self.before}{entry.name}", entry.spec
+        """A field; one that is blank, and nothing said of it, is made once."""
+        name = f"{self.before}{entry.name}"
+        if name in self.told or name in self.wrong:
+            return self._new(entry, name)
+        key = self.owner, name, self.hinted, self.taken.get(name, ""), self._cells() if entry.many else 0
+        if (kept := _BLANK.get(key)) is None:
+            kept = self._new(entry, name)
+            if len(_BLANK) < MOST_BLANK:
+                _BLANK[key] = kept
+        return kept
+
+    def _new(self, entry: Input, name: str) -> Field:
+        spec = entry.spec
         value = self.told.get(name, "")
         figures, unit = typed.apart(value, spec, entry.many)
         units: tuple[str, ...] = ()

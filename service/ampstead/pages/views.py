@@ -5,7 +5,6 @@ a template.
 """
 
 import os
-import re
 from collections.abc import Callable, Mapping
 from functools import lru_cache
 from hashlib import sha256
@@ -38,8 +37,6 @@ FRAGMENT = "X-Page-Part"
 CALM = {"missing"}
 MOST_OTHERS = 10
 YEAR = 31_536_000
-_QUOTED = re.compile(r'(?<=[a-z])="([A-Za-z0-9_-]+)"(?=[ >])')
-"""An attribute that needs no quotes: a tenth of a page is spared."""
 
 
 def add_pages(app: Flask, calculators: Mapping[str, Calculator]) -> None:
@@ -149,21 +146,38 @@ def _others(
 ) -> list[tuple[Calculator, str]]:
     """Other calculators that can be asked about the same pack, each with the pack's facts; those that lack least come
     first."""
-    facts = {name: value for name, value in pairs.items() if (entry := calculator.inputs.get(name)) and entry.group}
+    facts = {
+        name: (value, typed.address({name: value}))
+        for name, value in pairs.items()
+        if (entry := calculator.inputs.get(name)) and entry.group
+    }
+    chemistry = facts["chemistry"][0] if "chemistry" in facts else "lipo"
     found = []
     for other in calculators.values():
-        shared = {name: value for name, value in facts.items() if name in other.inputs and other.inputs[name].group}
-        if other is calculator or set(shared) <= {"chemistry"} or _refused(other, facts.get("chemistry", "lipo")):
+        taken, needed = _facts_of(other)
+        shared = [name for name in facts if name in taken]
+        if other is calculator or shared in ([], ["chemistry"]) or _refused(other, chemistry):
             continue
-        lacking = sum(entry.required and name not in shared for name, entry in other.inputs.items())
+        lacking = len(needed.difference(shared))
         found.append((lacking, MOMENTS.index(other.when.moment), other.when.place, other.name, other, shared))
     found.sort(key=lambda each: each[:4])
-    return [(other, typed.address(shared)) for *_, other, shared in found[:MOST_OTHERS]]
+    return [(other, "&".join(facts[name][1] for name in shared)) for *_, other, shared in found[:MOST_OTHERS]]
+
+
+@lru_cache(maxsize=64)
+def _facts_of(other: Calculator) -> tuple[frozenset[str], frozenset[str]]:
+    """The facts of a pack that a calculator takes, and all that it must be told."""
+    inputs = other.inputs.items()
+    return (
+        frozenset(name for name, entry in inputs if entry.group),
+        frozenset(name for name, entry in inputs if entry.required),
+    )
 
 
 def _with_chemistry(pairs: Mapping[str, str], answered: Any) -> Mapping[str, str]:
     """The facts with the chemistry that was taken, which another calculator may take otherwise."""
-    return {"chemistry": pack.chemistry, **pairs} if (pack := answered.known.get("pack")) is not None else pairs
+    pack = answered.known.get("pack")
+    return {"chemistry": pack.chemistry, **pairs} if pack is not None and pack.chemistry else pairs
 
 
 @lru_cache(maxsize=512)
@@ -245,32 +259,12 @@ def _base() -> str:
     return (os.environ.get("AMPSTEAD_PUBLIC_URL", "").strip() or request.url_root).rstrip("/")
 
 
-@lru_cache(maxsize=1)
-def _templates() -> Any:
-    from jinja2 import Environment, FileSystemLoader, StrictUndefined
-
-    made = Environment(
-        loader=FileSystemLoader(Path(__file__).parent / "templates"),
-        autoescape=True,
-        trim_blocks=True,
-        lstrip_blocks=True,
-        undefined=StrictUndefined,
-    )
-    made.filters["large"] = capitalised
-    return made
-
-
 def _html(template: str, status: int = 200, **told: Any) -> Response:
+    from ampstead.pages import written
     from ampstead.replying.answers import service_version
 
-    written = (
-        _templates()
-        .get_template(template)
-        .render(root=request.script_root, stamp=_stamp(), version=service_version(), **told)
-    )
-    plain = "\n".join(line for each in written.splitlines() if (line := each.strip())).replace("\n<option", "<option")
     return Response(
-        _QUOTED.sub(r"=\1", plain),
+        written.page(template, root=request.script_root, stamp=_stamp(), version=service_version(), **told),
         status,
         {"Content-Security-Policy": POLICY, "Referrer-Policy": "no-referrer", "Cache-Control": "no-cache"},
         content_type="text/html; charset=utf-8",
