@@ -56,6 +56,9 @@ __all__ = [
     "Pack",
     "PackFitness",
     "PackFitnessVerdict",
+    "PackForModel",
+    "PackForModelBinds",
+    "PackForModelResistanceLimitedBy",
     "PackGroup",
     "ParallelJoin",
     "PlannedCharge",
@@ -165,6 +168,15 @@ NickelChargeEndMethod: TypeAlias = Literal["timer", "voltage-fall"]
 
 PackFitnessVerdict: TypeAlias = Literal["flight", "other-model", "light-duty", "retire"]
 """Fit for flight; sound but too weak for the current asked; for light duty on the ground; or to be retired."""
+
+
+PackForModelBinds: TypeAlias = Literal["capacity", "voltage", "heat", "label", "mass", "condition"]
+"""
+"""
+
+
+PackForModelResistanceLimitedBy: TypeAlias = Literal["voltage", "heat"]
+"""What sets it: the floor at the highest current near the end, or the heat."""
 
 
 ReceiverTimeVerdict: TypeAlias = Literal["go", "no-go"]
@@ -641,6 +653,8 @@ class Inputs(TypedDict):
     """Input floor [V]."""
     label_energy: Quantity
     """Label energy [Wh]."""
+    label_part: float
+    """Label part."""
     label_rate: float
     """Label rate."""
     lamp_power: Quantity
@@ -667,6 +681,10 @@ class Inputs(TypedDict):
     """Loads."""
     margin: float
     """Margin."""
+    mass: Quantity
+    """Mass [g]."""
+    mass_limit: Quantity
+    """Mass limit [g]."""
     max_rate: float
     """Max rate."""
     measured_capacity: Quantity
@@ -679,6 +697,8 @@ class Inputs(TypedDict):
     """Next capacity [mAh]."""
     next_temperature: Quantity
     """Next temperature [°C]."""
+    nominal_voltage: Quantity
+    """Nominal voltage [V]."""
     pack_resistance: Quantity
     """Pack resistance [mΩ]."""
     packs: tuple[Mapping[str, Any], ...]
@@ -775,6 +795,8 @@ class Inputs(TypedDict):
     """Time available [min]."""
     time_planned: Quantity
     """Time planned [min]."""
+    time_wanted: Quantity
+    """Time wanted [min]."""
     to: To
     """To."""
     typical_current: Quantity
@@ -1382,6 +1404,47 @@ class PackFitness(TypedAnswer):
     """Most current for a burst late in the flight, margin kept [A]."""
     weakest_cell: int
     """Cell that meets its floor first, from 1."""
+
+
+@dataclass(frozen=True, kw_only=True, repr=False)
+class PackForModel(TypedAnswer):
+    """Answer of `pack_for_model`. It rests on:
+
+    - Charge is current times time (Lessons in Electric Circuits vol. I, battery ratings); voltage under load by
+      Ohm's law; heat balance of a cell with one RC pair, solved in closed form; compared with scipy
+    - Open-circuit curves: Ai et al. 2020 (lipo), Chen et al. 2020 (liion), Prada et al. 2013 (life), US Army TM
+      5-3805-262-20 (lead); lihv is extrapolated, not measured
+    - Resistance against temperature: 20 kJ/mol, general lithium-ion (tables shipped by simses 1.3, BSD-3)
+    - A reserve of 20 percent, 80 percent of the label for a pack that has aged, 60 degrees, floors under load:
+      common practice, no published source
+    - Half of a label's rate to count on, a margin of 0.8 on the heat, energy by mass: this project's own
+      judgement
+    """
+
+    average_current: Annotated[Quantity, "A"]
+    """Mean current of the flight [A]."""
+    capacity_needed: Annotated[Quantity, "mAh"]
+    """Capacity to look for on the label, reserve and ageing counted [mAh]."""
+    rate_needed: float
+    """Discharge rate to look for on the label."""
+    largest_resistance: Annotated[Quantity, "mΩ"] | None
+    """Most resistance that one of its cells may have, under load for a second at 25 °C; none if none would do
+    [mΩ].
+    """
+    resistance_limited_by: PackForModelResistanceLimitedBy
+    """What sets it: the floor at the highest current near the end, or the heat."""
+    energy_needed: Annotated[Quantity, "Wh"]
+    """Energy on the label of such a pack [Wh]."""
+    mass_expected: Annotated[Quantity, "g"]
+    """Mass of such a pack, by what good cells weigh [g]."""
+    within_mass: bool | None
+    """Whether a heavy one of that kind keeps to the mass allowed; not told without it."""
+    suits: bool | None
+    """Whether the pack that was told suits; not told without one."""
+    binds: PackForModelBinds | None
+    """What of that pack is nearest its limit or most beyond it; likewise."""
+    load_factor: float | None
+    """How much of what binds is used; above 1 it does not suit; likewise."""
 
 
 @dataclass(frozen=True, kw_only=True, repr=False)
@@ -3074,6 +3137,117 @@ class Calculators(ClientBase):
                 ("typical_current", "flight_time"),
                 ("typical_current", "charge_returned"),
                 ("reference_resistance", "sibling_resistances"),
+            ),
+        )
+
+    def pack_for_model(
+        self,
+        *,
+        pack: Pack | Mapping[str, Any] | None = None,
+        time_wanted: QuantityLike,
+        nominal_voltage: QuantityLike | None = None,
+        current: QuantityLike | None = None,
+        flight_time: QuantityLike | None = None,
+        charge_returned: QuantityLike | None = None,
+        peak_current: QuantityLike | None = None,
+        reserve: float | str | None = None,
+        capacity_left: float | str | None = None,
+        floor: QuantityLike | None = None,
+        label_part: float | str | None = None,
+        label_rate: float | str | None = None,
+        mass_limit: QuantityLike | None = None,
+        mass: QuantityLike | None = None,
+        chemistry: Chemistry | None = None,
+        cells: int | None = None,
+        capacity: QuantitiesLike | None = None,
+        cell_resistance: QuantitiesLike | None = None,
+        resistance_method: ResistanceMethod | None = None,
+        resistance_temperature: QuantityLike | None = None,
+        polarisation_resistance: QuantitiesLike | None = None,
+        polarisation_time: QuantityLike | None = None,
+        temperature: QuantityLike | None = None,
+        condition: Condition | None = None,
+    ) -> PackForModel:
+        """What to look for in a pack that carries a model so long, and whether a pack at hand does.
+
+        Needs one of `current` and `flight_time`. At most one of `charge_returned` and `current`.
+
+        - `pack`: the pack's inputs in one; those given beside it win.
+        - `time_wanted`: how long it is to fly. In min; above 0; at most 600 min; for example 6 min.
+        - `nominal_voltage`: voltage on the label of the packs that fit, instead of cells. In V; above 0; at most
+          100 V; for example 11.1 V.
+        - `current`: current over the flight. In A; above 0; at most 20 kA; for example 14 A.
+        - `flight_time`: length of an earlier flight, where nobody knows the current. In min; above 0; at most 10000
+          min; for example 7.5 min.
+        - `charge_returned`: charge put back after that flight. In mAh; above 0; at most 200 Ah; for example 1480
+          mAh.
+        - `peak_current`: highest current, at full throttle. In A; above 0; at most 20 kA; for example 23 A.
+        - `reserve`: part of the capacity to keep. At least 0; at most 0.95; for example 0.2. If not given: 0.2.
+        - `capacity_left`: part of its label's capacity that the pack is to do it with. Above 0; at most 1; for
+          example 0.8. If not given: 0.8.
+        - `floor`: lowest voltage that a cell may have under load. In V; at least 0; at most 5 V; for example 3.3 V.
+          If not given: the chemistry's usual floor under load.
+        - `label_part`: part of a label's discharge rate to count on. Above 0; at most 1; for example 0.5. If not
+          given: 0.5.
+        - `label_rate`: discharge rate on the label of the pack to be judged. Above 0; at most 1000; for example 40.
+        - `mass_limit`: mass that the pack may have. In g; above 0; at most 100 kg; for example 220 g.
+        - `mass`: mass of the pack to be judged. In g; above 0; at most 100 kg; for example 190 g.
+        - `chemistry`: kind of cell: lithium-polymer, high-voltage lithium-polymer, lithium-ion,
+          lithium-iron-phosphate, nickel-metal-hydride, nickel-cadmium or lead-acid. If not given: lipo.
+        - `cells`: number of cells in series, as on the label. At least 1; at most 24; for example 4. If not given:
+          by the label's voltage, or by a list with an entry per cell.
+        - `capacity`: capacity on the label; one for all cells, or one per cell. In mAh; at least 10 mAh; at most
+          200 Ah; for example 2250 mAh.
+        - `cell_resistance`: resistance of one cell, or of each cell. In mΩ; above 0; at most 10 Ω; for example 8.5
+          mΩ.
+        - `resistance_method`: how the resistance was measured: at 1 kHz, by a charger, or under load for one or ten
+          seconds. If not given: 1s.
+        - `resistance_temperature`: temperature of the cells when the resistance was measured. In °C; at least -20
+          °C; at most 70 °C; for example 25 °C. If not given: 25 °C.
+        - `polarisation_resistance`: slow part of a cell's resistance, which appears over the polarisation time;
+          one, or one per cell. In mΩ; at least 0; at most 10 Ω; for example 4.2 mΩ. If not given: half of the cell
+          resistance.
+        - `polarisation_time`: time constant of the slow part. In s; at least 0.1 s; at most 3600 s; for example 30
+          s. If not given: 30 s.
+        - `temperature`: temperature of the pack now. In °C; at least -20 °C; at most 70 °C; for example 25 °C. If
+          not given: 25 °C.
+        - `condition`: state of the pack's body; anything but sound is not charged, joined or flown. If not given:
+          sound.
+
+        Raises `InvalidQuestion` for inputs that cannot be right, and the other errors of `ampstead_client.errors`.
+        """
+        return self._ask(
+            "pack-for-model",
+            PackForModel,
+            {
+                "time_wanted": time_wanted,
+                "nominal_voltage": nominal_voltage,
+                "current": current,
+                "flight_time": flight_time,
+                "charge_returned": charge_returned,
+                "peak_current": peak_current,
+                "reserve": reserve,
+                "capacity_left": capacity_left,
+                "floor": floor,
+                "label_part": label_part,
+                "label_rate": label_rate,
+                "mass_limit": mass_limit,
+                "mass": mass,
+                "chemistry": chemistry,
+                "cells": cells,
+                "capacity": capacity,
+                "cell_resistance": cell_resistance,
+                "resistance_method": resistance_method,
+                "resistance_temperature": resistance_temperature,
+                "polarisation_resistance": polarisation_resistance,
+                "polarisation_time": polarisation_time,
+                "temperature": temperature,
+                "condition": condition,
+            },
+            pack=pack,
+            exclusive=(
+                ("current", "flight_time"),
+                ("charge_returned", "current"),
             ),
         )
 

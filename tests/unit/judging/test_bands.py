@@ -358,6 +358,12 @@ EDGES: list[tuple[str, str, Question, Callable[[Question], Edges]]] = [
         RECEIVER,
         lambda q: sagging("stall_voltage", "receiver-time", q, 16 * 1.13, 16 * 0.87),
     ),
+    (
+        "pack-for-model",
+        "mass_expected",
+        {"cells": 3, "current": "14 A", "time_wanted": "6 min"},
+        scaled("pack-for-model", "mass_expected", 1, 1.4),
+    ),
     ("series-join", "time_flight", STACK, lambda q: stacked("time_flight", q)),
     ("series-join", "loaded_voltage", STACK, lambda q: stacked("loaded_voltage", q)),
     ("let-down", "time_total", DOWN, lambda q: drained(q, 0.9, 1.1)),
