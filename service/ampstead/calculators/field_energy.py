@@ -1,6 +1,6 @@
 """What a battery at the field can recharge.
 
-Longer than its neighbours, since packs may be told flat or in a list, and either way stand on one source.
+Over 300 lines, since packs may be told flat or in a list, and either way stand on one source.
 """
 
 from collections.abc import Iterator, Sequence

@@ -25,7 +25,7 @@ from ampstead.declare import Band, Caution, Fraction, Quantity, Rate, derived
 from ampstead.errors import FieldError
 from ampstead.inputs.pack import ROOM, ChemistryInput, ChemistryName
 from ampstead.judging.bands import band_over
-from ampstead.judging.cautions import Table
+from ampstead.judging.cautions import VERY_COLD, Table
 from ampstead.judging.cautions import caution as shared
 from ampstead.words import amperes, degrees, percent, quarter_minutes, rate, sentences
 
@@ -57,7 +57,6 @@ MOST_FLIGHTS = 3.0  # Times the last flight: less than that was returned to tell
 USUAL_RESERVE = 0.2
 TAKE_OFF = 0.2  # V above the floor, that a cell keeps in the first sag after take-off; this project's own judgement.
 NOTABLE, ALL = 0.01, 0.95  # Of the charge; this project's own judgement.
-VERY_COLD = 263.15
 SLACK = 1e-9
 
 

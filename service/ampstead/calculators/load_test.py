@@ -1,6 +1,6 @@
 """Resistance from loaded readings.
 
-Longer than its neighbours, since readings come in two forms and all that can be wrong with them is checked here.
+Over 300 lines, since readings come in two forms and all that can be wrong with them is checked here.
 """
 
 from collections.abc import Iterator, Sequence
@@ -16,7 +16,7 @@ from ampstead.declare import Band, Caution, Count, Floats, Fraction, Group, Item
 from ampstead.errors import FieldError
 from ampstead.inputs.pack import ROOM, Pack
 from ampstead.inputs.shared import MOST_CURRENT, LeadResistance, MeterResolution
-from ampstead.judging.cautions import Table
+from ampstead.judging.cautions import VERY_COLD, Table
 from ampstead.judging.cautions import caution as shared
 from ampstead.sketch import Chart, Panel
 from ampstead.words import degrees, milliohms, millivolts, number, percent, sentences, span
@@ -57,7 +57,6 @@ SCATTER = 0.25
 """The same for the readings' scatter. This project's own judgement."""
 UNLIKE = 1.5
 """Times the median from which a cell stands out. This project's own judgement."""
-VERY_COLD = 263.15  # -10 °C: below it the model promises nothing.
 SLACK = 1e-9
 
 

@@ -332,19 +332,19 @@ def sentence(answer: MatchPacks, *, packs: list[BoxPack], use: Use) -> str:
     if more > 0:
         said.append(count(more, "more group"))
     worst = answer.groups[-1]
-    together = " with ".join(worst.names)
+    least = f"The least alike are {' with '.join(worst.names)}: " if len(answer.groups) > 1 else ""
     left = "" if not out else f"; leave out {listed([f'{one.name}, which {WHY_WORDS[one.why]}' for one in out])}"
     if len(out) > SPOKEN:
         left = f"; leave out {count(len(out), 'pack')}"
     if use == "series":
-        costs = f"{milliampere_hours(worst.charge_unused)} of them are never used"
+        unused = milliampere_hours(worst.charge_unused)
+        costs = "" if unused.startswith("0 ") else f"{unused} of them are never used"
     else:
         place = int(np.argmax(worst.shares))
         costs = f"{worst.names[place]} carries {percent(float(worst.shares[place]))} of the current"
     return sentences(
         f"Of these {kind} packs put together in {use} {listed(said)}{left}.",
-        f"{'The least alike are' if len(answer.groups) > 1 else 'Of'} {together}{':' if len(answer.groups) > 1 else ''}"
-        f" {costs}.",
+        f"{least}{costs}." if costs else "",
         "" if answer.proven else "That is the best found, not proven to be the best there is.",
     )
 

@@ -1,6 +1,6 @@
 """Fit to fly, for another model, light duty, or retire.
 
-Longer than its neighbours, since every threshold and every finding that it rests on stands here to be checked.
+Over 300 lines, since every threshold and every finding that it rests on stands here to be checked.
 """
 
 from collections.abc import Iterator
@@ -18,7 +18,7 @@ from ampstead.inputs.pack import ROOM, Pack, has_curve
 from ampstead.inputs.shared import MOST_CURRENT
 from ampstead.inputs.warming import Thermal
 from ampstead.judging.bands import BURST_ERROR, model_error, resistance_factors
-from ampstead.judging.cautions import Table, resistance_cautions
+from ampstead.judging.cautions import VERY_COLD, Table, resistance_cautions
 from ampstead.judging.cautions import caution as shared
 from ampstead.judging.cells import (
     is_suspect,
@@ -95,7 +95,6 @@ LEAST_DEVIATION = 0.02
 LEAST_ABOVE = 1.2
 """Of the siblings' median: below it a pack is no outlier whatever its score. This project's own judgement."""
 LEAST_SIBLINGS = 3
-VERY_COLD = 263.15
 SLACK = 1e-9
 
 

@@ -1,4 +1,7 @@
-"""How long a receiver pack feeds receiver and servos, and whether to take off."""
+"""How long a receiver pack feeds receiver and servos, and whether to take off.
+
+Over 300 lines, since a calculator is one file, with its cautions, its curve and its picture.
+"""
 
 from collections.abc import Iterator
 from dataclasses import dataclass

@@ -1,4 +1,7 @@
-"""The most current this pack should give, from its resistance."""
+"""The most current this pack should give, from its resistance.
+
+Over 300 lines, since a calculator is one file, with its cautions, its curve and its picture.
+"""
 
 from collections.abc import Iterator
 from dataclasses import dataclass

@@ -1,6 +1,6 @@
 """Bring a pack to its storage charge.
 
-Longer than its neighbours, since a charge, a discharge and what forbids either stand here together.
+Over 300 lines, since a charge, a discharge and what forbids either stand here together.
 """
 
 from collections.abc import Iterator, Mapping

@@ -17,6 +17,9 @@ GRAVITY: tuple[Severity, ...] = ("danger", "warning", "note")
 
 Table = Mapping[str, tuple[Severity, str]]
 
+VERY_COLD = 263.15
+"""-10 °C: below it the model promises nothing."""
+
 _TABLE: Table = {
     # Phoenix Fire Department: not unattended, not overnight (retrieved); Seattle Fire Department (retrieved).
     "never-alone": ("danger", "Never leave a charging pack alone."),

@@ -1,6 +1,7 @@
 """May this pack be charged, at what current, to what voltage, under which cautions: the one verdict of all calculators.
 
 Each rule stands here once; calculators, joins of packs and whatever plans charges ask ``charge_verdict``.
+Over 300 lines, so that all that may limit a charge is read on one page.
 """
 
 from collections.abc import Iterator, Sequence
@@ -22,7 +23,7 @@ from ampstead.cell.sizing import HOUR, current_rate, rate_current
 from ampstead.declare import Band, Caution
 from ampstead.errors import FieldError
 from ampstead.inputs.pack import ChemistryName, Condition, Pack
-from ampstead.judging.cautions import caution
+from ampstead.judging.cautions import VERY_COLD, caution
 from ampstead.judging.cells import is_suspect, suspect_cautions, suspect_words, taken_for_life
 from ampstead.judging.overfull import highest_cell, is_overfull, overfull_cautions
 from ampstead.words import count, degrees, millivolts, volts
@@ -41,7 +42,6 @@ SUSPECT_RATE = 0.2
 """Most of the capacity an hour with a cell that stands out. This project's own judgement."""
 LARGEST_LABEL = 10.0
 """Charge rate above which a label was probably read at its discharge rate. This project's own judgement."""
-VERY_COLD = 263.15
 # Of the time of a real charge over the model's; this project's own judgement (balancing, ramp, leads).
 TIME_LOW, TIME_HIGH, TIME_HIGH_RESISTIVE, TIME_EXTRA = 0.95, 1.05, 1.35, 900.0
 RESISTIVE = 180.0  # 50 mΩ·Ah, in Ω·C.

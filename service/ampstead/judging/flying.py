@@ -7,11 +7,9 @@ import numpy as np
 from ampstead.cell.one.series import SeriesPack
 from ampstead.declare import Caution
 from ampstead.inputs.pack import Pack
-from ampstead.judging.cautions import caution, resistance_cautions
+from ampstead.judging.cautions import VERY_COLD, caution, resistance_cautions
 from ampstead.judging.cells import suspect_cautions
 
-VERY_COLD = 263.15
-"""-10 °C: below it the model promises nothing."""
 COLD = 283.15
 """10 °C: below it a lithium pack is warmed before it flies. This project's own judgement."""
 HOUR = 3600.0

@@ -1,4 +1,7 @@
-"""Packs joined in parallel: their inputs, and whether they may be joined; shared by calculators of boards."""
+"""Packs joined in parallel: their inputs, and whether they may be joined; shared by calculators of boards.
+
+Over 300 lines: what may be joined and what follows from a join stand together.
+"""
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field

@@ -1,7 +1,7 @@
 """Curves drawn as SVG, and SVG turned into PNG. Nothing here is imported before a picture is asked for.
 
 Drawn for a phone in sunlight: 480 units wide, large type, labels at the lines instead of a legend. An SVG follows the
-reader's dark or light; a PNG is light.
+reader's dark or light; a PNG is light. Over 300 lines: the parts of one drawing.
 """
 
 from collections.abc import Mapping, Sequence

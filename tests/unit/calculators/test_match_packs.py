@@ -153,3 +153,11 @@ def test_the_table_has_a_group_a_row() -> None:
     assert [line.split(",")[0] for line in lines] == ["group", "red trainer C + red trainer C",
                                                       "red trainer A + red trainer B"]  # fmt: skip
     assert client().post("/v1/match-packs.svg", json=question).status_code == 200
+
+
+def test_the_sentence_speaks_of_unused_charge_only_where_there_is_some() -> None:
+    alike = {"cells": 3, "capacity": "2250 mAh"}
+    said = reply("match-packs", packs=[alike, alike])["sentence"]
+    assert said == "Of these lithium-polymer packs put together in series pack 1 with pack 2."
+    less = reply("match-packs", packs=[alike, alike | {"capacity": "2200 mAh"}])["sentence"]
+    assert less.endswith("pack 1 with pack 2. 50 milliampere hours of them are never used.")

@@ -1,6 +1,7 @@
 """A pack under load: voltages, the time to a floor, and the most it can give without falling below one.
 
-Current out of the pack is positive throughout.
+Current out of the pack is positive throughout. Over 300 lines: each question stands here for constant current and
+for constant power.
 """
 
 from collections.abc import Sequence
