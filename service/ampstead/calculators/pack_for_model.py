@@ -22,11 +22,10 @@ from ampstead.inputs.demand import Demand
 from ampstead.inputs.pack import ChemistryName, Pack, cell_count, has_curve
 from ampstead.inputs.shared import MOST_CURRENT, Floor, usual_floor
 from ampstead.inputs.source import RATED_HOURS
-from ampstead.judging.cautions import Table, resistance_cautions
+from ampstead.judging.cautions import VERY_COLD, Table, resistance_cautions
 from ampstead.judging.cautions import caution as shared
 from ampstead.judging.charging import body_words
 from ampstead.judging.drawing import MARGIN
-from ampstead.judging.flying import VERY_COLD
 from ampstead.sketch import Chart, Limit, Panel
 from ampstead.words import amperes, count, duration, milliampere_hours, milliohms, percent, rate, sentences
 
