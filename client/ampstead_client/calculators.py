@@ -3254,17 +3254,60 @@ class Calculators(ClientBase):
     def parallel_join(
         self,
         *,
-        packs: Sequence[JoinedPack | Mapping[str, Any]],
+        pack: Pack | Mapping[str, Any] | None = None,
+        packs: Sequence[JoinedPack | Mapping[str, Any]] | None = None,
+        voltages: QuantitiesLike | None = None,
         limit_rate: float | str | None = None,
         lead_resistance: QuantityLike | None = None,
+        chemistry: Chemistry | None = None,
+        cells: int | None = None,
+        capacity: QuantitiesLike | None = None,
+        cell_resistance: QuantitiesLike | None = None,
+        pack_resistance: QuantityLike | None = None,
+        resistance_method: ResistanceMethod | None = None,
+        resistance_temperature: QuantityLike | None = None,
+        polarisation_resistance: QuantitiesLike | None = None,
+        polarisation_time: QuantityLike | None = None,
+        temperature: QuantityLike | None = None,
+        condition: Condition | None = None,
     ) -> ParallelJoin:
         """Whether packs may be joined in parallel, and what flows between them if they are.
 
+        At most one of `cell_resistance` and `pack_resistance`. `packs` goes without `voltages`, `chemistry`,
+        `cells`, `capacity`, `cell_resistance`, `pack_resistance`, `resistance_method`, `resistance_temperature`,
+        `polarisation_resistance`, `polarisation_time`, `temperature` and `condition`.
+
+        - `pack`: the pack's inputs in one; those given beside it win.
         - `packs`: the packs, of one chemistry and one number of cells, each with its state.
+        - `voltages`: resting voltage of each pack, where they are alike in all else. In V; at least 0; for example
+          11.9 V,12.3 V.
         - `limit_rate`: highest charge rate that a pack may see whose own highest is not given. Above 0; at most
           100; for example 1. If not given: 1.
         - `lead_resistance`: resistance of the leads, both conductors together. In mΩ; at least 0; at most 100 Ω;
           for example 6.5 mΩ. If not given: 0 mΩ.
+        - `chemistry`: kind of cell: lithium-polymer, high-voltage lithium-polymer, lithium-ion,
+          lithium-iron-phosphate, nickel-metal-hydride, nickel-cadmium or lead-acid. If not given: lipo.
+        - `cells`: number of cells in series, as on the label. At least 1; at most 24; for example 4. If not given:
+          told by a list with an entry per cell.
+        - `capacity`: capacity on the label; one for all cells, or one per cell. In mAh; at least 10 mAh; at most
+          200 Ah; for example 2250 mAh.
+        - `cell_resistance`: resistance of one cell, or of each cell. In mΩ; above 0; at most 10 Ω; for example 8.5
+          mΩ. If not given: a cautious figure by chemistry, divided by the capacity.
+        - `pack_resistance`: resistance of the whole pack; divided evenly among the cells. In mΩ; above 0; at most
+          100 Ω; for example 25.5 mΩ.
+        - `resistance_method`: how the resistance was measured: at 1 kHz, by a charger, or under load for one or ten
+          seconds. If not given: 1s.
+        - `resistance_temperature`: temperature of the cells when the resistance was measured. In °C; at least -20
+          °C; at most 70 °C; for example 25 °C. If not given: 25 °C.
+        - `polarisation_resistance`: slow part of a cell's resistance, which appears over the polarisation time;
+          one, or one per cell. In mΩ; at least 0; at most 10 Ω; for example 4.2 mΩ. If not given: half of the cell
+          resistance.
+        - `polarisation_time`: time constant of the slow part. In s; at least 0.1 s; at most 3600 s; for example 30
+          s. If not given: 30 s.
+        - `temperature`: temperature of the pack now. In °C; at least -20 °C; at most 70 °C; for example 25 °C. If
+          not given: 25 °C.
+        - `condition`: state of the pack's body; anything but sound is not charged, joined or flown. If not given:
+          sound.
 
         Raises `InvalidQuestion` for inputs that cannot be right, and the other errors of `ampstead_client.errors`.
         """
@@ -3273,9 +3316,37 @@ class Calculators(ClientBase):
             ParallelJoin,
             {
                 "packs": packs,
+                "voltages": voltages,
                 "limit_rate": limit_rate,
                 "lead_resistance": lead_resistance,
+                "chemistry": chemistry,
+                "cells": cells,
+                "capacity": capacity,
+                "cell_resistance": cell_resistance,
+                "pack_resistance": pack_resistance,
+                "resistance_method": resistance_method,
+                "resistance_temperature": resistance_temperature,
+                "polarisation_resistance": polarisation_resistance,
+                "polarisation_time": polarisation_time,
+                "temperature": temperature,
+                "condition": condition,
             },
+            pack=pack,
+            exclusive=(
+                ("packs", "voltages"),
+                ("packs", "chemistry"),
+                ("packs", "cells"),
+                ("packs", "capacity"),
+                ("packs", "cell_resistance"),
+                ("packs", "pack_resistance"),
+                ("packs", "resistance_method"),
+                ("packs", "resistance_temperature"),
+                ("packs", "polarisation_resistance"),
+                ("packs", "polarisation_time"),
+                ("packs", "temperature"),
+                ("packs", "condition"),
+                ("cell_resistance", "pack_resistance"),
+            ),
         )
 
     def receiver_time(

@@ -4,17 +4,29 @@ Over 300 lines, since a calculator is one file, with its cautions, its curve and
 """
 
 from collections.abc import Iterator
-from dataclasses import dataclass
-from typing import Annotated
+from dataclasses import dataclass, fields
+from typing import Annotated, Any, ClassVar
 
 import numpy as np
 
 from ampstead.cell.sizing import HOUR, current_rate
-from ampstead.declare import Band, Caution, Flag, Floats, Items, Quantity, Rate
+from ampstead.declare import Band, Caution, Flag, Floats, Group, Items, OneOf, Quantity, Rate
+from ampstead.errors import FieldError
+from ampstead.inputs.pack import (
+    Checks,
+    ChemistryName,
+    Pack,
+    cells_in_range,
+    has_curve,
+    lengths_agree,
+    slow_part_fits,
+    voltages_in_range,
+)
 from ampstead.inputs.shared import LeadResistance
 from ampstead.judging.cautions import caution, charging
 from ampstead.judging.joining import (
     AT_REST,
+    FEWEST,
     Join,
     JoinedPack,
     apart_words,
@@ -71,6 +83,13 @@ EXAMPLES = (
             {"name": "the flown aerobat", "cells": 4, "capacity": "3700 mAh", "rest_voltage": "15.07 V", "max_rate": 3},
         ],
     },
+    {
+        "voltages": "11.9 V,12.3 V",
+        "cells": 3,
+        "capacity": "2250 mAh",
+        "cell_resistance": "9 mΩ",
+        "lead_resistance": "4 mΩ",
+    },
 )
 CURVE_POINTS = 160
 LITTLE = 0.01  # C; less is not worth a figure in a sentence.
@@ -78,7 +97,79 @@ LEAST_SHOWN = 60.0  # s
 CURVE_PART = 1.25  # Of the time to settle: so much of it is shown.
 
 
-CHECKS = (enough_packs, packs_alike)
+def flat_has_curve(chemistry: ChemistryName | None) -> Iterator[FieldError]:
+    """As for any pack, where the packs are told flat."""
+    if chemistry is not None:
+        yield from has_curve(chemistry)
+
+
+def flat_slow_part_fits(
+    given: set[str],
+    cell_resistance: Any,
+    pack_resistance: float | None,
+    cells: int | None,
+    polarisation_resistance: Any,
+    polarisation_time: float | None,
+    resistance_method: Any,
+) -> Iterator[FieldError]:
+    """As for any pack, where the packs are told flat."""
+    if resistance_method is not None and polarisation_time is not None:
+        yield from slow_part_fits(
+            given,
+            cell_resistance,
+            pack_resistance,
+            cells,
+            polarisation_resistance,
+            polarisation_time,
+            resistance_method,
+        )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LikePack(Pack):
+    """The packs to be joined, alike but for their voltages, told flat; nothing where ``packs`` tells them."""
+
+    CHECKS: ClassVar[Checks] = (lengths_agree, cells_in_range, flat_has_curve, flat_slow_part_fits)
+
+
+STATE = ("state_of_charge", "rest_voltage", "cell_voltages")
+FLAT = tuple(entry.name for entry in fields(Pack) if entry.name not in STATE)
+
+
+def packs_are_told(packs: Any, voltages: Floats | None, cells: int | None, capacity: Any) -> Iterator[FieldError]:
+    """The packs are a list, or all of one kind, told flat."""
+    if packs:
+        yield from enough_packs(packs)
+        yield from packs_alike(packs)
+        return
+    if voltages is None:
+        said = 'packs is missing: the packs to join (or give voltages, like "11.9 V,12.3 V", with cells and capacity)'
+        yield FieldError("packs", "missing", said)
+        return
+    if len(voltages) < FEWEST:
+        said = f"voltages takes {FEWEST} to 64 values, one of each pack at rest; {len(voltages)} was given"
+        yield FieldError("voltages", "wrong_length", said)
+    if cells is None:
+        said = "cells is missing: number of cells of each of the packs, like 3 (or give packs)"
+        yield FieldError("cells", "missing", said)
+    if capacity is None:
+        said = 'capacity is missing: capacity of each of the packs, like "2250 mAh" (or give packs)'
+        yield FieldError("capacity", "missing", said)
+
+
+def flat_voltages_in_range(
+    chemistry: ChemistryName | None, cells: int | None, voltages: Floats | None
+) -> Iterator[FieldError]:
+    """As for any pack's voltage."""
+    if chemistry is None or voltages is None or not cells:
+        return
+    for fault in voltages_in_range(chemistry, cells, float(np.max(voltages))):
+        said = fault.message.replace("rest_voltage is the whole pack's", "voltages are of whole packs")
+        yield FieldError("voltages", fault.code, said)
+
+
+RULES = tuple(OneOf("packs", name) for name in ("voltages", *FLAT))
+CHECKS = (packs_are_told, flat_voltages_in_range)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -133,12 +224,22 @@ class ParallelJoin:
 def parallel_join(
     *,
     packs: Annotated[
-        list[JoinedPack],
+        list[JoinedPack] | None,
         Items(
             "The packs, of one chemistry and one number of cells, each with its state.",
             example=EXAMPLES[0]["packs"],
         ),
-    ],
+    ] = None,
+    voltages: Annotated[
+        Floats | None,
+        Quantity(
+            "V",
+            "Resting voltage of each pack, where they are alike in all else.",
+            at_least=0,
+            example="11.9 V,12.3 V",
+        ),
+    ] = None,
+    pack: Annotated[LikePack, Group(name="pack", omit=STATE)],
     limit_rate: Annotated[
         float,
         Rate(
@@ -149,8 +250,8 @@ def parallel_join(
 ) -> ParallelJoin:
     """Whether packs may be joined in parallel, and what flows between them if they are.
 
-    Each pack is a series of cells with one RC pair and a lead; all hang on one board whose currents add up to
-    nought:
+    The packs are a list, or alike but for their ``voltages``. Each is a series of cells with one RC pair and a lead;
+    all hang on one board whose currents add up to nought:
 
         V = E_p(q_p) + R1_p * w_p + R_p * i_p,   sum(i_p) = 0                       (1)
         i_p(0) = (V - E_p) / R_p,   V = sum(E_p / R_p) / sum(1 / R_p)               (2)
@@ -172,11 +273,12 @@ def parallel_join(
     and at most 0.1 with a low cell. Packs that are not sound, have a dead cell, one that stands out or one above its
     end of charge, or of whose cell count there is doubt, are not joined at all: nothing flows then.
     """
-    join = Join(packs, lead_resistance, limit_rate)
+    joined = packs or [like_pack(pack, voltage) for voltage in ([] if voltages is None else voltages.tolist())]
+    join = Join(joined, lead_resistance, limit_rate)
     if join.refused:
         return ParallelJoin(
             within_limit=False,
-            initial_currents=np.zeros(len(packs)),
+            initial_currents=np.zeros(len(joined)),
             peak_rate=0.0,
             time_above_limit=0.0,
             settled_voltage=None,
@@ -203,9 +305,14 @@ def parallel_join(
     )
 
 
-def sentence(answer: ParallelJoin, *, packs: list[JoinedPack]) -> str:
+def like_pack(pack: Pack, voltage: float) -> JoinedPack:
+    """One of several packs that differ in their voltage alone."""
+    return JoinedPack(**{name: getattr(pack, name) for name in FLAT}, rest_voltage=voltage)
+
+
+def sentence(answer: ParallelJoin) -> str:
     """The answer as spoken."""
-    join, called = answer._join, names(packs)
+    join, packs, called = answer._join, answer._join.packs, names(answer._join.packs)
     if join.refused:
         return sentences(f"Do not join these {packs[0].kind.words} packs.", *unfit_words(join))
     assert answer.settled_voltage is not None
@@ -248,9 +355,11 @@ def sentence(answer: ParallelJoin, *, packs: list[JoinedPack]) -> str:
     )
 
 
-def cautions(answer: ParallelJoin, *, packs: list[JoinedPack], given: frozenset[str]) -> Iterator[Caution]:
+def cautions(answer: ParallelJoin, *, given: frozenset[str]) -> Iterator[Caution]:
     """What to heed, the reason not to join first."""
-    yield from join_cautions(answer._join, given)
+    packs = answer._join.packs
+    of_each = {f"packs[{place}].{name}" for name in given.intersection(FLAT) for place in range(len(packs))}
+    yield from join_cautions(answer._join, given | of_each)
     yield caution("main-leads-first")
     yield from charging()
     if not packs[0].curve.sourced:
@@ -301,9 +410,9 @@ def curve(answer: ParallelJoin) -> JoinCurve:
     )
 
 
-def picture(answer: ParallelJoin, *, packs: list[JoinedPack]) -> Chart:
+def picture(answer: ParallelJoin) -> Chart:
     """Rate and charge moved after the join, limit and end marked."""
-    join = answer._join
+    join, packs = answer._join, answer._join.packs
     limits: tuple[Limit, ...] = ()
     if not join.refused:
         limit = current_rate(float(join.limits[join.hardest]), packs[join.hardest].charge)

@@ -355,3 +355,38 @@ def test_within_the_limit_no_edge_of_its_own_band_is_beyond_it(
     # No tap stands further off than all the differences together would drive it.
     apart = got["answer"]["largest_cell_difference"]["value"]
     assert got["answer"]["balance_wire_current"]["value"] <= 4 * apart / 0.03 + 1e-9
+
+
+LIKE: dict[str, Any] = {"cells": 3, "capacity": "2250 mAh", "cell_resistance": "9 mΩ", "temperature": "13 °C"}
+
+
+def test_two_voltages_of_like_packs_are_a_question_without_a_list() -> None:
+    flat = reply("parallel-join", **LIKE, voltages="11.9V,12.3V", lead_resistance="4 mΩ", limit_rate=2)
+    packs = [LIKE | {"rest_voltage": voltage} for voltage in ("11.9 V", "12.3 V")]
+    nested = reply("parallel-join", packs=packs, lead_resistance="4 mΩ", limit_rate=2)
+    for part in ("answer", "accuracy", "cautions", "sentence"):
+        assert flat[part] == nested[part]
+    asked = client().get("/v1/parallel-join", query_string=LIKE | {"voltages": "11.9,12.3 V"})
+    assert asked.status_code == 200
+    assert len(asked.get_json()["answer"]["initial_currents"]) == 2
+    assert "join-resistance-assumed" not in [entry["code"] for entry in flat["cautions"]]
+    guessed = reply("parallel-join", cells=3, capacity="2250 mAh", voltages="11.9V,12.3V")
+    assert "join-resistance-assumed" in [entry["code"] for entry in guessed["cautions"]]
+
+
+def test_like_packs_are_told_whole_and_not_beside_a_list() -> None:
+    assert refusals("parallel-join", voltages="11.9V,12.3V") == {("cells", "missing"), ("capacity", "missing")}
+    assert refusals("parallel-join", **LIKE) == {("packs", "missing")}
+    assert refusals("parallel-join", **LIKE, voltages="11.9 V") == {("voltages", "wrong_length")}
+    assert refusals("parallel-join", **LIKE, voltages="11.9 V,15.2 V") == {("voltages", "out_of_range")}
+    assert refusals("parallel-join", **LIKE | {"chemistry": "nimh"}, voltages="3 V,4 V") == {
+        ("chemistry", "unsupported")
+    }
+    packs = [{"cells": 3, "capacity": "2250 mAh", "rest_voltage": "11.9 V"}] * 2
+    assert refusals("parallel-join", packs=packs, voltages="11.9V,12.3V") == {
+        ("packs", "conflict"),
+        ("voltages", "conflict"),
+    }
+    assert refusals("parallel-join", packs=packs, cells=3) == {("packs", "conflict"), ("cells", "conflict")}
+    swollen = answer("parallel-join", **LIKE, condition="swollen", voltages="11.9V,12.3V")
+    assert swollen["within_limit"] is False
