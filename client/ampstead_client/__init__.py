@@ -3,7 +3,7 @@
 from ampstead_client import calculators
 from ampstead_client._version import __version__
 from ampstead_client.batch import Batch, BatchRow
-from ampstead_client.beyond import Needed, Overview, Verdict
+from ampstead_client.beyond import Doubt, Doubts, Needed, Overview, Verdict
 from ampstead_client.calculators import *  # noqa: F403
 from ampstead_client.client import AmpsteadClient
 from ampstead_client.embedded import EmbeddedTransport
@@ -39,6 +39,8 @@ __all__ = [
     "Caution",
     "Cell",
     "ConnectionFault",
+    "Doubt",
+    "Doubts",
     "EmbeddedTransport",
     "FieldError",
     "HttpTransport",

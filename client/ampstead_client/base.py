@@ -8,7 +8,7 @@ from types import TracebackType
 from typing import Any, ClassVar, Literal, Self, overload
 
 from ampstead_client.batch import Batch, questions_of, rows_of
-from ampstead_client.beyond import Needed, Overview, needed_of, overview_of
+from ampstead_client.beyond import Doubts, Needed, Overview, doubts_of, needed_of, overview_of
 from ampstead_client.envelope import Answer, AnswerT, read
 from ampstead_client.errors import Unreadable
 from ampstead_client.quantity import wire
@@ -122,6 +122,19 @@ class ClientBase:
         where = f"{name}/needed"
         document = self._transport.ask(where, self._about(name, pack, question) | self._with_pack(None, asked))
         return needed_of(document, name, self._transport.address(where))
+
+    def doubt(self, calculator: str, *, result: str | None = None, pack: object = None, **question: Any) -> Doubts:
+        """What each assumed input makes of a result, the widest first: what to measure next.
+
+        `client.doubt("sag", pack=trainer, current="23 A")`. `result` is the result in question, if not the main one;
+        `pack` fills in inputs of the calculator's that are not given.
+
+        Raises what a question may raise.
+        """
+        name = calculator.replace("_", "-")
+        where = f"{name}/doubt"
+        asked = self._about(name, pack, question) | self._with_pack(None, {"result": result})
+        return doubts_of(self._transport.ask(where, asked), self._transport.address(where))
 
     def _about(self, calculator: str, pack: object, question: Mapping[str, Any]) -> dict[str, Any]:
         """A calculator's question, of the pack's inputs those that it takes."""

@@ -108,6 +108,68 @@ class Needed(_Found):
         return f"<Needed: {self.sentence}>"
 
 
+@dataclass(frozen=True, kw_only=True)
+class Doubt:
+    """One input that was assumed, and what a result comes to over what it may plausibly be."""
+
+    input: str
+    """The input's name."""
+    taken: Any
+    """What was assumed."""
+    low: Any
+    """The least that the result comes to; of words, what it is at the first edge; None where there is none."""
+    high: Any
+    """The most; of words, what it is at the other edge."""
+    edges: tuple[Any, Any]
+    """From and to: the least and the most that the input may plausibly be."""
+    source: str
+    """Where that range comes from."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class _Doubts:
+    calculator: str
+    result: str
+    value: Any
+    sentence: str
+
+
+@dataclass(frozen=True, kw_only=True, repr=False)
+class Doubts(_Doubts):
+    """What each assumed input makes of a result. Prints as its sentence."""
+
+    calculator: str
+    """The calculator that was asked."""
+    result: str
+    """The result."""
+    value: Any
+    """What it is with all that was assumed."""
+    sentence: str
+    """What to measure, in words."""
+    doubts: tuple[Doubt, ...]
+    """The widest first."""
+    raw: Mapping[str, Any] = field(repr=False, compare=False)
+    """The whole of it as JSON had it."""
+
+    def __str__(self) -> str:
+        return self.sentence
+
+    def __repr__(self) -> str:
+        return f"<Doubts: {self.sentence}>"
+
+
+def doubts_of(document: Mapping[str, Any], address: str) -> Doubts:
+    """Doubts, read from the service's JSON. Raises `Unreadable` where they are not what was expected."""
+    told, rows = made(_Doubts, document, address), document.get("doubts")
+    if not isinstance(rows, list) or not all(isinstance(row, Mapping) and {"from", "to"} <= row.keys() for row in rows):
+        raise Unreadable("the answer is not the one expected: it has no doubts", method="POST", url=address)
+    return Doubts(
+        **{name: getattr(told, name) for name in _Doubts.__dataclass_fields__},
+        doubts=tuple(made(Doubt, {**row, "edges": [row["from"], row["to"]]}, address) for row in rows),
+        raw=document,
+    )
+
+
 def _kind_of(calculator: str) -> type[Answer]:
     from ampstead_client import calculators
 

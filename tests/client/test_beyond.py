@@ -88,3 +88,15 @@ def test_what_is_needed_comes_with_the_typed_answer_there(client: AmpsteadClient
     assert (nothing.value, nothing.forward) == (None, None)
     with pytest.raises(InvalidQuestion, match="did you mean fits"):
         client.needed("wattage", pack=TRAINER, result="fit", input="rate")
+
+
+def test_what_to_measure_comes_the_widest_first(client: AmpsteadClient) -> None:
+    told = client.doubt("wattage", pack=Pack(cells=3, capacity="2250 mAh"))
+    assert [each.input for each in told.doubts] == ["efficiency"]
+    assert told.doubts[0].edges == (0.8, 0.95)
+    assert told.doubts[0].low < told.value < told.doubts[0].high
+    assert str(told).startswith("Find out the efficiency")
+    assert client.doubt("sag", pack=TRAINER, current="14 A", result="heat").result == "heat"
+    whole = dict(told.raw)
+    with pytest.raises(Unreadable, match="no doubts"):
+        AmpsteadClient.over(Odd({**whole, "doubts": [{}]})).doubt("wattage")

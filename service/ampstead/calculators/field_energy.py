@@ -67,10 +67,10 @@ from ampstead.inputs.source import (
     usual_source_state,
     usual_source_temperature,
 )
-from ampstead.judging.bands import EFFICIENCIES
 from ampstead.judging.cautions import Table, charging
 from ampstead.judging.cautions import caution as shared
 from ampstead.judging.charging import body_words, charge_verdict, pack_cautions
+from ampstead.judging.doubts import EFFICIENCIES
 from ampstead.judging.overfull import overfull_cautions
 from ampstead.judging.states import lowest_state_words
 from ampstead.sketch import Chart, Limit, Panel

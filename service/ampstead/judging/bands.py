@@ -6,11 +6,9 @@ import numpy as np
 
 from ampstead.declare import Band
 from ampstead.inputs.pack import Pack
+from ampstead.judging.doubts import EFFICIENCIES
 from ampstead.sketch import Span
 from ampstead.words import between
-
-EFFICIENCIES = (0.80, 0.95)
-"""Least and most that chargers pass on. Common practice, no published source."""
 
 
 def supply_band(peak_power: float, efficiency: float) -> Iterator[Band]:

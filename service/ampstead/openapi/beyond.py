@@ -76,7 +76,29 @@ def schemas(givens: inputs.Givens) -> Mapping[str, Schema]:
         "sentence": TEXT,
         "forward": {"anyOf": [ref("Envelope"), {"type": "null"}], "description": "The answer at the value."},
     }
+    row: Schema = {
+        "type": "object",
+        "required": ["input", "from", "to", "low", "high"],
+        "properties": {
+            "input": TEXT,
+            "taken": {"description": "What was assumed."},
+            "from": {"description": "The least that it may plausibly be."},
+            "to": {"description": "The most."},
+            "low": {"description": "The least that the result comes to over that; of words, what it is at the first."},
+            "high": {"description": "The most; of words, what it is at the last."},
+            "source": {**TEXT, "description": "Where that range comes from."},
+        },
+    }
+    doubted = {
+        "calculator": TEXT,
+        "version": TEXT,
+        "result": TEXT,
+        "value": either,
+        "doubts": {"type": "array", "items": row},
+        "sentence": TEXT,
+    }
     return {
+        "DoubtAnswer": {"type": "object", "required": list(doubted), "properties": doubted},
         "NeededAnswer": {"type": "object", "required": list(found), "properties": found},
         "OverviewQuestion": inputs.question(FACTS, givens),
         "OverviewAnswer": {"type": "object", "required": list(told), "properties": told},
@@ -94,6 +116,12 @@ ABOUT: Mapping[str, tuple[str, str, Mapping[str, tuple[bool, str]]]] = {
             "input": (True, "The input that is looked for; a value given for it is put aside."),
             "target": (False, "What the result is to come to, in its own form; true if not given."),
         },
+    ),
+    "doubt": (
+        "Which assumed input moves a result most",
+        "Each input that was assumed and may plausibly be another is asked forward at both edges of that range; the "
+        "widest first.",
+        {"result": (False, "The result: yes or no, a word, or a number; the main one if not given.")},
     ),
 }
 """What may be asked about a calculator's questions: summary, description, and its own inputs beside the question's."""

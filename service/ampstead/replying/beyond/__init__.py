@@ -7,6 +7,7 @@ from collections.abc import Mapping
 from functools import partial
 
 from ampstead.declare import Calculator, ItemType
+from ampstead.replying.beyond.doubt import Doubts, doubt
 from ampstead.replying.beyond.needed import Needed, needed
 from ampstead.replying.beyond.overview import FACTS, Overview, overview
 from ampstead.replying.forms import Form
@@ -15,6 +16,8 @@ JSON, TEXT = "application/json", "text/plain"
 OF_A_CALCULATOR = (
     Form("/needed", JSON, Needed.json, ask=needed),
     Form("/needed.txt", TEXT, Needed.spoken, spoken=True, ask=needed),
+    Form("/doubt", JSON, Doubts.json, ask=doubt),
+    Form("/doubt.txt", TEXT, Doubts.spoken, spoken=True, ask=doubt),
 )
 """What may be asked about a calculator's questions."""
 

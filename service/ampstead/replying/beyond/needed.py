@@ -133,8 +133,8 @@ def needed(calculator: Calculator, raw: Raw) -> Needed:
     errors: list[FieldError] = []
     results = {name: entry for name, entry in calculator.results.items() if _wanted(entry)}
     inputs = {name: entry for name, entry in calculator.inputs.items() if _searched(entry)}
-    result = _named("result", raw.get("result"), results, "yes or no, a word or a number among the results", errors)
-    entry = _named("input", raw.get("input"), inputs, "a number or a quantity among the inputs", errors)
+    result = named("result", raw.get("result"), results, "yes or no, a word or a number among the results", errors)
+    entry = named("input", raw.get("input"), inputs, "a number or a quantity among the inputs", errors)
     target = _target(raw.get("target"), result, errors) if result else None
     if result is None or entry is None or errors:
         try:
@@ -153,7 +153,8 @@ def _searched(entry: Input) -> bool:
     return entry.one and not entry.item and isinstance(entry.spec, Quantity | Number)
 
 
-def _named(field: str, told: Any, known: Mapping[str, Any], what: str, errors: list[FieldError]) -> Any:
+def named(field: str, told: Any, known: Mapping[str, Any], what: str, errors: list[FieldError]) -> Any:
+    """What a word names among some things; None, and an error more, where it names none."""
     if told is None:
         errors.append(FieldError(field, "missing", f"{field} is missing: {what}, like {next(iter(known))}"))
     elif not isinstance(told, str) or told not in known:

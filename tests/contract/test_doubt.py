@@ -1,0 +1,153 @@
+"""What to measure next: each assumed input at its edges; and bands that hold what those edges allow."""
+
+import random
+from typing import Any
+from urllib.parse import urlencode
+
+import pytest
+from flask.testing import FlaskClient
+from profiles import count
+
+from ampstead.calculators import registry
+from ampstead.judging.doubts import PLAUSIBLE
+from ampstead.replying.local import embedded
+
+CALCULATORS = registry()
+AEROBAT = {"cells": "4", "capacity": "3700 mAh"}
+SAG = {**AEROBAT, "current": "48 A"}
+
+
+def asked(calculator: str, **question: Any) -> dict[str, Any]:
+    status, document = embedded(f"{calculator}/doubt", question)
+    assert status == 200, document
+    made: dict[str, Any] = document
+    return made
+
+
+def answered(calculator: str, question: dict[str, Any]) -> dict[str, Any]:
+    status, document = embedded(calculator, question)
+    assert status == 200, document
+    made: dict[str, Any] = document
+    return made
+
+
+def size(value: Any) -> float:
+    return float(value["value"] if isinstance(value, dict) else value)
+
+
+def test_every_way_to_ask_gives_the_same(http: FlaskClient) -> None:
+    got = http.get(f"/v1/sag/doubt?{urlencode(SAG)}")
+    assert got.status_code == 200
+    assert http.post("/v1/sag/doubt", json=SAG).json == got.json == asked("sag", **SAG)
+    spoken = http.get(f"/v1/sag/doubt.txt?{urlencode(SAG)}")
+    assert spoken.headers["Content-Type"] == "text/plain; charset=utf-8"
+    assert spoken.text.startswith(str(got.json["sentence"]))
+
+
+def test_the_sentence_names_the_widest_doubt() -> None:
+    told = asked("sag", **SAG)
+    assert told["result"] == "loaded_voltage"
+    assert told["doubts"][0]["input"] == "cell_resistance"
+    assert told["sentence"].startswith("Measure the cell resistance: it moves the loaded voltage between ")
+    widths = [size(each["high"]) - size(each["low"]) for each in told["doubts"]]
+    assert widths == sorted(widths, reverse=True)
+    assert widths[0] > 0
+
+
+@pytest.mark.parametrize("name", CALCULATORS)
+def test_each_edge_asked_forward_gives_what_was_said(name: str) -> None:
+    question = dict(CALCULATORS[name].examples[0])
+    alone, told = answered(name, question), asked(name, **question)
+    assert told["value"] == alone["answer"][told["result"]]
+    doubted = {each["input"] for each in told["doubts"]}
+    assert doubted <= set(alone["assumed"]) & set(PLAUSIBLE)
+    assert {each for each in alone["assumed"] if each in PLAUSIBLE} - doubted <= {"peukert"}
+    for each in told["doubts"]:
+        ends = [
+            answered(name, {**question, each["input"]: edge})["answer"][told["result"]]
+            for edge in (each["from"], each["to"])
+        ]
+        if isinstance(told["value"], dict | float | int) and not isinstance(told["value"], bool):
+            sizes = [size(value) for value in (*ends, told["value"]) if value is not None]
+            if each["low"] is not None:
+                assert size(each["low"]) == pytest.approx(min(sizes), rel=1e-6, abs=1e-9)
+            assert size(each["high"]) == pytest.approx(max(sizes), rel=1e-6, abs=1e-9)
+        else:
+            assert each["high"] == ends[1]
+
+
+def test_another_result_may_be_asked_for() -> None:
+    told = asked("sag", **SAG, result="heat")
+    assert told["result"] == "heat"
+    assert told["value"]["unit"] == "W"
+    words = asked("pack-fitness", **AEROBAT, cell_resistance="4.2 mohm", result="verdict")
+    assert words["value"] == "flight"
+
+
+def test_what_is_told_is_not_doubted() -> None:
+    told = asked("sag", **SAG, cell_resistance="4.2 mohm", temperature="13 degC")
+    assert not {"cell_resistance", "temperature"} & {each["input"] for each in told["doubts"]}
+    assert asked("wattage", **AEROBAT, efficiency="0.9")["sentence"].startswith("Nothing that was assumed moves")
+
+
+def test_all_that_is_wrong_is_told_at_once(http: FlaskClient) -> None:
+    reply = http.get("/v1/sag/doubt?cells=x&current=5A&result=heet&foo=1")
+    assert reply.status_code == 422
+    assert {(error["field"], error["code"]) for error in reply.json["errors"]} >= {
+        ("result", "not_one_of"),
+        ("cells", "not_a_number"),
+        ("foo", "unknown"),
+    }
+    assert "did you mean heat?" in reply.text
+    assert http.get("/v1/sga/doubt").status_code == 404
+
+
+def test_every_range_holds_what_is_taken_and_says_its_source() -> None:
+    for name, calculator in CALCULATORS.items():
+        for each in asked(name, **dict(calculator.examples[0]))["doubts"]:
+            low, taken, high = (each[end] for end in ("from", "taken", "to"))
+            if isinstance(low, list):
+                continue
+            assert size(low) <= size(taken) * (1 + 1e-9), (name, each)
+            assert size(taken) <= size(high) * (1 + 1e-9), (name, each)
+            assert len(each["source"]) > 10
+
+
+BANDS = [
+    ("wattage", {**AEROBAT, "rate": 2}, "supply_power"),
+    ("sag", {**AEROBAT, "current": "48 A", "state_of_charge": 0.5}, "loaded_voltage"),
+    ("sag", {**AEROBAT, "cell_resistance": "4.2 mohm", "current": "48 A"}, "loaded_voltage"),
+    ("endurance", {"cells": 3, "capacity": "2250 mAh", "current": "23 A"}, "time_flight"),
+    (
+        "endurance",
+        {"cells": 3, "capacity": "2250 mAh", "cell_resistance": "8.5 mohm", "current": "23 A"},
+        "time_flight",
+    ),
+    ("charge-current", {"cells": 3, "capacity": "2250 mAh", "rest_voltage": "11.31 V"}, "time_total"),
+    ("charge-current", {"cells": 3, "capacity": "2250 mAh"}, "time_total"),
+    ("safe-draw", {"cells": 6, "capacity": "4900 mAh", "cell_resistance": "2.6 mohm"}, "continuous_current"),
+]
+
+
+@pytest.mark.parametrize(("name", "question", "result"), BANDS)
+def test_ninety_five_of_a_hundred_draws_over_the_doubts_lie_within_the_band(
+    name: str, question: dict[str, Any], result: str
+) -> None:
+    # Of each doubt that bands count, evenly between its edges, each by itself: Monte Carlo as JCGM 101:2008 has it.
+    draw = random.Random(f"{name}{sorted(question)}")
+    alone = answered(name, question)
+    band = next((band for band in alone["accuracy"] if band["of"] == result), None)
+    assert band is not None
+    doubts = [each for each in asked(name, **question, result=result)["doubts"] if PLAUSIBLE[each["input"]].banded]
+    assert doubts
+    times = count(25, 400)
+    within = 0
+    for _ in range(times):
+        told = {}
+        for each in doubts:
+            ends = [each["from"], each["to"]]
+            value = draw.uniform(size(ends[0]), size(ends[1]))
+            told[each["input"]] = {**ends[0], "value": value} if isinstance(ends[0], dict) else value
+        drawn = size(answered(name, {**question, **told})["answer"][result])
+        within += size(band["low"]) * (1 - 1e-9) <= drawn <= size(band["high"]) * (1 + 1e-9)
+    assert within >= 0.95 * times, (within, times, band)
