@@ -155,8 +155,9 @@ def _searched(entry: Input) -> bool:
 
 def named(field: str, told: Any, known: Mapping[str, Any], what: str, errors: list[FieldError]) -> Any:
     """What a word names among some things; None, and an error more, where it names none."""
+    like = f", like {next(iter(known))}" if known else "; there is none here"
     if told is None:
-        errors.append(FieldError(field, "missing", f"{field} is missing: {what}, like {next(iter(known))}"))
+        errors.append(FieldError(field, "missing", f"{field} is missing: {what}{like}"))
     elif not isinstance(told, str) or told not in known:
         hint = did_you_mean(str(told), known) or f"; give {what}"
         errors.append(FieldError(field, "not_one_of", f"{field} cannot be {clipped(told)}{hint}"))
