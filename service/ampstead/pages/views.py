@@ -29,7 +29,7 @@ KINDS = {
     "icon.svg": "image/svg+xml",
 }
 POLICY = (
-    "default-src 'none'; img-src 'self'; style-src 'self'; script-src 'self'; connect-src 'self'; "
+    "default-src 'none'; img-src 'self'; style-src 'self'; script-src 'self'; connect-src 'self'; worker-src 'self'; "
     "form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
 )
 FRAGMENT = "X-Page-Part"
@@ -48,6 +48,7 @@ def add_pages(app: Flask, calculators: Mapping[str, Calculator]) -> None:
     at("/", lambda: _html("start.html", moments=_moments(calculators)))
     for name in KINDS:
         at(f"/static/{name}", lambda name=name: _asset(name))  # type: ignore[misc]
+    at("/sw.js", _keeper)
     at("/card", lambda: _card(calculators))
     at("/card.qr.svg", lambda: _code("card", typed.address(from_query(request.query_string.decode(errors="replace")))))
     for calculator in calculators.values():
@@ -301,3 +302,9 @@ def _stamp() -> str:
 def _asset(name: str) -> Response:
     kept = f"public, max-age={YEAR}, immutable" if request.args.get("v") == _stamp() else "no-cache"
     return Response(asset(name), content_type=f"{KINDS[name]}; charset=utf-8", headers={"Cache-Control": kept})
+
+
+def _keeper() -> Response:
+    """The script that keeps what was visited; at the root, since it keeps nothing outside the folder it stands in."""
+    headers = {"Cache-Control": "no-cache", "Content-Security-Policy": POLICY}
+    return Response(asset("sw.js"), content_type="text/javascript; charset=utf-8", headers=headers)

@@ -2,6 +2,16 @@
 (() => {
   const form = document.getElementById("form");
   const search = document.getElementById("search");
+  const keeper = navigator.serviceWorker; // over HTTPS, or on the same machine, and nowhere else
+
+  if (keeper && isSecureContext) {
+    const first = !keeper.controller;
+    keeper.register(new URL("../sw.js", document.currentScript.src)).catch(() => {});
+    if (first) keeper.ready.then((ready) => {
+      const parts = [...document.querySelectorAll("link[href], script[src], img[src]")].map((each) => each.href || each.src);
+      ready.active.postMessage([location.href.split("#")[0], ...parts]);
+    });
+  }
 
   if (search) {
     const found = document.getElementById("found");
