@@ -207,3 +207,10 @@ def test_of_a_cell_above_full_the_phone_says_last_not_to_charge() -> None:
     assert said.startswith("Do not charge this lithium-polymer pack: cell 2 stands at 4.35 volts, above full.")
     assert cautions("balance-need", cell_voltages="4.2,4.35,4.2 V")[0] == "overcharged"
     assert "percent" not in said
+
+
+@pytest.mark.parametrize("chemistry", ["lead", "lihv", "lipo", "life"])
+def test_cells_never_differ_by_more_than_a_whole_charge(chemistry: str) -> None:
+    cells = {"lead": "2.0,2.13 V", "life": "2.6,3.5 V"}.get(chemistry, "3.0,4.2 V")
+    (band,) = reply("balance-need", cell_voltages=cells, chemistry=chemistry)["accuracy"]
+    assert band["low"] <= band["high"] <= 1

@@ -234,6 +234,6 @@ def state_difference_band(chemistry_name: str, low: float, high: float) -> tuple
     own = _OWN[chemistry_name].state_at(high) - _OWN[chemistry_name].state_at(low)
     published = _PUBLISHED.get(chemistry_name)
     if published is None:
-        return _EXTRAPOLATED[0] * own, _EXTRAPOLATED[1] * own
+        return _EXTRAPOLATED[0] * own, min(_EXTRAPOLATED[1] * own, 1.0)
     differences = [above - below for above, below in zip(published(high), published(low), strict=True)]
     return min(own, *differences), max(own, *differences)
