@@ -17,11 +17,11 @@ from ampstead.errors import FieldError
 from ampstead.inputs.pack import ChemistryName, Pack
 from ampstead.inputs.shared import Efficiency
 from ampstead.judging.bands import model_error, resistance_factors
-from ampstead.judging.cautions import Table, resistance_cautions
+from ampstead.judging.cautions import VERY_COLD, Table, resistance_cautions
 from ampstead.judging.cautions import caution as shared
 from ampstead.judging.cells import is_suspect, suspect_words
 from ampstead.judging.charging import body_words, state_cautions
-from ampstead.words import amperes, percent, quarter_minutes, sentences, volts
+from ampstead.words import amperes, degrees, percent, quarter_minutes, sentences, volts
 
 ASKED = "May I take off with this receiver pack?"
 WHEN = ("at the field", 90)
@@ -167,7 +167,7 @@ def receiver_time(
     with R all of the cells' resistance, slow part too. A switching regulator (2) draws constant power. z is the low
     edge of what a voltage may mean, z_end the reserve, or where (3) meets the floor, if that is sooner. Nickel has no
     curve: its nominal voltage stands for U, and only a full one is counted on. A pack that is not sound, or with a
-    cell that stands out, is a no-go.
+    cell that stands out, or below -10 °C, is a no-go.
     """
     load = Load(
         mean=idle_current + servos * duty * servo_current,  # Eq. (1)
@@ -255,6 +255,8 @@ def unfit(pack: Pack) -> str:
         return f"it {body_words(pack.condition)}"
     if is_suspect(pack) and pack.cell_voltages is not None:
         return suspect_words(pack.kind, pack.cell_voltages)
+    if pack.temperature < VERY_COLD - SLACK:
+        return f"at {degrees(pack.temperature, 'down')} nobody can say what it still gives; warm it first"
     return ""
 
 

@@ -74,6 +74,7 @@ def test_a_pack_that_collapses_under_the_regulator_is_a_no_go_without_figures() 
         ({"rest_voltage": "7.4 V"}, "reserve"),
         ({"receiver_floor": "8.3 V"}, "are needed"),
         ({"time_planned": "200 min"}, "you mean to fly"),
+        ({"temperature": "-11 °C"}, "warm it first"),
     ],
 )
 def test_a_pack_that_must_not_take_off_says_why(more: dict[str, Any], says: str) -> None:
