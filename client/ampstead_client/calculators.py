@@ -31,6 +31,7 @@ __all__ = [
     "Chemistry",
     "Condition",
     "CoolDown",
+    "CountedDischarge",
     "Endurance",
     "EnduranceEndedBy",
     "FieldEnergy",
@@ -591,6 +592,8 @@ class Inputs(TypedDict):
     """Cell voltages [V]."""
     cells: int
     """Cells."""
+    charge_drawn: Quantity
+    """Charge drawn [mAh]."""
     charge_returned: Quantity
     """Charge returned [mAh]."""
     charger_current_limit: Quantity
@@ -615,6 +618,8 @@ class Inputs(TypedDict):
     """Current error."""
     currents: Quantity | tuple[Quantity, ...]
     """Currents [A]."""
+    cut_off_voltage: Quantity
+    """Cut off voltage [V]."""
     days: float
     """Days."""
     depth: float
@@ -733,6 +738,10 @@ class Inputs(TypedDict):
     """Resistance method."""
     resistance_temperature: Quantity
     """Resistance temperature [°C]."""
+    rest_after: Quantity
+    """Rest after [V]."""
+    rest_before: Quantity
+    """Rest before [V]."""
     rest_voltage: Quantity
     """Rest voltage [V]."""
     rested: bool
@@ -1094,6 +1103,33 @@ class CoolDown(TypedAnswer):
     """What its skin has then come to, where a thermometer reads; none with the time [°C]."""
     time_to_halve: Annotated[Quantity, "min"]
     """Time in which the difference to the air halves, once the start is over [min]."""
+
+
+@dataclass(frozen=True, kw_only=True, repr=False)
+class CountedDischarge(TypedAnswer):
+    """Answer of `counted_discharge`. It rests on:
+
+    - Charge is current times time (Lessons in Electric Circuits vol. I, battery ratings); what a cut-off leaves
+      behind stands on the open-circuit curve above it by the current times the resistance (Ohm's law)
+    - Open-circuit curves: Ai et al. 2020 (lipo), Chen et al. 2020 (liion), Prada et al. 2013 (life), US Army TM
+      5-3805-262-20 (lead); lihv is extrapolated, not measured
+    - Resistance against temperature: 20 kJ/mol, general lithium-ion (tables shipped by simses 1.3, BSD-3); what
+      lead-acid loses in the cold: from memory
+    - 5 millivolts of error in each cell's reading: this project's own judgement
+    """
+
+    measured_capacity: Annotated[Quantity, "mAh"] | None
+    """Capacity of the pack at 25 °C; none where too little of it was drawn to tell [mAh]."""
+    capacity_left: float | None
+    """That over the label's capacity; none without either."""
+    left_behind: float
+    """Part of its charge that the pack still had when the discharge was cut off."""
+    pack_resistance: Annotated[Quantity, "mΩ"]
+    """Resistance of the whole pack over a long load, fast and slow part [mΩ]."""
+    cell_resistance: Annotated[Quantity, "mΩ"]
+    """Mean resistance of a cell, as a load of a second would show it [mΩ]."""
+    resistance_at_25C: Annotated[Quantity, "mΩ"]  # noqa: N815
+    """Resistance of the pack as it would be at 25 °C, to compare with others [mΩ]."""
 
 
 @dataclass(frozen=True, kw_only=True, repr=False)
@@ -2360,6 +2396,59 @@ class Calculators(ClientBase):
                 "temperature": temperature,
                 "chemistry": chemistry,
                 "cells": cells,
+            },
+            pack=pack,
+        )
+
+    def counted_discharge(
+        self,
+        *,
+        pack: Pack | Mapping[str, Any] | None = None,
+        charge_drawn: QuantityLike,
+        current: QuantityLike,
+        cut_off_voltage: QuantityLike,
+        rest_after: QuantityLike,
+        rest_before: QuantityLike | None = None,
+        chemistry: Chemistry | None = None,
+        cells: int | None = None,
+        capacity: QuantitiesLike | None = None,
+        temperature: QuantityLike | None = None,
+    ) -> CountedDischarge:
+        """The capacity that a counted discharge tells of, with what its cut-off left behind counted in.
+
+        - `pack`: the pack's inputs in one; those given beside it win.
+        - `charge_drawn`: charge that was counted out. In mAh; above 0; at most 200 Ah; for example 1790 mAh.
+        - `current`: current of the discharge, held to its end. In A; above 0; at most 20 kA; for example 2.3 A.
+        - `cut_off_voltage`: voltage of the pack under load when it ended. In V; above 0; at most 100 V; for example
+          10.8 V.
+        - `rest_after`: resting voltage of the pack after half an hour. In V; above 0; at most 100 V; for example
+          10.9 V.
+        - `rest_before`: resting voltage of the pack before. In V; above 0; at most 100 V; for example 12.6 V. If
+          not given: that of a full pack.
+        - `chemistry`: kind of cell: lithium-polymer, high-voltage lithium-polymer, lithium-ion,
+          lithium-iron-phosphate, nickel-metal-hydride, nickel-cadmium or lead-acid. If not given: lipo.
+        - `cells`: number of cells in series, as on the label. At least 1; at most 24; for example 4. If not given:
+          told by a list with an entry per cell.
+        - `capacity`: capacity on the label; one for all cells, or one per cell. In mAh; at least 10 mAh; at most
+          200 Ah; for example 2250 mAh.
+        - `temperature`: temperature of the pack now. In °C; at least -20 °C; at most 70 °C; for example 25 °C. If
+          not given: 25 °C.
+
+        Raises `InvalidQuestion` for inputs that cannot be right, and the other errors of `ampstead_client.errors`.
+        """
+        return self._ask(
+            "counted-discharge",
+            CountedDischarge,
+            {
+                "charge_drawn": charge_drawn,
+                "current": current,
+                "cut_off_voltage": cut_off_voltage,
+                "rest_after": rest_after,
+                "rest_before": rest_before,
+                "chemistry": chemistry,
+                "cells": cells,
+                "capacity": capacity,
+                "temperature": temperature,
             },
             pack=pack,
         )

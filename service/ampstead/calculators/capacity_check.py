@@ -234,10 +234,6 @@ OWN_CAUTIONS: Table = {
         "That is more than the label says: check the readings and the charger's count; charge bled off in balancing "
         "counts as well.",
     ),
-    "worn-pack": (
-        "note",
-        "Below 80 percent of the label a pack is usually retired: common practice, no published source.",
-    ),
     # Charge efficiency of lead-acid about 0.85: common practice, no published source.
     "lead-returned": (
         "note",

@@ -264,6 +264,10 @@ _TABLE: Table = {
         "Charge packs that fly in series apart, each with its own number of cells and on its own balance lead: charged "
         "as one, the smaller or fuller of them would be overcharged.",
     ),
+    "worn-pack": (
+        "note",
+        "Below 80 percent of the label a pack is usually retired: common practice, no published source.",
+    ),
     "peukert-assumed": (
         "note",
         "The exponent for the loss at high currents was not given: that of a poor flooded battery was taken, the safe "

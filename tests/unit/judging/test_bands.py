@@ -376,6 +376,7 @@ ELSEWHERE = {
     ("alarm-voltage", "alarm_cell_voltage"): "as alarm_voltage, of the weakest cell",
     ("alarm-voltage", "resting_voltage"): "published cells: test_alarm_voltage",
     ("balance-need", "imbalance"): "published cells: test_balance_need",
+    ("counted-discharge", "measured_capacity"): "published cells: test_counted_discharge",
     ("capacity-check", "capacity_left"): "measured_capacity over the label: test_capacity_check",
     ("capacity-check", "measured_capacity"): "published cells: test_capacity_check",
 }
