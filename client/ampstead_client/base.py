@@ -31,7 +31,7 @@ class ClientBase:
     def table(self, answer: Answer) -> Table:
         """The curve or table behind an answer, asked of the service anew: `client.table(client.sag(…))`.
 
-        Raises `NotFound` for a calculator that has none, and what a question may raise.
+        A calculator without one gives its results in a single row. Raises what a question may raise.
         """
         address = self._transport.address(f"{answer.calculator}.csv")
         return read_table(self._fetched(answer, "csv"), address=address)
