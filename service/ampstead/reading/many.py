@@ -72,7 +72,11 @@ def asked(read: Mapping[str, Any], calculator: Calculator, marked: bool = False)
     assert isinstance(questions, list)
     few_enough(len(questions), calculator)
     shared = Common(calculator, common or {})
-    return [_one(entry, place, shared, marked) for place, entry in enumerate(questions)]
+    simple = not marked and not shared.common
+    return [
+        entry if simple and type(entry) is dict else _one(entry, place, shared, marked)
+        for place, entry in enumerate(questions)
+    ]
 
 
 def few_enough(number: int, calculator: Calculator) -> None:

@@ -6,6 +6,7 @@ answered never loses the others.
 
 import logging
 from collections.abc import Callable, Iterator, Mapping, Sequence
+from itertools import islice
 from time import thread_time
 from typing import Any, TypeVar
 
@@ -27,6 +28,10 @@ TABLES = ("text/csv", "application/csv", "text/tab-separated-values")
 FORM = FORMS[""]
 Written = TypeVar("Written", str, Row)
 Told = Callable[[int], None]
+
+HEAD = b'{"answers":['
+TOGETHER = 256
+"""Rows that are put into bytes at once."""
 
 log = logging.getLogger("ampstead")
 
@@ -63,11 +68,11 @@ def at_once(calculator: Calculator, read: Mapping[str, Any]) -> Reply:
 
 
 def _answers(calculator: Calculator, asked: list[Asked], wait: float | None) -> Reply:
-    body = bytearray(b'{"answers":[')
-    for place, outcome in enumerate(outcomes(teller(calculator), asked, Answered.brief, briefs, wait)):
-        if place:
-            body += b","
-        body += (outcome if isinstance(outcome, str) else f'{{"problem":{dumped(outcome)}}}').encode()
+    body = bytearray(HEAD)
+    told = outcomes(teller(calculator), asked, Answered.brief, briefs, wait)
+    written = (outcome if isinstance(outcome, str) else f'{{"problem":{dumped(outcome)}}}' for outcome in told)
+    while some := list(islice(written, TOGETHER)):  # so that the text of all rows never stands there twice
+        body += f"{',' if len(body) > len(HEAD) else ''}{','.join(some)}".encode()
     body += b"]}"
     return Reply(200, headed_by(JSON), bytes(body))
 

@@ -39,7 +39,7 @@ def groups(teller: Teller, asked: Sequence[Any], write: Write[Written]) -> Itera
     alike: dict[tuple[str, ...], list[int]] = {}
     readers = teller.plan.readers
     for place, raw in enumerate(asked):
-        if isinstance(raw, Mapping):
+        if type(raw) is dict or isinstance(raw, Mapping):
             values = raw.values()
             if None in values or "" in values:
                 continue
@@ -130,10 +130,11 @@ def _plain(entry: Input) -> bool:
 
 def _read(read: Reader, texts: list[Any], bad: set[int]) -> list[Any]:
     """The values of a column, each distinct text read once; rows that cannot be read, or hold a list, are ``bad``."""
-    known: dict[str, Any] = {}
+    known: dict[type, dict[Any, Any]] = {str: {}, int: {}, float: {}}  # 1 is not true, nor always 1.0
     values: list[Any] = []
     for place, text in enumerate(texts):
-        value = known.get(text) if type(text) is str else None
+        same = known.get(type(text))
+        value = None if same is None else same.get(text)
         if value is None:
             try:
                 value = read(text)
@@ -142,8 +143,8 @@ def _read(read: Reader, texts: list[Any], bad: set[int]) -> list[Any]:
             else:
                 if isinstance(value, np.ndarray | Item | list):
                     bad.add(place)
-                elif type(text) is str:
-                    known[text] = value
+                elif same is not None:
+                    same[text] = value
         values.append(value)
     return values
 

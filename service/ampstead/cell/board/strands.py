@@ -292,10 +292,13 @@ def ceilings(
 ) -> Floats:
     """Of each cell, the voltage of the board with which it stands at the end voltage; the last axis is the cells'."""
     own = cells.owner
-    at = bank.states[1:-1].searchsorted(cells.states + told[..., own] / cells.capacities, side="right")
-    slope = bank.slopes[at] / cells.capacities
-    U = bank.voltages[at] + bank.slopes[at] * (cells.states - bank.states[at]) + slope * q[..., own]
-    taken = share[own] if isinstance(share, np.ndarray) else share
-    i = (end_voltage - U - cells.polarisation * w[..., own]) / (cells.ohmic + slope * a + cells.polarisation * taken)
-    V: Floats = B[..., own] + D[..., own] * i
+    at = bank.states[1:-1].searchsorted(cells.states + told.take(own, axis=-1) / cells.capacities, side="right")
+    rise = bank.slopes.take(at)
+    slope = rise / cells.capacities
+    U = bank.voltages.take(at) + rise * (cells.states - bank.states.take(at)) + slope * q.take(own, axis=-1)
+    taken = share.take(own) if isinstance(share, np.ndarray) else share
+    i = (end_voltage - U - cells.polarisation * w.take(own, axis=-1)) / (
+        cells.ohmic + slope * a + cells.polarisation * taken
+    )
+    V: Floats = B.take(own, axis=-1) + D.take(own, axis=-1) * i
     return V
