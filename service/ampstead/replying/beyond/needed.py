@@ -28,7 +28,7 @@ from ampstead.words import Direction, capitalised, sentences
 Raw = Mapping[str, Any]
 
 ASKED = ("result", "input", "target")
-GRID, SLOW_GRID = 61, 13
+GRID, SLOW_GRID = 61, 9
 """Points at which a calculator is asked; one that takes no batch is slow."""
 HALVINGS, SLOW_HALVINGS = 48, 16
 LONGEST = 2.5
@@ -240,10 +240,10 @@ class _Search:
     def _finer(self, points: list[float], values: list[Any]) -> tuple[list[float], list[Any]]:
         """The same with as many even points between the ends of what is not refused, such as voltages of this pack."""
         told = [place for place, value in enumerate(values) if value is not None]
-        if not told or isinstance(self.entry.spec, Count):
+        if not told or self.slow or isinstance(self.entry.spec, Count):
             return points, values
         begin, end = points[max(told[0] - 1, 0)], points[min(told[-1] + 1, len(points) - 1)]
-        steps = SLOW_GRID if self.slow else GRID
+        steps = GRID
         known = dict(zip(points, values, strict=True))
         for place in range(1, steps):
             point = begin + (end - begin) * place / steps
