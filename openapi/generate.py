@@ -1,10 +1,12 @@
-"""Writes openapi.json from the calculators, and the client's calculators.py and examples.json from openapi.json alone.
+"""Writes openapi.json from the calculators, and from it the client's calculators.py; examples.json holds their answers.
 
 python openapi/generate.py          writes them
 python openapi/generate.py --check  says what is stale, and exits with 1
 
-Figures of the document are rounded, and compared as figures: a solver's last digits are those of a processor.
+Figures of answers are rounded, and compared as figures: a solver's last digits are those of a processor.
 """
+
+from __future__ import annotations
 
 import json
 import subprocess
@@ -12,12 +14,17 @@ import sys
 import textwrap
 from importlib.util import find_spec
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from ampstead.declare import Calculator
 
 HERE = Path(__file__).resolve().parent
 SPEC = HERE / "openapi.json"
 CLIENT = HERE.parent / "client" / "ampstead_client" / "calculators.py"
 EXAMPLES = CLIENT.with_name("examples.json")
+DIGITS = 6
+"""Significant digits of the figures of examples: from the eleventh on they differ between processors."""
 RUFF = [sys.executable, "-m", "ruff"]
 
 Schema = dict[str, Any]
@@ -51,24 +58,59 @@ RAISES = "Raises `InvalidQuestion` for inputs that cannot be right, and the othe
 
 
 def current_spec() -> Any:
-    """The document of the service as it stands, its figures as solved here."""
+    """The document of the service as it stands."""
     from ampstead.calculators import registry
     from ampstead.openapi import document
 
-    return document(registry(), digits=None)
+    return document(registry())
+
+
+def solved_examples() -> Any:
+    """Each calculator's answer to its first example, and the forms it comes in, a table with the heads of its columns.
+
+    Figures are as solved here.
+    """
+    from ampstead.calculators import registry
+
+    return {name: example(calculator) for name, calculator in registry().items()}
+
+
+def example(calculator: Calculator) -> Any:
+    """What the client's examples hold of one calculator."""
+    from ampstead.openapi.operations import forms_of, heads
+    from ampstead.replying.answers import answered
+
+    told = {form: heads(calculator) if form == "csv" else "" for form in forms_of(calculator) if form != "txt"}
+    forms = {form: columns for form, columns in told.items() if columns or form != "csv"}
+    return {"answer": answered(calculator, calculator.examples[0]).envelope(), "forms": forms}
 
 
 def written(spec: Any) -> str:
     """A document as its file holds it."""
-    from ampstead.openapi import rounded
+    return json.dumps(spec, ensure_ascii=False, indent=1) + "\n"
 
-    return json.dumps(rounded(spec), ensure_ascii=False, indent=1) + "\n"
+
+def listed_examples(examples: Any) -> str:
+    """Examples as their file holds them, a line for each calculator."""
+    lines = (f"{json.dumps(name)}: {json.dumps(rounded(told), ensure_ascii=False)}" for name, told in examples.items())
+    return "{" + ",\n".join(lines) + "}\n"
+
+
+def rounded(document: Any) -> Any:
+    """A document with every figure at so many significant digits.
+
+    A tie goes away from nought, as far as 1e-9 of the figure can tell: solved on another processor it may lie on
+    either side. What is left of a difference of equals is nought.
+    """
+    if isinstance(document, float):
+        return float(f"{document * (1 + 1e-9):.{DIGITS}g}") if abs(document) > 1e-12 else 0.0
+    if isinstance(document, dict):
+        return {name: rounded(entry) for name, entry in document.items()}
+    return [rounded(entry) for entry in document] if isinstance(document, list) else document
 
 
 def agrees(committed: Any, solved: Any) -> bool:
-    """Whether a committed document is the solved one rounded, by figures that may differ by 1e-9 of their size."""
-    from ampstead.openapi import rounded
-
+    """Whether committed figures are the solved ones rounded, by figures that may differ by 1e-9 of their size."""
     if all(isinstance(figure, int | float) and not isinstance(figure, bool) for figure in (committed, solved)):
         reach = 1e-9 * abs(solved) + 1e-12
         low, high = rounded(solved - 2 * reach), rounded(solved + reach)
@@ -82,13 +124,13 @@ def agrees(committed: Any, solved: Any) -> bool:
     return bool(committed == solved)
 
 
-def current(committed: str, spec: Any) -> bool:
-    """Whether the document's file needs no writing: laid out as it would be, and agreeing with what was solved."""
+def current(committed: str, examples: Any) -> bool:
+    """Whether the file of examples needs no writing: laid out as it would be, and agreeing with what was solved."""
     try:
         read = json.loads(committed)
     except ValueError:
         return False
-    return committed == written(read) and agrees(read, spec)
+    return isinstance(read, dict) and committed == listed_examples(read) and agrees(read, examples)
 
 
 def pascal(name: str) -> str:
@@ -110,16 +152,16 @@ def with_own_inputs(schema: Schema, shared: dict[str, Schema]) -> Schema:
 
 
 class Client:
-    """The client's module and examples, made from a document."""
+    """The client's module, made from a document and the examples of answers, which tell what these rest on."""
 
-    def __init__(self, spec: Schema) -> None:
-        self.spec = spec
+    def __init__(self, spec: Schema, examples: Schema) -> None:
+        self.examples = examples
         shared: dict[str, Schema] = spec["components"]["schemas"]
         self.schemas = {name: with_own_inputs(schema, shared) for name, schema in shared.items()}
         self.operations = {
             path.removeprefix("/v1/"): item["post"]
             for path, item in spec["paths"].items()
-            if "post" in item and f"{path}.{{form}}" in spec["paths"]
+            if "x-forms" in item.get("post", ())
         }
         self.aliases: dict[tuple[str, ...], str] = {}
         self.described: dict[str, str] = {}
@@ -127,36 +169,6 @@ class Client:
         self.groups: dict[str, str] = {}
         questions = [schema for schema in self.schemas.values() if "x-groups" in schema]
         self.shared = sorted({pascal(group) for schema in questions for group in schema["x-groups"]})
-
-    def examples(self) -> str:
-        """Each calculator's example answer, and the forms that it comes in, a table with the heads of its columns."""
-        told = {name: {"answer": self.example(name), "forms": self.forms(name)} for name in self.operations}
-        lines = (f"{json.dumps(name)}: {json.dumps(entry, ensure_ascii=False)}" for name, entry in told.items())
-        return "{" + ",\n".join(lines) + "}\n"
-
-    def forms(self, name: str) -> dict[str, str]:
-        offered = self.spec["paths"][f"/v1/{name}.{{form}}"]["parameters"][0]["schema"]["enum"]
-        told = {form: self.heads(name) if form == "csv" else "" for form in offered if form != "txt"}
-        return {form: heads for form, heads in told.items() if heads or form != "csv"}
-
-    def example(self, name: str) -> Any:
-        return self.success(f"/v1/{name}")["content"]["application/json"]["example"]
-
-    def heads(self, name: str) -> str:
-        told: str = self.success(f"/v1/{name}.{{form}}")["description"]
-        return told.partition("`")[2].partition("`")[0]
-
-    def success(self, path: str) -> Schema:
-        return self.resolved(self.spec["paths"][path]["post"]["responses"]["200"])
-
-    def resolved(self, node: Schema) -> Schema:
-        """A part of the document, or what it refers to."""
-        if "$ref" not in node:
-            return node
-        found = self.spec
-        for step in node["$ref"].removeprefix("#/").split("/"):
-            found = found[step]
-        return self.resolved(found)
 
     def module(self) -> str:
         results = [self.result(name) for name in self.operations]
@@ -309,7 +321,7 @@ class Client:
     def result(self, name: str) -> str:
         owner = pascal(name)
         schema = self.schemas[f"{owner}Results"]
-        sources = "\n".join(folded(f"- {source}") for source in self.example(name)["sources"])
+        sources = "\n".join(folded(f"- {source}") for source in self.examples[name]["answer"]["sources"])
         told = f"Answer of `{name.replace('-', '_')}`. It rests on:\n\n{sources}\n"
         described = textwrap.indent(told, "    ").strip() + "\n    "
         return dataclass(owner, "(TypedAnswer)", described, self.fields_out(owner, schema))
@@ -436,14 +448,13 @@ def main() -> int:
         )
         return 2
     check = "--check" in sys.argv[1:]
-    spec = current_spec()
-    committed = SPEC.read_text(encoding="utf-8") if SPEC.exists() else ""
-    document = committed if current(committed, spec) else written(spec)
-    made = Client(json.loads(document))
-    client = formatted(made.module())
+    spec, solved = current_spec(), solved_examples()
+    committed = EXAMPLES.read_text(encoding="utf-8") if EXAMPLES.exists() else ""
+    examples = committed if current(committed, solved) else listed_examples(solved)
+    client = formatted(Client(spec, json.loads(examples)).module())
     stale = [
         (path, text)
-        for path, text in ((SPEC, document), (CLIENT, client), (EXAMPLES, made.examples()))
+        for path, text in ((SPEC, written(spec)), (CLIENT, client), (EXAMPLES, examples))
         if not path.exists() or path.read_text(encoding="utf-8") != text
     ]
     for path, text in stale:

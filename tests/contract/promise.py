@@ -60,6 +60,10 @@ class Comparison:
             if name in sent:
                 for fault in self.differ(sent[name]["schema"], parameter["schema"], taken=True):
                     yield f"{name} {fault}"
+        gone = [form for form in before.get("x-forms", ()) if form not in after.get("x-forms", ())]
+        yield from (f".{form} is gone" for form in gone)
+        if before.get("x-most-rows", 0) > after.get("x-most-rows", 0):
+            yield f"takes {after.get('x-most-rows', 0)} at once, not {before['x-most-rows']}"
         bodies = (resolved(d, each.get("requestBody", {})) for d, each in ((self.old, before), (self.new, after)))
         yield from self.content(*bodies, taken=True)
         for status, reply in before["responses"].items():

@@ -4,6 +4,7 @@ import csv
 import io
 import json
 import math
+import re
 from collections.abc import Mapping
 from typing import Any
 
@@ -66,7 +67,7 @@ def test_a_batch_answers_as_single_questions_do(calculator: Calculator, http: Fl
     questions = mixed(calculator, min(count(30, 250), calculator.most - 20))
     told = {"answers": rows(http, calculator.name, questions)}
     schema = "".join(part.capitalize() for part in calculator.name.split("-"))
-    assert fits({"$ref": f"#/components/schemas/{schema}Batch"}, told) == []
+    assert fits({"$ref": "#/components/schemas/Batch"}, told) == []
     answered = refused = 0
     for question, row in zip(questions, told["answers"], strict=True):
         if not isinstance(question, dict):
@@ -74,6 +75,7 @@ def test_a_batch_answers_as_single_questions_do(calculator: Calculator, http: Fl
             continue
         alone = http.post(f"/v1/{calculator.name}", json=question)
         if alone.status_code == 200:
+            assert fits({"$ref": f"#/components/schemas/{schema}Results"}, row["answer"]) == []
             assert same(row, {name: alone.json[name] for name in ("answer", "assumed", "accuracy", "cautions")}), (
                 question
             )
@@ -211,10 +213,13 @@ def test_a_name_twice_or_no_number_in_one_question_loses_no_other(http: FlaskCli
 def test_more_questions_than_it_takes_are_refused_and_the_document_says_how_many(
     calculator: Calculator, http: FlaskClient, told: dict[str, Any]
 ) -> None:
-    operation = told["paths"][f"/v1/{calculator.name}/batch"]["post"]
-    most = operation["requestBody"]["content"]["application/json"]["schema"]["properties"]["questions"]["maxItems"]
-    assert most == calculator.most
-    assert f"{most} questions" in operation["description"]
+    operation = told["paths"]["/v1/{calculator}/batch"]["post"]
+    questions = operation["requestBody"]["content"]["application/json"]["schema"]["properties"]["questions"]
+    most = told["paths"][f"/v1/{calculator.name}"]["post"]["x-most-rows"]
+    assert most == calculator.most <= questions["maxItems"]
+    limits = re.search(rf"\b{most} (questions|of [^;]*\b{calculator.name}\b)", operation["description"])
+    assert limits is not None
+    assert (limits[1] == "questions") == (most == questions["maxItems"])
     reply = http.post(f"/v1/{calculator.name}/batch", json={"questions": [0] * (most + 1)})
     assert (reply.status_code, reply.json["status"]) == (413, 413)
     assert str(most) in reply.json["detail"]
@@ -437,7 +442,8 @@ def test_a_calculator_that_takes_one_question_at_a_time_has_no_batch(
     asked = {"questions": [CALCULATORS[name].examples[0]]}
     reply = http.post(f"/v1/{name}/batch", json=asked)
     assert (reply.status_code, reply.mimetype) == (404, "application/problem+json")
-    assert f"/v1/{name}/batch" not in spec["paths"]
+    (which,) = spec["paths"]["/v1/{calculator}/batch"]["parameters"]
+    assert name not in which["schema"]["enum"]
     status, document = embedded(f"{name}/batch", asked)
     assert status == 404
     assert "one question at a time" in document["detail"]

@@ -47,6 +47,13 @@ def by_address(document: Document) -> list[Any]:
 BREAKS: dict[str, Callable[[Document], object]] = {
     "a path is gone": lambda d: d["paths"].pop("/v1/wattage"),
     "a method is gone": lambda d: d["paths"]["/v1/wattage"].pop("get"),
+    "a form is gone": lambda d: d["paths"]["/v1/wattage"]["post"]["x-forms"].remove("csv"),
+    "a form is gone from all": lambda d: d["paths"]["/v1/{calculator}.{form}"]["parameters"][1]["schema"]["enum"].pop(),
+    "a calculator has no other form": lambda d: d["paths"]["/v1/{calculator}.{form}"]["parameters"][0]["schema"][
+        "enum"
+    ].remove("wattage"),
+    "fewer go at once": lambda d: d["paths"]["/v1/wattage"]["post"].update({"x-most-rows": 10}),
+    "none go at once": lambda d: d["paths"]["/v1/wattage"]["post"].pop("x-most-rows"),
     "an input is gone": lambda d: question(d)["properties"].pop("headroom"),
     "an input is needed": lambda d: question(d).update(required=["available_power"]),
     "an input has another unit": lambda d: own(d, question(d), "capacity").update({"x-unit": "mWh"}),

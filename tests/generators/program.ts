@@ -32,11 +32,21 @@ told["edge"] = sag.data?.accuracy[0]?.low;
 const left = await client.POST("/v1/charge-left", { body: { cells: 3, rest_voltage: "11.31 V" } });
 told["verdict"] = left.data?.answer.verdict;
 
-const spoken = await client.GET("/v1/lead-loss.{form}", {
-  params: { path: { form: "txt" }, query: { gauge: "12 AWG", length: "0.6 m", current: "48 A" } },
+const lead = { gauge: "12 AWG", length: "0.6 m", current: "48 A" };
+const spoken = await client.POST("/v1/{calculator}.{form}", {
+  params: { path: { calculator: "lead-loss", form: "txt" } },
+  body: lead,
   parseAs: "text",
 });
 told["spoken"] = spoken.data;
+
+// A query of free names goes as the document says: each under its own.
+const heard = await client.GET("/v1/{calculator}.{form}", {
+  params: { path: { calculator: "lead-loss", form: "txt" }, query: { question: lead } },
+  querySerializer: { object: { style: "form", explode: true } },
+  parseAs: "text",
+});
+told["heard"] = heard.data;
 
 const wrong = await client.POST("/v1/wattage", { body: { cells: 3, capacity: "1150", rate: 1 } });
 const problem: Problem | undefined = wrong.error as Problem | undefined;
@@ -46,6 +56,8 @@ told["codes"] = problem?.errors?.map((fault) => `${fault.field} ${fault.code}`);
 export async function slips(): Promise<void> {
   // @ts-expect-error: a bare number is no capacity
   await client.POST("/v1/wattage", { body: { cells: 3, capacity: 1150 } });
+  // @ts-expect-error: there is no such form
+  await client.POST("/v1/{calculator}.{form}", { params: { path: { calculator: "sag", form: "pdf" } }, body: {} });
   // @ts-expect-error: there is no such input
   const asked: components["schemas"]["SagQuestion"] = { cells: 3, resting: "11.31 V" };
   console.log(asked);

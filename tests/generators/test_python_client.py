@@ -50,6 +50,29 @@ def test_a_question_by_rest_voltage_is_answered_by_get_and_post(made: tuple[str,
     assert got.content == posted.content
 
 
+def test_a_sentence_comes_by_get_and_post_and_many_are_answered_at_once(made: tuple[str, str], site: str) -> None:
+    models, asked = part(made, "models"), {"cells": "4", "capacity": "3700 mAh", "current": "48 A"}
+    which, spoken = models.GetFormCalculator.SAG, models.GetFormForm.TXT
+    with part(made, "client").Client(base_url=site, raise_on_unexpected_status=True) as client:
+        got = part(made, "api.every_calculator.get_form").sync_detailed(
+            which, spoken, client=client, question=models.GetFormQuestion.from_dict(asked)
+        )
+        posted = part(made, "api.every_calculator.form").sync_detailed(
+            models.FormCalculator.SAG, models.FormForm.TXT, client=client, body=models.FormBody.from_dict(asked)
+        )
+        many = part(made, "api.every_calculator.batch").sync_detailed(
+            models.BatchCalculator.SAG,
+            client=client,
+            body=models.BatchBody.from_dict({"questions": [asked, {"cells": 4}], "common": {"duration": "5 s"}}),
+        )
+    assert got.status_code == 200, got.content
+    assert got.parsed == posted.parsed == got.content.decode()
+    answered, refused = many.parsed.answers
+    assert isinstance(answered.answer["holds"], bool)
+    assert answered.assumed.chemistry == "lipo"
+    assert refused.problem.status == 422
+
+
 def test_a_problem_is_read(made: tuple[str, str], site: str) -> None:
     sag, question = part(made, "api.at_the_bench.sag").sync_detailed, part(made, "models").SagQuestion
     with part(made, "client").Client(base_url=site) as client:

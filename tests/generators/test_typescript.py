@@ -50,4 +50,5 @@ def test_a_program_compiles_strictly_asks_four_calculators_and_reads_a_problem(
     assert set(told["edge"]) == {"value", "unit"}
     assert told["verdict"] in ("empty", "low", "storage", "flyable", "full")
     assert told["spoken"].endswith(".\n")
+    assert told["heard"] == told["spoken"]
     assert told["codes"] == ["capacity unit_missing"]

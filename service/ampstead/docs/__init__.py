@@ -17,6 +17,8 @@ from markupsafe import Markup, escape
 
 from ampstead.declare import Calculator
 from ampstead.errors import CODES, TITLES
+from ampstead.openapi import inputs
+from ampstead.openapi.common import addressed
 
 POLICY = (
     "default-src 'none'; script-src 'self'; style-src 'self'; connect-src 'self'; img-src 'self' data: blob:; "
@@ -38,9 +40,9 @@ def page(document: Mapping[str, Any], calculators: Mapping[str, Calculator]) -> 
     paper = Environment(autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True)
     sections = [_section(document, calculator) for calculator in calculators.values()]
     occasions = [
-        (tag, [section for section in sections if section["when"] == tag["name"]])
+        (tag, own)
         for tag in document["tags"]
-        if tag["name"] != "service"
+        if (own := [section for section in sections if section["when"] == tag["name"]])
     ]
     return paper.from_string(part("reference.html")).render(
         version=document["info"]["version"],
@@ -63,29 +65,29 @@ def _marked(paragraph: str) -> Markup:
 
 def _section(document: Mapping[str, Any], calculator: Calculator) -> dict[str, Any]:
     operation = document["paths"][f"/v1/{calculator.name}"]["get"]
-    shared = document["components"]["parameters"]
     example = dict(calculator.examples[0])
     asked = addressed(example)
-    parameters = [shared[each["$ref"].rpartition("/")[2]] for each in operation["parameters"]]
+    parameters = inputs.parameters(calculator)
     named = {parameter["name"]: parameter for parameter in parameters}
     further = [
         {**named[first], "name": name, "description": ""}
         for name in asked
         if name not in named and (first := re.sub(r"\[[0-9]+\]", "[0]", name)) in named
     ]
-    inputs = [_input(parameter, asked) for parameter in (*parameters, *further)]
+    fields = [_input(parameter, asked) for parameter in (*parameters, *further)]
     arguments = ", ".join(f"{name}={value!r}" for name, value in example.items())
     return {
         "name": calculator.name,
         "summary": operation["summary"],
         "when": operation["tags"][0],
-        "first": [each for each in inputs if each["needed"] or each["value"]],
-        "more": [each for each in inputs if not each["needed"] and not each["value"]],
+        "first": [each for each in fields if each["needed"] or each["value"]],
+        "more": [each for each in fields if not each["needed"] and not each["value"]],
         "rules": calculator.rules,
         "results": [
             (name, result.spec.meaning, getattr(result.spec, "unit", ""), result.nullable)
             for name, result in calculator.results.items()
         ],
+        "many": calculator.most > 0,
         "forms": [suffix[1:] for suffix in (".txt", *calculator.forms)],
         "method": f"{calculator.description}\n",
         "sources": calculator.sources,
@@ -105,17 +107,3 @@ def _input(parameter: Mapping[str, Any], asked: Mapping[str, str]) -> dict[str, 
         "default": schema.get("x-default", ""),
         "value": asked.get(parameter["name"], ""),
     }
-
-
-def addressed(value: Any, name: str = "") -> dict[str, str]:
-    """A question of JSON as an address writes it: ``packs[0].cells`` for what is nested."""
-    if isinstance(value, Mapping) and value.keys() == {"value", "unit"}:
-        return {name: f"{value['value']} {value['unit']}"}
-    if isinstance(value, Mapping):
-        parts = {f"{name}.{key}" if name else key: inner for key, inner in value.items()}
-        return {key: text for place, inner in parts.items() for key, text in addressed(inner, place).items()}
-    if isinstance(value, list) and all(isinstance(inner, Mapping) and "unit" not in inner for inner in value):
-        return {key: text for n, inner in enumerate(value) for key, text in addressed(inner, f"{name}[{n}]").items()}
-    if isinstance(value, list):
-        return {name: ",".join(str(inner) for inner in value)}
-    return {name: str(value).lower() if isinstance(value, bool) else str(value)}

@@ -6,6 +6,7 @@ small as calculators come.
 
 import json
 import re
+from collections import Counter
 from collections.abc import Iterator, Mapping
 from typing import Any
 
@@ -23,7 +24,8 @@ DESCRIPTION = f"""Calculators for a model flier's battery packs. Each takes a qu
 answer (named results) with what was assumed, how sure it is, the cautions that apply and where its method comes from.
 
 Quantities carry their unit both ways: write `2250 mAh`, or `{{"value": 2250, "unit": "mAh"}}`; a bare number is
-refused. An input of null or of empty text counts as not given. Nested inputs have an address too: `packs[0].cells=4`.
+refused. An input of null or of empty text counts as not given; the body's schema says what is taken instead, and
+tells the bounds of each. Nested inputs have an address too: `packs[0].cells=4`.
 The work can hurt people: the papers of the pack and of the charger, and local rules, go before any answer here.
 
 An answer takes {ANSWERED_WITHIN:.0f} seconds at most, and {BATCH_ANSWERED_WITHIN:.0f} where many questions come at
@@ -44,18 +46,16 @@ TAGS = {
     "at the bench": "Before and while packs are charged.",
     "back home": "After the day: what the packs have become, and how they are kept.",
     "before the next outing": "What to bring, and how to set it.",
+    operations.FOR_ALL: "What is asked of every calculator alike.",
     "service": "The service itself.",
 }
-DIGITS = 6
-"""Significant digits of the figures in the document: from the eleventh on they differ between processors."""
 
 
-def document(calculators: Mapping[str, Calculator], digits: int | None = DIGITS) -> dict[str, Any]:
-    """The whole OpenAPI document of some calculators, its figures at so many digits; None leaves them as solved."""
+def document(calculators: Mapping[str, Calculator]) -> dict[str, Any]:
+    """The whole OpenAPI document of some calculators."""
     named = _named_parameters(calculators)
     components: dict[str, dict[str, Schema]] = {
         "responses": operations.responses(),
-        "requestBodies": {},
         "schemas": inputs.TEXTS
         | inputs.quantities()
         | outputs.quantities()
@@ -82,24 +82,11 @@ def document(calculators: Mapping[str, Calculator], digits: int | None = DIGITS)
         },
         "servers": [{"url": "/"}],
         "tags": [{"name": name, "description": described} for name, described in TAGS.items()],
-        "paths": paths | operations.service_paths(),
+        "paths": paths | operations.for_all(calculators.values()) | operations.service_paths(),
         "components": components,
     }
     _drop_unused(made)
-    return made if digits is None else rounded(made, digits)
-
-
-def rounded(document: Any, digits: int = DIGITS) -> Any:
-    """A document with every figure at so many significant digits.
-
-    A tie goes away from nought, as far as 1e-9 of the figure can tell: solved on another processor it may lie on
-    either side. What is left of a difference of equals is nought.
-    """
-    if isinstance(document, float):
-        return float(f"{document * (1 + 1e-9):.{digits}g}") if abs(document) > 1e-12 else 0.0
-    if isinstance(document, dict):
-        return {name: rounded(entry, digits) for name, entry in document.items()}
-    return [rounded(entry, digits) for entry in document] if isinstance(document, list) else document
+    return _with_single_ones_in_place(made)
 
 
 def occasion(calculator: Calculator) -> str:
@@ -117,16 +104,9 @@ def _calculator(
     name, tag = pascal(calculator.name), occasion(calculator)
     for schema, made in _schemas(calculator, givens):
         components["schemas"].setdefault(schema, made)
-    components["responses"] |= operations.own_responses(calculator)
-    components["requestBodies"] |= {
-        name: operations.body(calculator),
-        f"Batch{calculator.most}": operations.batch_body(calculator.most),
-    }
+    components["responses"][f"{name}Answer"] = operations.answer(calculator)
     named = [ref(key, "parameters") for key in parameters]
     paths[f"/v1/{calculator.name}"] = operations.operations(calculator, named, tag)
-    paths[f"/v1/{calculator.name}.{{form}}"] = operations.in_a_form(calculator, named, tag)
-    if calculator.most:
-        paths[f"/v1/{calculator.name}/batch"] = {"post": operations.batch(calculator, tag)}
 
 
 def _schemas(calculator: Calculator, givens: inputs.Givens) -> Iterator[tuple[str, Schema]]:
@@ -145,7 +125,6 @@ def _schemas(calculator: Calculator, givens: inputs.Givens) -> Iterator[tuple[st
     yield f"{name}Question", inputs.question(calculator, givens)
     yield f"{name}Results", outputs.results(calculator.results)
     yield f"{name}Answer", outputs.answer(calculator.name)
-    yield f"{name}Batch", outputs.batch(name)
 
 
 def _named_parameters(calculators: Mapping[str, Calculator]) -> dict[str, dict[str, Schema]]:
@@ -155,7 +134,7 @@ def _named_parameters(calculators: Mapping[str, Calculator]) -> dict[str, dict[s
     owners: dict[str, Calculator | ItemType] = {**calculators, "overview": FACTS}
     for name, owner in owners.items():
         own = named.setdefault(name, {})
-        for parameter in inputs.parameters(owner):
+        for parameter in inputs.parameters(owner, brief=True):
             plain = parameter["name"].replace("[0]", ".0")
             alike = known.setdefault(plain, [])
             if parameter not in alike:
@@ -192,6 +171,28 @@ def _drop_unused(made: dict[str, Any]) -> None:
                 leads += [f'"$ref": "#/components/schemas/{pascal(group)}"' for group in entry.get("x-groups", ())]
     for kind, entries in components.items():
         components[kind] = {name: entry for name, entry in entries.items() if (kind, name) in found}
+
+
+def _with_single_ones_in_place(made: dict[str, Any]) -> dict[str, Any]:
+    """A document with each input and parameter that is asked for once written where it is asked for."""
+    components = made["components"]
+    times = Counter(_REFERENCE.findall(json.dumps(made)))
+    single = {
+        f"#/components/{kind}/{name}": components[kind].pop(name)
+        for (kind, name), count in times.items()
+        if count == 1 and (kind == "parameters" or name.startswith("Given"))
+    }
+
+    def placed(node: Any) -> Any:
+        if isinstance(node, list):
+            return [placed(entry) for entry in node]
+        if not isinstance(node, dict):
+            return node
+        whole = single.get(node["$ref"], node) if isinstance(node.get("$ref"), str) else node
+        return {name: placed(entry) for name, entry in whole.items()}
+
+    found: dict[str, Any] = placed(made)
+    return found
 
 
 def index(calculators: Mapping[str, Calculator]) -> dict[str, Any]:

@@ -5,7 +5,7 @@ from collections.abc import Mapping
 from ampstead.declare import Calculator
 from ampstead.openapi import inputs
 from ampstead.openapi.common import TEXT, Schema, ref
-from ampstead.openapi.operations import ERRORS, JSON, PLAIN, outcomes
+from ampstead.openapi.operations import JSON, OF_A_QUESTION, OF_MANY, PLAIN, outcomes
 from ampstead.replying.beyond.overview import FACTS
 
 TAG = "at the field"
@@ -168,14 +168,14 @@ def _about(
                 **described,
                 "operationId": f"get_{name}",
                 "parameters": [*parameters, rest],
-                "responses": outcomes(success, (*ERRORS["get"], 404), more),
+                "responses": outcomes(success, OF_MANY, more),
             },
             "post": {
                 **described,
                 "operationId": name,
                 **({} if ending else {"description": description}),
                 "requestBody": body,
-                "responses": outcomes(success, (*ERRORS["post"], 404), more),
+                "responses": outcomes(success, OF_MANY, more),
             },
         }
     return made
@@ -196,9 +196,9 @@ def paths(calculators: Mapping[str, Calculator], named: list[Schema]) -> dict[st
         ("/v1/overview", "overview", f"{SUMMARY}.", answer, ""),
         ("/v1/overview.txt", "overview_txt", f"{SUMMARY}, in two or three sentences.", spoken, ".any"),
     ):
-        described = {"summary": summary, "tags": [TAG]}
-        get = {"operationId": f"get_{name}", "parameters": named, "responses": outcomes(success, ERRORS["get"], ending)}
-        post = {"operationId": name, "requestBody": body, "responses": outcomes(success, ERRORS["post"], ending)}
+        described, replies = {"summary": summary, "tags": [TAG]}, outcomes(success, OF_A_QUESTION, ending)
+        get = {"operationId": f"get_{name}", "parameters": named, "responses": replies}
+        post = {"operationId": name, "requestBody": body, "responses": replies}
         if not ending:
             post["description"] = DESCRIBED
         made[path] = {"get": {**described, **get}, "post": {**described, **post}}

@@ -114,7 +114,7 @@ def question(owner: Calculator | ItemType, givens: Givens) -> Schema:
 def given(entry: Input) -> Schema:
     """An input's schema in a body."""
     made = {"description": described(entry, entry.spec.meaning), **_body_kind(entry)}
-    if isinstance(entry.spec, Bounds):
+    if isinstance(entry.spec, Quantity):
         made |= _bounds(entry.spec)
     if entry.default is not NOTHING:
         made["x-default"] = _taken(entry)
@@ -226,38 +226,41 @@ def _number_or_text(kind: str, spec: Number, text: str) -> Schema:
     return {"anyOf": [bounded, ref(text)]}
 
 
-def parameters(calculator: Calculator | ItemType) -> list[Schema]:
-    """An address's parameters; of a list of nested things, those of the first."""
+def parameters(owner: Calculator | ItemType, *, brief: bool = False) -> list[Schema]:
+    """An address's parameters; of a list of nested things, those of the first.
+
+    In brief they leave bounds, example and default to the body's input of that name, and tell no ``x-``.
+    """
     made = []
-    for name, entry in calculator.inputs.items():
+
+    def add(name: str, entry: Input, required: bool, more: str = "") -> None:
+        schema, told = _query_kind(entry), described(entry, entry.spec.meaning)
+        if brief:
+            unit = f" In {entry.spec.unit}." if isinstance(entry.spec, Quantity) else ""
+            told = f"{entry.spec.meaning.rstrip('.')}.{unit}"
+        elif entry.default is not NOTHING:
+            schema["x-default"] = _taken(entry)
+        needed = {} if brief and not required else {"required": required}
+        made.append({"name": name, "in": "query", **needed, "description": told + more, "schema": schema})
+
+    for name, entry in owner.inputs.items():
         required = entry.required and entry.default is NOTHING
         if entry.item is None:
-            made.append(_parameter(name, entry, required, entry.spec.meaning))
+            add(name, entry, required)
             continue
         assert isinstance(entry.spec, Items | Nested)
         short = isinstance(entry.spec, Items) and entry.spec.shorthand
         if short:
-            made.append(_parameter(name, entry, False, entry.spec.meaning))
+            add(name, entry, False)
         of, more = (f"{name}[0]", f" The next are {name}[1] and so on.") if entry.many else (name, "")
         for inner, part in entry.item.inputs.items():
             if part.item is None:
-                needed = required and not short and part.required and part.default is NOTHING
-                made.append(_parameter(f"{of}.{inner}", part, needed, part.spec.meaning, more))
+                add(f"{of}.{inner}", part, required and not short and part.required and part.default is NOTHING, more)
     return made
 
 
-def _parameter(name: str, entry: Input, required: bool, meaning: str, more: str = "") -> Schema:
-    return {
-        "name": name,
-        "in": "query",
-        "required": required,
-        "description": described(entry, meaning) + more,
-        "schema": _query_kind(entry),
-    }
-
-
 def _query_kind(entry: Input) -> Schema:
-    """An input's schema as a query's text; units, bounds and example stand in the parameter's description."""
+    """An input's schema as a query's text; units, bounds and example are told in words."""
     spec = entry.spec
     if isinstance(spec, Quantity):
         made: Schema = {"type": "string", "maxLength": LONGEST_TEXT * (MANY if entry.many else 1)}
@@ -269,6 +272,4 @@ def _query_kind(entry: Input) -> Schema:
         made = {"type": "string", "maxLength": LONGEST_TEXT * MANY}
     else:
         made = _plain_kind(spec)
-    if entry.default is not NOTHING:
-        made["x-default"] = _taken(entry)
     return made

@@ -1,13 +1,13 @@
-"""The addresses of the document: a calculator's in every form, its batch, and the service's own."""
+"""The addresses of the document: each calculator's, those of all calculators alike, and the service's own."""
 
 import re
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from typing import Any
+from urllib.parse import quote, urlencode
 
 from ampstead.declare import Calculator
 from ampstead.errors import TITLES
-from ampstead.openapi.common import TEXT, Schema, pascal, ref
-from ampstead.replying.answers import answered
+from ampstead.openapi.common import TEXT, Schema, addressed, pascal, ref
 from ampstead.replying.writers import headed
 
 JSON, PROBLEM, PLAIN, CSV = "application/json", "application/problem+json", "text/plain", "text/csv"
@@ -18,6 +18,9 @@ FORMS: Mapping[str, tuple[str, str, Schema]] = {
     "png": ("PNG", "image/png", {}),
 }
 """The forms beside JSON: how a summary calls them, their media type and its schema."""
+FOR_ALL = "every calculator"
+"""The tag of what is asked of every calculator alike."""
+INPUTS: Schema = {"type": "object", "additionalProperties": True}
 EQUATION = re.compile(r"\w+ +=")
 SHORT = 160
 """Letters of a description of two sentences."""
@@ -25,41 +28,46 @@ SHORTEST_SENTENCE = 4
 """Blanks; a shorter one that leads to an equation says nothing without it."""
 OF_THE_SERVER = (401, 408, 429, 503)
 """Errors that stand before a question: keys, limits, ends to waiting."""
-_ALL = (400, 406, 414, 422, 431, 500, *OF_THE_SERVER)
-ERRORS = {"get": _ALL, "post": (*_ALL, 413, 415), "service": (406, 414, 431, 500)}
-"""What may come of an operation; at other addresses there is 404, and 405 for other methods."""
+OF_A_QUESTION = (*OF_THE_SERVER, 422)
+OF_MANY = (*OF_A_QUESTION, 404)
+"""Where the calculator is a part of the address, which has not each form, nor a batch of each."""
+CLASSES = {"4XX": "The request cannot be answered as it is", "5XX": "The service failed"}
+"""What stands for all other errors, in the one shape that every error has."""
 
 
 def responses() -> dict[str, Schema]:
-    """The responses that all calculators share: every error, as JSON and in words, and the forms beside JSON."""
+    """The responses that all calculators share: errors, as JSON and in words."""
     made: dict[str, Schema] = {}
-    for status, (_, title) in TITLES.items():
+    told = {f"{status}": f"{TITLES[status][1]}." for status in OF_MANY}
+    for several, described in CLASSES.items():
+        others = [f"{status} {title}" for status, (_, title) in TITLES.items() if f"{status}"[0] == several[0]]
+        told[several] = f"{described}: {', '.join(others)}."
+    for status, described in told.items():
         document = {PROBLEM: {"schema": ref("Problem")}}
-        made[f"{status}"] = {"description": f"{title}.", "content": document}
-        made[f"{status}.any"] = {"description": f"{title}.", "content": {**document, PLAIN: {"schema": TEXT}}}
+        made[status] = {"description": described, "content": document}
+        made[f"{status}.any"] = {"description": described, "content": {**document, PLAIN: {"schema": TEXT}}}
     return made
 
 
-def own_responses(calculator: Calculator) -> dict[str, Schema]:
-    """The responses of one calculator: its answer with an example, its table."""
-    name = pascal(calculator.name)
-    example = answered(calculator, calculator.examples[0]).envelope()
-    answer = {"description": "The answer.", "content": {JSON: {"schema": ref(f"{name}Answer"), "example": example}}}
-    forms = {FORMS[form][1]: {"schema": FORMS[form][2]} for form in forms_of(calculator)}
-    described = "One or two plain sentences, then the gravest caution"
-    if calculator.curve:
-        heads = ",".join(headed(column, result) for column, result in calculator.columns.items())
-        described += f"; the curve or table, whose first line is `{heads}`"
-    else:
-        described += "; the results as a table of one row, headed as in a batch"
-    if ".svg" in calculator.forms:
-        described += "; the picture, which as SVG follows the reader's dark or light"
-    return {f"{name}Answer": answer, f"{name}Form": {"description": f"{described}.", "content": forms}}
+def answer(calculator: Calculator) -> Schema:
+    """The response that is a calculator's answer, with the address of an example, which in place takes a third more.
+
+    It is a link in words: what generators find as ``externalValue`` they fetch, or fail without.
+    """
+    asked = urlencode(addressed(calculator.examples[0]), quote_via=quote, safe=",")
+    content = {JSON: {"schema": ref(f"{pascal(calculator.name)}Answer")}}
+    return {"description": f"The answer, such as [this one](/v1/{calculator.name}?{asked}).", "content": content}
 
 
 def forms_of(calculator: Calculator) -> list[str]:
     """The forms in which a calculator answers, beside JSON."""
     return ["txt", *(suffix[1:] for suffix in calculator.forms)]
+
+
+def heads(calculator: Calculator) -> str:
+    """The first line of a calculator's curve or table; empty where it has none."""
+    told = calculator.columns.items() if calculator.curve else ()
+    return ",".join(headed(column, result) for column, result in told)
 
 
 def body(calculator: Calculator) -> Schema:
@@ -71,40 +79,25 @@ def body(calculator: Calculator) -> Schema:
     }
 
 
-def batch_body(most: int) -> Schema:
-    """The body of at most so many questions. That of a table stands in words alone: generators read none of text."""
-    inputs = {"type": "object", "additionalProperties": True}
-    questions = {
-        "type": "array",
-        "maxItems": most,
-        "description": "Each with the calculator's inputs, but for those in common.",
-        "items": inputs,
-    }
-    schema = {
-        "type": "object",
-        "required": ["questions"],
-        "properties": {"questions": questions, "common": {**inputs, "description": "Inputs that all share."}},
-        "additionalProperties": False,
-    }
-    return {"required": True, "content": {JSON: {"schema": schema}}}
-
-
 def operations(calculator: Calculator, parameters: list[Schema], tag: str) -> dict[str, Schema]:
     """How a calculator is asked for an answer as JSON."""
     name, method = pascal(calculator.name), name_of_method(calculator)
     described = {"summary": f"{calculator.summary}.", "tags": [tag]}
+    replies = outcomes(ref(f"{name}Answer", "responses"), OF_A_QUESTION)
     get = {
         **described,
         "operationId": f"get_{method}",
         "parameters": parameters,
-        "responses": outcomes(ref(f"{name}Answer", "responses"), ERRORS["get"]),
+        "responses": replies,
     }
     post = {
         **described,
-        "description": _in_short(calculator.description),
+        "description": f"{_in_short(calculator.description)} {_also(calculator)}",
         "operationId": method,
-        "requestBody": ref(name, "requestBodies"),
-        "responses": outcomes(ref(f"{name}Answer", "responses"), ERRORS["post"]),
+        "requestBody": body(calculator),
+        "responses": replies,
+        "x-forms": forms_of(calculator),
+        **({"x-most-rows": calculator.most} if calculator.most else {}),
     }
     return {"get": get, "post": post}
 
@@ -124,51 +117,100 @@ def _in_short(description: str) -> str:
     return description
 
 
-def in_a_form(calculator: Calculator, parameters: list[Schema], tag: str) -> dict[str, Any]:
-    """How a calculator is asked for its sentence, its table or its picture, by one path of which the form is a part."""
-    name, method = pascal(calculator.name), name_of_method(calculator)
-    forms = forms_of(calculator)
+def _also(calculator: Calculator) -> str:
+    """In which forms a calculator answers besides, and how many questions at once."""
+    forms = ", ".join(f"`.{form}`" for form in forms_of(calculator))
+    table = f"; the table's first line is `{heads(calculator)}`" if calculator.curve else ""
+    many = f" Up to {calculator.most} at once by `/batch`." if calculator.most else ""
+    return f"Also as {forms}{table}.{many}"
+
+
+def for_all(calculators: Iterable[Calculator]) -> dict[str, dict[str, Any]]:
+    """The addresses that every calculator has besides: its other forms, and its batch. They are told once for all."""
+    several = list(calculators)
+    batched = [calculator for calculator in several if calculator.most]
+    made = {"/v1/{calculator}.{form}": in_a_form(several)}
+    return made | ({"/v1/{calculator}/batch": batch(batched)} if batched else {})
+
+
+def in_a_form(calculators: list[Calculator]) -> dict[str, Any]:
+    """How a calculator is asked for its sentence, its table or its picture."""
+    forms = [form for form in FORMS if any(form in forms_of(each) for each in calculators)]
+    content = {FORMS[form][1]: {"schema": FORMS[form][2]} for form in forms}
+    success = {
+        "description": "As text one or two plain sentences, then the gravest caution; as CSV the curve or table, or "
+        "else the results as one row, headed as in a batch; the picture, which as SVG follows the reader's dark or "
+        "light.",
+        "content": content,
+    }
     words = [FORMS[form][0] for form in forms]
     ending = f"{', '.join(words[:-1])} or {words[-1]}" if len(words) > 1 else words[0]
-    described = {"summary": f"{calculator.summary}, as {ending}.", "tags": [tag]}
-    success = ref(f"{name}Form", "responses")
-    form = {"name": "form", "in": "path", "required": True, "schema": {**TEXT, "enum": forms}}
-    get = {
-        **described,
-        "operationId": f"get_{method}_form",
-        "parameters": parameters,
-        "responses": outcomes(success, (*ERRORS["get"], 404), ".any"),
+    described = {"summary": f"An answer as {ending}.", "tags": [FOR_ALL]}
+    question = {
+        "name": "question",
+        "in": "query",
+        "description": "The inputs of `/v1/{calculator}`, each under its own name.",
+        "style": "form",
+        "explode": True,
+        "schema": {"type": "object", "additionalProperties": TEXT},
     }
+    replies = outcomes(success, OF_MANY, ".any")
+    get = {**described, "operationId": "get_form", "parameters": [question], "responses": replies}
     post = {
         **described,
-        "operationId": f"{method}_form",
-        "requestBody": ref(name, "requestBodies"),
-        "responses": outcomes(success, (*ERRORS["post"], 404), ".any"),
+        "description": "Takes the inputs of `/v1/{calculator}`, which tells the forms that there are of it.",
+        "operationId": "form",
+        "requestBody": {"required": True, "content": {JSON: {"schema": INPUTS}}},
+        "responses": replies,
     }
-    return {"parameters": [form], "get": get, "post": post}
+    return {"parameters": [_which(calculators), _part("form", forms)], "get": get, "post": post}
 
 
-def batch(calculator: Calculator, tag: str) -> Schema:
-    """How a calculator is asked many questions at once."""
-    name = pascal(calculator.name)
+def batch(calculators: list[Calculator]) -> dict[str, Any]:
+    """How a calculator is asked many questions at once. That of a table stands in words alone: generators read none."""
+    most = max(each.most for each in calculators)
+    fewer = sorted({each.most for each in calculators} - {most}, reverse=True)
+    limits = [f"{bound} of {', '.join(each.name for each in calculators if each.most == bound)}" for bound in fewer]
+    questions = {
+        "type": "array",
+        "maxItems": most,
+        "description": "Each with the calculator's inputs, but for those in common.",
+        "items": INPUTS,
+    }
+    schema = {
+        "type": "object",
+        "required": ["questions"],
+        "properties": {"questions": questions, "common": {**INPUTS, "description": "Inputs that all share."}},
+        "additionalProperties": False,
+    }
     answers = {
         "description": "An answer or a problem for each question, in order.",
-        "content": {JSON: {"schema": ref(f"{name}Batch")}, CSV: {"schema": TEXT}},
+        "content": {JSON: {"schema": ref("Batch")}, CSV: {"schema": TEXT}},
     }
-    return {
-        "operationId": f"{name_of_method(calculator)}_batch",
-        "summary": f"{calculator.summary}, for many at once.",
-        "description": f"Up to {calculator.most} questions in one body; more are refused with 413. "
-        f"The same address takes them as a table ({CSV}), a row each.",
-        "tags": [tag],
-        "requestBody": ref(f"Batch{calculator.most}", "requestBodies"),
-        "responses": outcomes(answers, ERRORS["post"]),
+    post = {
+        "operationId": "batch",
+        "summary": "Answers to many questions at once.",
+        "description": f"Takes the inputs of `/v1/{{calculator}}`, up to {'; '.join([f'{most} questions', *limits])}; "
+        f"more are refused with 413. The same address takes them as a table ({CSV}), a row each.",
+        "tags": [FOR_ALL],
+        "requestBody": {"required": True, "content": {JSON: {"schema": schema}}},
+        "responses": outcomes(answers, OF_MANY),
     }
+    return {"parameters": [_which(calculators)], "post": post}
+
+
+def _which(calculators: list[Calculator]) -> Schema:
+    return _part("calculator", [calculator.name for calculator in calculators])
+
+
+def _part(name: str, options: list[str]) -> Schema:
+    return {"name": name, "in": "path", "required": True, "schema": {**TEXT, "enum": options}}
 
 
 def outcomes(success: Schema, errors: tuple[int, ...], ending: str = "") -> Schema:
     """What may come of an operation; `ending` is that of errors' names where they come in words too."""
-    return {"200": success, **{str(status): ref(f"{status}{ending}", "responses") for status in sorted(errors)}}
+    told = [*map(str, sorted(errors)), *CLASSES]
+    return {"200": success, **{status: ref(f"{status}{ending}", "responses") for status in told}}
 
 
 def name_of_method(calculator: Calculator) -> str:
@@ -235,7 +277,7 @@ def service_paths() -> dict[str, dict[str, Any]]:
             "summary": summary,
             "description": description,
             "tags": ["service"],
-            "responses": outcomes({"description": summary, "content": content}, (*ERRORS["service"], *further)),
+            "responses": outcomes({"description": summary, "content": content}, further),
         }
         made[path] = {"get": get}
     return made

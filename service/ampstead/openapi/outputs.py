@@ -100,12 +100,6 @@ def answer(calculator: str) -> Schema:
     )
 
 
-def batch(name: str) -> Schema:
-    """The schema of the answers to many questions."""
-    rows = {"type": "array", "items": {"anyOf": [_with("Row", {"answer": ref(f"{name}Results")}), ref("RefusedRow")]}}
-    return {"type": "object", "required": ["answers"], "properties": {"answers": rows}}
-
-
 def _with(base: str, properties: dict[str, Schema]) -> Schema:
     return {"allOf": [ref(base), {"type": "object", "required": list(properties), "properties": properties}]}
 
@@ -163,12 +157,14 @@ def shared() -> dict[str, Schema]:
             "errors": {"type": "array", "items": ref("FieldError")},
         },
     }
-    row = {"assumed": ref("Inputs"), "accuracy": ref("Accuracies"), "cautions": ref("Cautions")}
-    told = {"version": TEXT, "question": ref("Inputs"), **row, "sentence": TEXT, "sources": ref("Sources")}
+    beside = {"assumed": ref("Inputs"), "accuracy": ref("Accuracies"), "cautions": ref("Cautions")}
+    results = {"type": "object", "description": "The calculator's results.", "additionalProperties": True}
+    row = {"answer": results, **beside}
+    told = {"version": TEXT, "question": ref("Inputs"), **beside, "sentence": TEXT, "sources": ref("Sources")}
     return {
         "Row": {
             "type": "object",
-            "description": "What stands beside the answer to one of many questions.",
+            "description": "The answer to one of many questions.",
             "required": list(row),
             "properties": row,
         },
@@ -190,5 +186,10 @@ def shared() -> dict[str, Schema]:
         "Sources": {"type": "array", "items": TEXT, "description": "What the method rests on."},
         "FieldError": fault,
         "Problem": problem,
+        "Batch": {
+            "type": "object",
+            "required": ["answers"],
+            "properties": {"answers": {"type": "array", "items": {"anyOf": [ref("Row"), ref("RefusedRow")]}}},
+        },
         "RefusedRow": {"type": "object", "required": ["problem"], "properties": {"problem": ref("Problem")}},
     }
