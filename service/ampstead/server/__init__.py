@@ -47,9 +47,8 @@ def serve(host: str | None = None, port: str | None = None, application: Callabl
     shown = {"0.0.0.0": "127.0.0.1", "::": "127.0.0.1"}.get(host, host)
     base = f"http://[{shown}]:{taken}" if ":" in shown else f"http://{shown}:{taken}"
     print(f"Ampstead serves on {host}, port {taken}. Try:", flush=True)
-    print(f"  {base}/ in a browser", flush=True)
     print(f"  {base}/v1/wattage.txt?cells=3&capacity=2250mAh&available_power=25W", flush=True)
-    print(f"  {base}/v1/", flush=True)
+    print(f"  {base}/", flush=True)
     print(f"  {base}/openapi.json", flush=True)
     Workers(settings.workers, listening, lambda: (application or _loaded)(guard)).run()
 
