@@ -78,8 +78,8 @@ class Running:
         if isinstance(log, Path) and errors:
             errors.close()
         assert self.process.stdout is not None
-        self.greeting = [self.process.stdout.readline().strip() for _ in range(5)]
-        self.base = self.greeting[1].partition("/ ")[0]
+        self.greeting = [self.process.stdout.readline().strip() for _ in range(4)]
+        self.base = self.greeting[1].partition("/v1/")[0]
         self.port = int(self.base.rpartition(":")[2])
         self.raw(b"GET /healthz HTTP/1.0\r\n\r\n")
 

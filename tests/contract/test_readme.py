@@ -39,8 +39,8 @@ def service() -> Iterator[str]:
         text=True,
     )
     assert process.stdout is not None
-    greeting = [process.stdout.readline() for _ in range(5)]
-    yield greeting[1].strip().partition("/ ")[0]
+    greeting = [process.stdout.readline() for _ in range(4)]
+    yield greeting[1].strip().partition("/v1/")[0]
     process.send_signal(signal.SIGTERM)
     assert process.wait(10) == 0
     process.stdout.close()
