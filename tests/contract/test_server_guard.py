@@ -65,6 +65,21 @@ def test_with_keys_only_those_who_have_one_are_answered_and_no_key_is_written_do
     assert not any(key in written for key in ("9b1f", "77c2", "30ee"))
 
 
+def test_a_browser_that_asks_whether_it_may_ask_needs_no_key(tmp_path: Path) -> None:
+    keys = tmp_path / "keys"
+    keys.write_text("red-trainer-9b1f\n", encoding="utf-8")
+    origin = {"Origin": "http://meadow.example"}
+    with serving(AMPSTEAD_KEYS_FILE=str(keys)) as server:
+        address = f"{server.base}/v1/wattage"
+        wish = origin | {"Access-Control-Request-Method": "POST", "Access-Control-Request-Headers": "authorization"}
+        asked = requests.options(address, headers=wish, timeout=20)
+        assert (asked.status_code, asked.headers["Access-Control-Allow-Origin"]) == (204, "*")
+        assert "authorization" in asked.headers["Access-Control-Allow-Headers"].lower()
+        assert requests.options(address, headers=origin, timeout=20).status_code == 401
+        refused = requests.get(address, headers=origin, timeout=20)
+        assert (refused.status_code, refused.headers["Access-Control-Allow-Origin"]) == (401, "*")
+
+
 def tried(server: Running) -> bool:
     return requests.get(server.base + WATTAGE, headers=bearer("grey-tug-30ee"), timeout=10).status_code == 200
 
