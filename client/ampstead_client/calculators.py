@@ -309,7 +309,7 @@ class LatePack:
 
 @dataclass(frozen=True, kw_only=True)
 class UnservedPack:
-    """A pack that is not charged in this session."""
+    """A pack that is left uncharged, and why."""
 
     pack: str
     """The pack's name."""

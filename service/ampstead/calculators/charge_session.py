@@ -143,7 +143,7 @@ class LatePack:
 
 @dataclass(frozen=True, slots=True)
 class UnservedPack:
-    """A pack that is not charged in this session."""
+    """A pack that is left uncharged, and why."""
 
     pack: Annotated[str, Text("The pack's name.")]
     why: Annotated[str, Text("Why not.", longest=400)]
