@@ -68,7 +68,7 @@ def without_names(text: str, value: Any) -> str:
     if isinstance(value, dict):
         for key, inner in value.items():
             if key == "name" and isinstance(inner, str) and inner.strip():
-                text = re.sub(re.escape(inner.strip()), "that one", text, flags=re.IGNORECASE)
+                text = re.sub(rf"(?<!\w){re.escape(inner.strip())}(?!\w)", "Thatone", text, flags=re.IGNORECASE)
             else:
                 text = without_names(text, inner)
     elif isinstance(value, list):

@@ -53,6 +53,7 @@ from ampstead.judging.joining import (
     names,
     packs_alike,
     peak_band,
+    shortened,
     unfit_words,
 )
 from ampstead.judging.states import lowest_state_words
@@ -295,13 +296,17 @@ def sentence(answer: GroupCharge, *, packs: list[JoinedPack], bands: Mapping[str
         if join.refused:
             reasons = list(unfit_words(join))
         elif answer.limited_by != "join":
-            reasons = [
-                f"{capitalised(name)}: {verdict.because}."
-                for name, verdict in zip(called, answer._group.verdicts, strict=True)
-                if verdict.refused
-            ]
+            reasons = list(
+                shortened(
+                    [
+                        f"{capitalised(name)}: {verdict.because}."
+                        for name, verdict in zip(called, answer._group.verdicts, strict=True)
+                        if verdict.refused
+                    ]
+                )
+            )
         elif join.apart:
-            reasons = [f"{capitalised(apart_words(join))}: level each pack by itself first."]
+            reasons = [f"{capitalised(apart_words(join, figure=False))}: level each pack by itself first."]
         elif join.overcharged and not join.too_hard:
             reasons = ["A cell would be driven above full when they are joined."]
         else:

@@ -118,6 +118,14 @@ def voltage_of_cells(rest_voltage: float | None, cells: int | None) -> Iterator[
         yield FieldError("cells", "missing", "cells is missing: rest_voltage needs it, like 3")
 
 
+def slow_parts_are_of_cells(polarisation_resistance: Any, cells: int | None) -> Iterator[FieldError]:
+    """A list of slow parts alone does not tell the number of cells."""
+    if isinstance(polarisation_resistance, np.ndarray) and cells and len(polarisation_resistance) != cells:
+        said = f"polarisation_resistance has {len(polarisation_resistance)} values for {cells} cells: give one per cell"
+        for name in ("polarisation_resistance", "cells"):
+            yield FieldError(name, "wrong_length", said)
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BoxPack(Pack):
     """One of the packs in a box."""
@@ -130,7 +138,7 @@ class BoxPack(Pack):
     cycles: Annotated[float | None, Number("Flights it has made.", at_least=0, at_most=100_000, example=60)] = None
 
     RULES: ClassVar = (*Pack.RULES, OneOf("years", "bought"))
-    CHECKS: ClassVar[Checks] = (*Pack.CHECKS, has_curve, bought_is_read, voltage_of_cells)
+    CHECKS: ClassVar[Checks] = (*Pack.CHECKS, has_curve, bought_is_read, voltage_of_cells, slow_parts_are_of_cells)
 
     @property
     def whole_resistance(self) -> float:

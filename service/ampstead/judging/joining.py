@@ -23,7 +23,7 @@ from ampstead.judging.cautions import caution
 from ampstead.judging.cells import is_suspect, suspect_words
 from ampstead.judging.charging import SLACK, LimitName, Verdict, charge_verdict
 from ampstead.judging.overfull import TOLERANCE, highest_cell
-from ampstead.words import amperes, capitalised, listed, millivolts, volts
+from ampstead.words import amperes, capitalised, count, listed, millivolts, volts
 from ampstead.words import rate as spoken_rate
 
 AT_REST = 0.1
@@ -320,16 +320,18 @@ def edges_said(join: Join) -> str:
 def peak_band(join: Join) -> Iterator[Band]:
     """How sure the largest rate between the packs is, where a resistance is not as measured at this warmth."""
     if np.any(join.edges[0] != join.edges[1]):
-        yield Band("peak_rate", *join.peak_edges, edges_said(join))
+        low, high = join.peak_edges
+        yield Band("peak_rate", min(low, join.peak_rate), max(high, join.peak_rate), edges_said(join))
 
 
-def apart_words(join: Join) -> str:
-    """Which cells stand too far apart; empty where none do."""
+def apart_words(join: Join, figure: bool = True) -> str:
+    """Which cells stand too far apart, and by how much unless only that is asked; empty where none do."""
     if join.apart is None or join.largest_cell_difference is None:
         return ""
     cell, high, low = join.apart
     called = names(join.packs)
-    return f"cell {cell + 1} of {called[high]} and of {called[low]} differ by {volts(join.largest_cell_difference)}"
+    apart = f"differ by {volts(join.largest_cell_difference)}" if figure else "stand too far apart"
+    return f"cell {cell + 1} of {called[high]} and of {called[low]} {apart}"
 
 
 def unfit_said(name: str, pack: Pack, verdict: Verdict, reason: LimitName | None) -> str:
@@ -337,15 +339,21 @@ def unfit_said(name: str, pack: Pack, verdict: Verdict, reason: LimitName | None
     if reason is None:
         return ""
     if reason == "suspect-cell" and pack.cell_voltages is not None:
-        return f"Of {name} {suspect_words(pack.kind, pack.cell_voltages)}."
+        return f"Of {name}, {suspect_words(pack.kind, pack.cell_voltages)}."
     if reason == "full":
         return f"{capitalised(name)} stands above its end of charge."
     return f"{capitalised(name)}: {verdict.because}."
 
 
 def unfit_words(join: Join) -> Iterator[str]:
-    """A sentence for each pack that may not be joined."""
-    yield from filter(None, map(unfit_said, names(join.packs), join.packs, join.verdicts, join.reasons))
+    """Sentences for the packs that may not be joined: two, the second of all the others where there are more."""
+    said = [*filter(None, map(unfit_said, names(join.packs), join.packs, join.verdicts, join.reasons))]
+    yield from shortened(said)
+
+
+def shortened(said: Sequence[str]) -> Sequence[str]:
+    """Two of some sentences that each refuse a pack: the first, and one that counts the others where they are more."""
+    return said if len(said) < 3 else (said[0], f"Nor may {count(len(said) - 1, 'other')} be used with it.")
 
 
 def join_cautions(join: Join, given: frozenset[str]) -> Iterator[Caution]:

@@ -285,7 +285,7 @@ def test_like_sums_with_unlike_cells_are_not_joined() -> None:
     assert 18 < got["balance_wire_current"] < 24
     assert {"suspect-cell", "join-cells-apart"} <= set(cautions("parallel-join", packs=packs))
     sentence = reply("parallel-join", packs=packs)["sentence"]
-    assert sentence == "Do not join these lithium-polymer packs. Of pack 1 cell 4 stands out at 3 volts."
+    assert sentence == "Do not join these lithium-polymer packs. Of pack 1, cell 4 stands out at 3 volts."
 
 
 def test_cells_apart_in_packs_that_are_each_level_enough_are_levelled_first() -> None:

@@ -122,7 +122,7 @@ def test_a_balance_wire_carries_more_the_farther_the_cells_are_apart() -> None:
     ("told", "reason", "said"),
     [
         ({"condition": "crashed"}, "condition", "Pack 2: it crashed."),
-        ({"cell_voltages": np.array([3.8, 3.8, 3.1])}, "suspect-cell", "Of pack 2 cell 3 stands out at 3.1 volts."),
+        ({"cell_voltages": np.array([3.8, 3.8, 3.1])}, "suspect-cell", "Of pack 2, cell 3 stands out at 3.1 volts."),
         ({"cell_voltages": np.array([3.8, 3.8, 2.4])}, "low-cell", "Pack 2: a cell is below 2.5 volts."),
         ({"rest_voltage": 12.66}, "full", "Pack 2 stands above its end of charge."),
         ({"rest_voltage": 8.0}, "cell-count", "Pack 2: its voltage leaves the number of cells in doubt."),
