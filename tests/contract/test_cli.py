@@ -186,6 +186,7 @@ def test_what_cannot_be_asked_exits_with_two(
         ["wattage", "--json", "{}", "-"],
         ["wattage", "--frm", "txt"],
         ["wattage", "--csv", "-", "--form", "json"],
+        ["wattage", "--json", "no-such-file.json"],
     ],
 )
 def test_a_wrong_call_says_how_to_call_it(arguments: list[str], capsys: pytest.CaptureFixture[str]) -> None:
@@ -195,12 +196,19 @@ def test_a_wrong_call_says_how_to_call_it(arguments: list[str], capsys: pytest.C
     assert "usage: ampstead ask CALCULATOR" in capsys.readouterr().err
 
 
-@pytest.mark.parametrize("how", ["argument", "lone dash", "dash behind the option"])
+@pytest.mark.parametrize("how", ["argument", "lone dash", "dash behind the option", "file"])
 def test_a_nested_question_comes_as_json(
-    how: str, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+    how: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
     monkeypatch.setattr("sys.stdin", io.TextIOWrapper(io.BytesIO(SPLIT.encode())))
-    given = {"argument": ["--json", SPLIT], "lone dash": ["-"], "dash behind the option": ["--json", "-"]}[how]
+    file = tmp_path / "split.json"
+    file.write_text(SPLIT)
+    given = {
+        "argument": ["--json", SPLIT],
+        "lone dash": ["-"],
+        "dash behind the option": ["--json", "-"],
+        "file": ["--json", str(file)],
+    }[how]
     assert main(["ask", "supply_split", "headroom=0", *given, "share=even"]) == 0
     answer = json.loads(capsys.readouterr().out)["answer"]
     assert [load["allotted_power"]["value"] for load in answer["allotments"]] == [110, 60]

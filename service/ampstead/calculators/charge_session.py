@@ -31,7 +31,7 @@ from ampstead.inputs.pack import ROOM
 from ampstead.inputs.session import MOST_PACKS, Charger, SessionPack
 from ampstead.inputs.shared import MOST_POWER, Headroom, LeadResistance
 from ampstead.inputs.source import RATED_HOURS, FieldSource, Peukert, RatedHours, exponent
-from ampstead.judging.cautions import Table, charging
+from ampstead.judging.cautions import Table, charging, of_packs
 from ampstead.judging.cautions import caution as shared
 from ampstead.judging.charging import SOURCES_OF_LIMITS, TIME_LOW, body_words, spread_cautions
 from ampstead.judging.overfull import overfull_cautions
@@ -384,8 +384,8 @@ def sentence(answer: ChargeSession, *, start: str | None, bands: Mapping[str, Ba
     band = bands["finish"]
     done = f"The last is done {within(band, shown)}"
     if answer.late:
-        late = [f"{entry.pack} by {duration(entry.late_by, 'up')}" for entry in answer.late]
-        done += f", and late may be {listed(late[:SPOKEN])}{further(len(late) - SPOKEN, 'pack')}"
+        late = [f"{the(entry.pack)} may be late by {duration(entry.late_by, 'up')}" for entry in answer.late]
+        done += f", and {listed(late[:SPOKEN])}{further(len(late) - SPOKEN, 'pack')}"
     said = f"{'; '.join(order)}{further(more, 'charge')}."
     return sentences(capitalised(said), f"{done}.", f"Not charged: {missing}." if told else None)
 
@@ -448,7 +448,10 @@ OWN_CAUTIONS: Table = {
         "warning",
         "Up to {size} charge at once, more than one person can well watch: have a second one there.",
     ),
-    "cool-first": ("warning", "Hot from use: let {packs} lie in the open, uncovered, and begin not before {begin}."),
+    "cool-first": (
+        "warning",
+        "Hot from use: let {packs} lie in the open, uncovered, and begin after {begin} at the earliest.",
+    ),
     "nobody-there": (
         "danger",
         "You told when somebody is there to swap. Somebody must be with the packs all the time between, too.",
@@ -473,9 +476,7 @@ def cautions(
     session = answer._session
     if source is not None and source.condition != "sound":
         yield caution(source.condition)
-    for entry in session.asked:
-        yield from entry.verdict.cautions
-        yield from spread_cautions(entry.pack)
+    yield from of_packs([(each.name, [*each.verdict.cautions, *spread_cautions(each.pack)]) for each in session.asked])
     if any(entry.why for entry in session.asked if entry.verdict.limited_by != "full"):
         yield caution("in-doubt-apart")
     hot = [entry for entry in session.asked if entry.cools > 0 and entry.why is None]

@@ -27,7 +27,7 @@ from ampstead.inputs.shared import (
     usual_charge_rate,
 )
 from ampstead.judging.bands import end_span, supply_band
-from ampstead.judging.cautions import Table, charging
+from ampstead.judging.cautions import Table, charging, of_packs
 from ampstead.judging.cautions import caution as shared
 from ampstead.judging.charging import (
     LIMIT_WORDS,
@@ -358,15 +358,14 @@ caution = shared.beside(OWN_CAUTIONS, standing={"board-fuse", "one-program"})
 def cautions(answer: GroupCharge, *, packs: list[JoinedPack], given: frozenset[str]) -> Iterator[Caution]:
     """What to heed, the reason for a refusal first."""
     group = answer._group
-    for verdict in group.verdicts:
-        yield from verdict.cautions
+    called = names(packs)
+    yield from of_packs([(name, verdict.cautions) for name, verdict in zip(called, group.verdicts, strict=True)])
     yield from join_cautions(group.join, given)
     yield caution("main-leads-first")
     yield from charging(packs[0].kind)
     yield caution("board-fuse")
     yield caution("one-program", capacity=milliampere_hours(sum(pack.charge for pack in packs)))
-    for pack in packs:
-        yield from spread_cautions(pack)
+    yield from of_packs([(name, spread_cautions(pack)) for name, pack in zip(called, packs, strict=True)])
     if group.run is not None and answer.time_to_settle is not None:
         limits = np.array([verdict.current for verdict in group.verdicts])
         if np.any(group.join.run.first_currents > UNSETTLED * limits) and answer.limited_by in ("join", *ORDER[:2]):

@@ -19,7 +19,7 @@ from ampstead.inputs.pack import Capacity, Checks, Pack, has_curve
 from ampstead.inputs.shared import MOST_CURRENT, Floor, LeadResistance, cells_told, usual_charge_rate, usual_floor
 from ampstead.inputs.source import RATED_HOURS
 from ampstead.judging.bands import band_over, model_error, resistance_factors
-from ampstead.judging.cautions import Table, resistance_cautions
+from ampstead.judging.cautions import Table, of_packs, resistance_cautions
 from ampstead.judging.cautions import caution as shared
 from ampstead.judging.charging import charge_verdict, state_cautions
 from ampstead.judging.flying import left_by_peukert
@@ -418,8 +418,7 @@ def cautions(
 ) -> Iterator[Caution]:
     """What to heed, the reason not to join first."""
     called = names(packs)
-    for pack in packs:
-        yield from state_cautions(pack)
+    yield from of_packs([(name, state_cautions(pack)) for name, pack in zip(called, packs, strict=True)])
     if answer.charge_to_empty is not None and answer.first_pack is not None:
         charge = milliampere_hours(answer.charge_to_empty, "down")
         yield caution("series-reversed", pack=called[answer.first_pack - 1], charge=charge)

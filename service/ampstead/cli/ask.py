@@ -28,7 +28,9 @@ def parser() -> argparse.ArgumentParser:
     made.add_argument("calculator", metavar="CALCULATOR", nargs="?", help="its name: ampstead list tells them all")
     made.add_argument("inputs", nargs="*", metavar="name=value", help='inputs, such as capacity="2250 mAh"')
     made.add_argument("-h", "--help", action="store_true", help="tell this, or what the calculator takes")
-    made.add_argument("--json", metavar="QUESTION", help="a question in JSON; - reads it from standard input")
+    made.add_argument(
+        "--json", metavar="QUESTION", help="a question in JSON, or a file of one; - reads it from standard input"
+    )
     made.add_argument("--form", choices=(*SUFFIXES, TERMINAL), help="how to answer (terminal: laid out to be read)")
     made.add_argument("-o", "--output", metavar="FILE", help="where to write; its ending tells the form")
     made.add_argument("--csv", metavar="FILE", help="answer each row of a table; - reads it from standard input")
@@ -99,7 +101,7 @@ def _question(
     """The query and the body that ask it."""
     if document is None:
         return urlencode(inputs, quote_via=quote), b""
-    body = sys.stdin.buffer.read() if document == "-" else document.encode()
+    body = _document(made, document)
     if not body.strip():
         made.error("the question in JSON is empty")
     if inputs:
@@ -115,6 +117,18 @@ def _question(
             made.error(f"{both[0]} is given more than once")
         body = json.dumps({**question, **dict(inputs)}).encode()
     return "", body
+
+
+def _document(made: argparse.ArgumentParser, told: str) -> bytes:
+    """A question in JSON: as it stands, from a file, or from standard input."""
+    if told == "-":
+        return sys.stdin.buffer.read()
+    if told.lstrip()[:1] in ("", "{", "[", '"'):
+        return told.encode()
+    try:
+        return Path(told).read_bytes()
+    except OSError as why:
+        made.error(f'"{told}" is neither a question in JSON nor a file that can be read: {why.strerror or why}')
 
 
 def _twice(names: Sequence[str]) -> list[str]:

@@ -108,7 +108,7 @@ def _fish(calculators: Mapping[str, Calculator]) -> str:
     lines.append(f"complete -c ampstead -n '__fish_seen_subcommand_from completion' -a '{' '.join(SHELLS)}'")
     asking = "__fish_seen_subcommand_from ask"
     lines += [
-        f"complete -c ampstead -n '{asking}' -l json -x",
+        f"complete -c ampstead -n '{asking}' -l json -r",
         f"complete -c ampstead -n '{asking}' -l form -x -a '{' '.join(FORMS)}'",
         f"complete -c ampstead -n '{asking}' -s o -l output -r -F",
         f"complete -c ampstead -n '{asking}' -l csv -r -F",

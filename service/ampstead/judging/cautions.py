@@ -6,16 +6,20 @@ Wordings are this project's own; the source beside each says who gives the advic
 Over 300 lines: it is a table.
 """
 
-from collections.abc import Iterable, Iterator, Mapping, Set
+from collections.abc import Iterable, Iterator, Mapping, Sequence, Set
 from functools import lru_cache
 
 from ampstead.cell.kinds.chemistries import Chemistry
 from ampstead.declare import Caution, Severity
 from ampstead.inputs.pack import Pack
+from ampstead.words import capitalised, count, listed
 
 GRAVITY: tuple[Severity, ...] = ("danger", "warning", "note")
 
 Table = Mapping[str, tuple[Severity, str]]
+
+NAMED = 3
+"""As many packs are named before a caution; the others are counted."""
 
 VERY_COLD = 263.15
 """-10 °C: below it the model promises nothing."""
@@ -347,6 +351,21 @@ def resistance_cautions(pack: Pack, given: frozenset[str]) -> Iterator[Caution]:
         yield caution("resistance-assumed")
     elif pack.resistance_method in ("1kHz", "charger"):
         yield caution("resistance-kind", kind="1 kilohertz" if pack.resistance_method == "1kHz" else "a charger")
+
+
+def of_packs(told: Sequence[tuple[str, Iterable[Caution]]]) -> Iterator[Caution]:
+    """Cautions beside the name of each of several packs; each once, with whose it is unless it is said of them all."""
+    owners: dict[Caution, list[str]] = {}
+    for name, cautions in told:
+        for entry in dict.fromkeys(cautions):
+            owners.setdefault(entry, []).append(name)
+    for entry, names in owners.items():
+        if len(names) == len(told):
+            yield entry
+        else:
+            more = len(names) - NAMED
+            said = listed([*names[:NAMED], *([count(more, "other")] if more > 0 else [])])
+            yield entry._replace(text=f"{capitalised(said)}: {entry.text}")
 
 
 def ranked(cautions: Iterable[Caution]) -> list[Caution]:

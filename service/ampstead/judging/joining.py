@@ -19,7 +19,7 @@ from ampstead.errors import FieldError
 from ampstead.inputs.pack import Capacity, Checks, Pack, has_curve, usual_cell_resistance
 from ampstead.inputs.shared import STATE_TOLD, MaxRate, cells_told
 from ampstead.judging.bands import model_error, resistance_factors
-from ampstead.judging.cautions import caution
+from ampstead.judging.cautions import caution, of_packs
 from ampstead.judging.cells import is_suspect, suspect_words
 from ampstead.judging.charging import SLACK, LimitName, Verdict, charge_verdict
 from ampstead.judging.overfull import TOLERANCE, highest_cell
@@ -358,8 +358,10 @@ def shortened(said: Sequence[str]) -> Sequence[str]:
 
 def join_cautions(join: Join, given: frozenset[str]) -> Iterator[Caution]:
     """What to heed before packs are joined, the reason not to first."""
-    for verdict in join.verdicts:
-        yield from (entry for entry in verdict.cautions if entry.code != "rate-above-usual")
+    told = zip(names(join.packs), join.verdicts, strict=True)
+    yield from of_packs(
+        [(name, [entry for entry in verdict.cautions if entry.code != "rate-above-usual"]) for name, verdict in told]
+    )
     if join.apart and join.balance_wire_current is not None:
         flow = amperes(join.balance_wire_current, "up")
         yield caution("join-cells-apart", cells=capitalised(apart_words(join)), current=flow)

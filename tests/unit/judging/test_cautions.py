@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from reference.asking import cautions, client
+from reference.asking import cautions, client, reply
 
 from ampstead.calculators import registry
 from ampstead.judging.cautions import GRAVITY, caution
@@ -512,3 +512,28 @@ def test_a_caution_of_any_day_is_said_by_these_calculators_and_no_other(code: st
         if any(code == entry["code"] for reply in replies for entry in reply["cautions"]):
             saying.add(name)
     assert saying == STANDS_AT[code]
+
+
+LEVEL = {"cells": 3, "capacity": "2250 mAh", "state_of_charge": 0.4}
+SWOLLEN = {**LEVEL, "condition": "swollen"}
+
+
+@pytest.mark.parametrize("calculator", ["parallel-join", "group-charge", "series-join", "charge-session"])
+def test_a_caution_of_one_pack_among_several_says_whose_it_is(calculator: str) -> None:
+    # Common practice, no published source: whoever reads "this pack" beside a box of packs must know which.
+    packs = [{**LEVEL, "name": "red trainer A"}, {**SWOLLEN, "name": "grey tug"}, {**SWOLLEN, "name": "red trainer B"}]
+    others: dict[str, dict[str, Any]] = {
+        "charge-session": {"chargers": [{"outputs": 1, "current_limit": "5 A"}], "supply_rating": "180 W"},
+        "series-join": {"current": "23 A"},
+    }
+    more = others.get(calculator, {})
+
+    def said(of: list[dict[str, Any]]) -> str:
+        return next(
+            entry["text"] for entry in reply(calculator, packs=of, **more)["cautions"] if entry["code"] == "swollen"
+        )
+
+    assert said(packs).startswith("Grey tug and red trainer B: A swollen pack")
+    assert said(packs[1:]).startswith("A swollen pack")
+    # Two of one name are two packs all the same.
+    assert said([packs[0], packs[1], packs[1]]).startswith("Grey tug")
