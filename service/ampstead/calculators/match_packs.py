@@ -30,7 +30,7 @@ from ampstead.declare import (
 from ampstead.errors import FieldError, clipped
 from ampstead.inputs.pack import Capacity, Cells, Checks, Pack, cell_count, has_curve
 from ampstead.inputs.shared import usual_charge_rate
-from ampstead.judging.cautions import Table, resistance_cautions
+from ampstead.judging.cautions import Table, of_packs, resistance_cautions
 from ampstead.judging.cautions import caution as shared
 from ampstead.judging.charging import charge_verdict, state_cautions
 from ampstead.judging.joining import enough_packs, given_of, names, one_chemistry, unfit
@@ -379,8 +379,7 @@ caution = shared.beside(OWN_CAUTIONS, standing={"ask-before-joining", "label-not
 
 def cautions(answer: MatchPacks, *, packs: list[BoxPack], use: Use, given: frozenset[str]) -> Iterator[Caution]:
     """What to heed."""
-    for pack in packs:
-        yield from state_cautions(pack)
+    yield from of_packs([(name, state_cautions(pack)) for name, pack in zip(names(packs), packs, strict=True)])
     told = [bool({"cell_resistance", "pack_resistance"} & given_of(given, place)) for place in range(len(packs))]
     if any(told) and not all(told):
         yield caution("resistance-half-told")

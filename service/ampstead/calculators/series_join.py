@@ -23,7 +23,7 @@ from ampstead.judging.cautions import Table, of_packs, resistance_cautions
 from ampstead.judging.cautions import caution as shared
 from ampstead.judging.charging import charge_verdict, state_cautions
 from ampstead.judging.flying import left_by_peukert
-from ampstead.judging.joining import enough_packs, given_of, names, one_chemistry, unfit, unfit_said
+from ampstead.judging.joining import enough_packs, given_of, names, one_chemistry, shortened, unfit, unfit_said
 from ampstead.sketch import Chart, Limit, Panel
 from ampstead.words import amperes, capitalised, listed, milliampere_hours, percent, quarter_minutes, sentences, volts
 
@@ -362,7 +362,7 @@ def sentence(answer: SeriesJoin, *, packs: list[StackedPack], current: float, re
     """The answer as spoken."""
     stack, called, kind = answer._stack, names(packs), packs[0].kind.words
     if stack.refused:
-        return sentences(f"Do not join these {kind} packs in series.", *[said for said in stack.reasons if said][:2])
+        return sentences(f"Do not join these {kind} packs in series.", *shortened([*filter(None, stack.reasons)]))
     drawn = amperes(current)
     if answer.time_flight == 0:
         if answer.ended_by == "floor" and answer.floor_pack is not None:

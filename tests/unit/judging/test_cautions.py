@@ -518,7 +518,9 @@ LEVEL = {"cells": 3, "capacity": "2250 mAh", "state_of_charge": 0.4}
 SWOLLEN = {**LEVEL, "condition": "swollen"}
 
 
-@pytest.mark.parametrize("calculator", ["parallel-join", "group-charge", "series-join", "charge-session"])
+@pytest.mark.parametrize(
+    "calculator", ["parallel-join", "group-charge", "series-join", "match-packs", "charge-session"]
+)
 def test_a_caution_of_one_pack_among_several_says_whose_it_is(calculator: str) -> None:
     # Common practice, no published source: whoever reads "this pack" beside a box of packs must know which.
     packs = [{**LEVEL, "name": "red trainer A"}, {**SWOLLEN, "name": "grey tug"}, {**SWOLLEN, "name": "red trainer B"}]
