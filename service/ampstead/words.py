@@ -189,8 +189,9 @@ def count(size: int, noun: str) -> str:
 
 
 def capitalised(text: str) -> str:
-    """The text with its first letter large and the others as they are: names keep their own."""
-    return text[:1].upper() + text[1:]
+    """The text with its first letter large, where there is a large one, and the others as they are in names."""
+    first = text[:1].upper()
+    return first + text[1:] if len(first) == 1 else text
 
 
 def listed(words: Sequence[str]) -> str:

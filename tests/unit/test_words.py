@@ -78,6 +78,7 @@ SPEAKERS: tuple[words.Speaker, ...] = (
         (words.listed(["a", "b"]), "a and b"),
         (words.listed(["a", "b", "c"]), "a, b and c"),
         (words.capitalised("tX 16"), "TX 16"),
+        (words.capitalised("ß 2"), "ß 2"),
         (words.sentences("A.", None, "", "B."), "A. B."),
         (words.degrees(274.15), "1 degree"),
         (words.degrees(272.15), "minus 1 degree"),
