@@ -1,6 +1,7 @@
 """What to measure next: each assumed input at its edges; and bands that hold what those edges allow."""
 
 import random
+import re
 from typing import Any
 from urllib.parse import urlencode
 
@@ -29,6 +30,19 @@ def answered(calculator: str, question: dict[str, Any]) -> dict[str, Any]:
     assert status == 200, document
     made: dict[str, Any] = document
     return made
+
+
+def placed(question: dict[str, Any], name: str, value: Any) -> dict[str, Any]:
+    """The question with one input put in, of the question itself or of one of the things nested in it."""
+    nested = re.fullmatch(r"(\w+)(?:\[(\d+)\])?\.(\w+)", name)
+    if nested is None:
+        return {**question, name: value}
+    of, place, inner = nested.groups()
+    if place is None:
+        return {**question, of: {**question[of], inner: value}}
+    several = list(question[of])
+    several[int(place)] = {**several[int(place)], inner: value}
+    return {**question, of: several}
 
 
 def size(value: Any) -> float:
@@ -60,11 +74,15 @@ def test_each_edge_asked_forward_gives_what_was_said(name: str) -> None:
     alone, told = answered(name, question), asked(name, **question)
     assert told["value"] == alone["answer"][told["result"]]
     doubted = {each["input"] for each in told["doubts"]}
-    assert doubted <= set(alone["assumed"]) & set(PLAUSIBLE)
-    assert {each for each in alone["assumed"] if each in PLAUSIBLE} - doubted <= {"peukert"}
+    doubtful = {each for each in alone["assumed"] if each.rpartition(".")[2] in PLAUSIBLE}
+    # An exponent goes with lead-acid alone, and packs in series or on a board share one time.
+    refusable = {each for each in doubtful if each == "peukert" or each.endswith("].polarisation_time")}
+    assert not doubted & set(told["unasked"])
+    assert doubted <= doubtful
+    assert doubtful - doubted - set(told["unasked"]) <= refusable
     for each in told["doubts"]:
         ends = [
-            answered(name, {**question, each["input"]: edge})["answer"][told["result"]]
+            answered(name, placed(question, each["input"], edge))["answer"][told["result"]]
             for edge in (each["from"], each["to"])
         ]
         if isinstance(told["value"], dict | float | int) and not isinstance(told["value"], bool):
@@ -74,6 +92,46 @@ def test_each_edge_asked_forward_gives_what_was_said(name: str) -> None:
             assert size(each["high"]) == pytest.approx(max(sizes), rel=1e-6, abs=1e-9)
         else:
             assert each["high"] == ends[1]
+
+
+TRAINER = {"cells": 3, "capacity": "2250 mAh"}
+SERIES: dict[str, Any] = {"current": "23 A", "packs": [{**TRAINER, "cell_resistance": "8.5 mohm"}, TRAINER]}
+
+
+def test_of_several_packs_each_is_doubted_by_itself_and_named() -> None:
+    told = asked("series-join", **SERIES, result="loaded_voltage")
+    assert told["doubts"][0]["input"] == "packs[1].cell_resistance"
+    assert told["sentence"].startswith("Measure the cell resistance of pack 2: it moves the loaded voltage between ")
+    inputs = {each["input"] for each in told["doubts"]}
+    assert {"packs[0].temperature", "packs[1].temperature", "lead_resistance"} <= inputs
+    assert "packs[0].cell_resistance" not in inputs
+    named = {**SERIES, "packs": [SERIES["packs"][0], {**TRAINER, "name": "red trainer B"}]}
+    assert "cell resistance of red trainer B: " in asked("series-join", **named, result="loaded_voltage")["sentence"]
+
+
+def test_packs_told_in_an_address_are_doubted_like_those_of_a_body(http: FlaskClient) -> None:
+    flat = {
+        f"packs[{place}].{name}": value for place, pack in enumerate(SERIES["packs"]) for name, value in pack.items()
+    }
+    got = http.get(f"/v1/series-join/doubt?{urlencode({**flat, 'current': '23 A', 'result': 'loaded_voltage'})}")
+    assert got.json == asked("series-join", **SERIES, result="loaded_voltage")
+
+
+def test_a_nested_source_is_doubted_and_bare_figures_are_not() -> None:
+    source = {"chemistry": "life", "cells": 4, "capacity": "20 Ah"}
+    told = asked("field-energy", source=source, **TRAINER, result="usable_energy")
+    resistance = next(each for each in told["doubts"] if each["input"] == "source.cell_resistance")
+    assert resistance["to"]["value"] == pytest.approx(4 * resistance["from"]["value"])
+    assert asked("supply-split", supply_rating="180 W", loads="45 W,90 W")["doubts"] == []
+
+
+def test_with_too_many_packs_what_moves_most_is_asked_first_and_the_rest_is_named() -> None:
+    pack = {**TRAINER, "rest_voltage": "11.31 V"}
+    told = asked("parallel-join", packs=[pack] * 12, result="peak_rate")
+    assert {each["input"] for each in told["doubts"]} >= {f"packs[{place}].cell_resistance" for place in range(12)}
+    assert len(told["doubts"]) == 40
+    assert len(told["unasked"]) == 12 * 5 + 1 - 40
+    assert not any("cell_resistance" in name or name.endswith(".temperature") for name in told["unasked"])
 
 
 def test_another_result_may_be_asked_for() -> None:

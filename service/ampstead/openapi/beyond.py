@@ -95,6 +95,11 @@ def schemas(givens: inputs.Givens) -> Mapping[str, Schema]:
         "result": TEXT,
         "value": either,
         "doubts": {"type": "array", "items": row},
+        "unasked": {
+            "type": "array",
+            "items": TEXT,
+            "description": "Assumed inputs for which there was no time: of many packs, those that move the least.",
+        },
         "sentence": TEXT,
     }
     return {
@@ -119,8 +124,8 @@ ABOUT: Mapping[str, tuple[str, str, Mapping[str, tuple[bool, str]]]] = {
     ),
     "doubt": (
         "Which assumed input moves a result most",
-        "Each input that was assumed and may plausibly be another is asked forward at both edges of that range; the "
-        "widest first.",
+        "Each input that was assumed and may plausibly be another is asked forward at both edges of that range, of "
+        "several packs each by itself (packs[1].cell_resistance); the widest first.",
         {"result": (False, "The result: yes or no, a word, or a number; the main one if not given.")},
     ),
 }

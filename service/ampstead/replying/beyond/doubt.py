@@ -1,9 +1,10 @@
 """What to measure next: each input that was assumed, at the edges of what it may plausibly be.
 
-The edges stand in ``ampstead.judging.doubts``. One input is moved at a time, and those that follow from it follow.
+The edges stand in ``ampstead.judging.doubts``. One input is moved at a time, and those that follow from it follow; of
+several packs, one input of one pack.
 """
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from math import inf
 from typing import Any
@@ -12,9 +13,8 @@ import numpy as np
 
 from ampstead.declare import Calculator, Choice, Flag, Input, Number, Quantity, Result
 from ampstead.errors import FieldError, Refusal
-from ampstead.judging.doubts import plausible
-from ampstead.reading.names import blank
-from ampstead.reading.plan import Question
+from ampstead.judging.doubts import PLAUSIBLE, plausible
+from ampstead.reading.names import blank, unfolded
 from ampstead.replying.answers import Answered, service_version, teller
 from ampstead.replying.beyond.needed import named
 from ampstead.replying.beyond.spoken import said
@@ -22,14 +22,60 @@ from ampstead.replying.writers import quoted, shown, writer
 
 Raw = Mapping[str, Any]
 NOTABLE = 1e-9
+SLOW, QUICK = 250, 400
+"""Rows that a batch takes up to which a calculator is slow, and the most questions that are put to one that is not."""
+MOST_SLOW = 80
+"""Questions to a slow one: with some packs of which little is known it is not asked about every input of each."""
+MOST_SLOWEST = 24
+"""Questions to one that takes no batch."""
+
+
+@dataclass(frozen=True, slots=True)
+class Assumed:
+    """One input that was assumed: of the question itself, or of one of the things nested in it."""
+
+    input: Input
+    value: Any
+    told: Mapping[str, Any]
+    """All that has a value beside it."""
+    of: str = ""
+    """The input that it is nested in."""
+    place: int | None = None
+    """Its place there, from 0."""
+
+    @property
+    def name(self) -> str:
+        """As an address writes it."""
+        at = "" if self.place is None else f"[{self.place}]"
+        return f"{self.of}{at}.{self.input.name}" if self.of else self.input.name
+
+    @property
+    def label(self) -> str:
+        """As it is spoken: ``cell resistance of pack 2``."""
+        if not self.of:
+            return self.input.label
+        whose = self.told.get("name") or (
+            f"the {self.of}" if self.place is None else f"{self.of.removesuffix('s')} {self.place + 1}"
+        )
+        return f"{self.input.name.replace('_', ' ')} of {whose}"
+
+    def moved(self, raw: Raw, edge: Any) -> dict[str, Any]:
+        """The question with this input at an edge."""
+        put = shown(self.input, edge)
+        if not self.of:
+            return {**raw, self.input.name: put}
+        if self.place is None:
+            return {**raw, self.of: {**raw[self.of], self.input.name: put}}
+        several = list(raw[self.of])
+        several[self.place] = {**several[self.place], self.input.name: put}
+        return {**raw, self.of: several}
 
 
 @dataclass(frozen=True, slots=True)
 class Moved:
     """One assumed input, its edges, and what they make of the result."""
 
-    input: Input
-    taken: Any
+    assumed: Assumed
     begin: Any
     end: Any
     low: Any
@@ -45,22 +91,27 @@ class Doubts:
     told: Answered
     result: Result
     doubts: list[Moved]
+    unasked: list[str]
+    """Inputs for which there was no time."""
 
     def sentence(self) -> str:
         """What to measure."""
         label = self.result.name.replace("_", " ")
+        if not isinstance(self.result.spec, Flag):
+            label = f"the {label}"
         first = self.doubts[0] if self.doubts and self.doubts[0].width > 0 else None
         if first is None:
-            return f"Nothing that was assumed moves {label}."
-        verb = "Measure" if isinstance(first.input.spec, Quantity) else "Find out"
+            whole = " of what was tried" if self.unasked else ""
+            return f"Nothing{whole} that was assumed moves {label}."
+        verb = "Measure" if isinstance(first.assumed.input.spec, Quantity) else "Find out"
         spec = self.result.spec
         if isinstance(spec, Quantity | Number):
             low, high = said(spec, first.low, "down"), said(spec, first.high, "up")
             if first.low is None or first.high is None:
-                return f"{verb} the {first.input.label}: it decides whether there is any {label}."
-            return f"{verb} the {first.input.label}: it moves the {label} between {low} and {high}."
+                return f"{verb} the {first.assumed.label}: it decides whether there is any {label}."
+            return f"{verb} the {first.assumed.label}: it moves {label} between {low} and {high}."
         return (
-            f"{verb} the {first.input.label}: it decides whether {label} is {said(spec, first.low)} or "
+            f"{verb} the {first.assumed.label}: it decides whether {label} is {said(spec, first.low)} or "
             f"{said(spec, first.high)}."
         )
 
@@ -73,9 +124,9 @@ class Doubts:
         tell = writer(self.result)
         rows = []
         for each in self.doubts:
-            give = writer(each.input)
+            give = writer(each.assumed.input)
             rows.append(
-                f'{{"input":{quoted(each.input.name)},"taken":{give(each.taken)},"from":{give(each.begin)},'
+                f'{{"input":{quoted(each.assumed.name)},"taken":{give(each.assumed.value)},"from":{give(each.begin)},'
                 f'"to":{give(each.end)},"low":{tell(each.low)},"high":{tell(each.high)},'
                 f'"source":{quoted(each.source)}}}'
             )
@@ -83,7 +134,7 @@ class Doubts:
         return (
             f'{{"calculator":{quoted(self.told.teller.calculator.name)},"version":{quoted(service_version())},'
             f'"result":{quoted(self.result.name)},"value":{tell(value)},"doubts":[{",".join(rows)}],'
-            f'"sentence":{quoted(self.sentence())}}}'
+            f'"unasked":[{",".join(map(quoted, self.unasked))}],"sentence":{quoted(self.sentence())}}}'
         )
 
 
@@ -102,32 +153,56 @@ def doubt(calculator: Calculator, raw: Raw) -> Doubts:
         raise Refusal([*errors, *refusal.errors], refusal.more) from None
     if errors:
         raise Refusal(errors)
-    asked = told.question
-    moved = [each for name in asked.assumed if (each := _moved(calculator, question, asked, told, name, result))]
+    whole, _ = unfolded(question, calculator.inputs)
+    doubted = [each for each in _assumed(calculator, whole, told) if each.input.name in PLAUSIBLE]
+    most = most_asked(calculator) // 2
+    if len(doubted) > most:
+        # What moves most comes first in the table; of each of these, every pack has its turn.
+        order = list(PLAUSIBLE)
+        doubted.sort(key=lambda each: order.index(each.input.name))
+    moved = [row for each in doubted[:most] if (row := _moved(calculator, whole, told, each, result))]
     moved.sort(key=lambda each: -each.width)
-    return Doubts(told, result, moved)
+    return Doubts(told, result, moved, [each.name for each in doubted[most:]])
+
+
+def most_asked(calculator: Calculator) -> int:
+    """How many questions may be put to a calculator."""
+    return MOST_SLOWEST if not calculator.most else MOST_SLOW if calculator.most <= SLOW else QUICK
+
+
+def _assumed(calculator: Calculator, whole: Raw, told: Answered) -> Iterator[Assumed]:
+    """All that was assumed, of the question and of what is nested in it."""
+    question = told.question
+    for name, value in question.assumed.items():
+        yield Assumed(calculator.inputs[name], value, question.values)
+    for name in told.teller.nested:
+        value, raw = question.given.get(name), whole.get(name)
+        pairs: Any = [(None, (value, raw))]
+        if calculator.inputs[name].many:
+            # Told as bare figures in one text they have no pack's inputs.
+            pairs = enumerate(zip(value or [], raw, strict=True)) if isinstance(raw, list) else []
+        for place, (item, element) in pairs:
+            if item is not None and isinstance(element, Mapping):
+                beside = {**item.assumed, **item.given}
+                for inner, assumed in item.assumed.items():
+                    yield Assumed(item.inputs[inner], assumed, beside, name, place)
 
 
 def _single(entry: Result) -> bool:
     return not entry.many and not entry.item and isinstance(entry.spec, Flag | Choice | Quantity | Number)
 
 
-def _moved(
-    calculator: Calculator, raw: Raw, asked: Question, told: Answered, name: str, result: Result
-) -> Moved | None:
+def _moved(calculator: Calculator, raw: Raw, told: Answered, each: Assumed, result: Result) -> Moved | None:
     """What one assumed input does at its edges; None where it is not doubted, or its edges cannot be asked."""
-    values, entry = asked.values, calculator.inputs[name]
-    source = name.startswith("source_")
-    chemistry, capacity = (values.get(f"source_{each}" if source else each) for each in ("chemistry", "capacity"))
-    found = plausible(name, values[name], chemistry, capacity)
+    found = plausible(each.input.name, each.value, each.told)
     if found is None:
         return None
     (begin, end), entered = found
-    begin, end = (_within(entry, edge) for edge in (begin, end))
+    begin, end = (_within(each.input, edge) for edge in (begin, end))
     results = [getattr(told.answer, result.name)]
     for edge in (begin, end):
         try:
-            made = teller(calculator).answered({**raw, name: shown(entry, edge)})
+            made = teller(calculator).answered(each.moved(raw, edge))
         except Refusal:
             return None
         results.append(getattr(made.answer, result.name))
@@ -144,7 +219,7 @@ def _moved(
         width = float(len(set(results)) - 1)
         if low == high:
             low = results[0]
-    return Moved(entry, values[name], begin, end, low, high, width, entered.source)
+    return Moved(each, begin, end, low, high, width, entered.source)
 
 
 def _within(entry: Input, edge: Any) -> Any:
