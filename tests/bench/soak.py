@@ -1,6 +1,6 @@
 """A soak of the server by mixed traffic: answers, refusals, pictures, batches, half-sent and broken requests.
 
-    python tests/bench/soak.py [--seconds 3600] [--workers 2] [--callers 6]
+    python tests/bench/soak.py [--seconds 3600] [--workers 2] [--callers 6] [--pause 0]
 
 It prints a line as time goes by, then what was replied and how memory grew since the end of the first fifth, when every
 worker has answered every kind. Its exit status is 1 where a reply was a fault of the service or none came, or where
@@ -40,8 +40,9 @@ POOL = 40
 class Traffic:
     """What callers send, and what became of it."""
 
-    def __init__(self, server: Running, seed: int) -> None:
+    def __init__(self, server: Running, seed: int, pause: float) -> None:
         self.server = server
+        self.pause = pause
         self.seed = seed
         self.pool = [
             (calculator, question) for calculator in registry().values() for question in many(calculator, POOL)
@@ -75,7 +76,7 @@ class Traffic:
         """Ask until it is over."""
         draw = random.Random(self.seed * 1000 + number)
         with requests.Session() as session:
-            while not self.over.is_set():
+            while not self.over.wait(self.pause):
                 if draw.random() < 0.02:
                     with suppress(OSError):
                         connection = connected(self.server.port)
@@ -102,12 +103,13 @@ def main() -> int:
     reader.add_argument("--seconds", type=float, default=60.0)
     reader.add_argument("--workers", type=int, default=2)
     reader.add_argument("--callers", type=int, default=6)
+    reader.add_argument("--pause", type=float, default=0.0, help="seconds between the requests of a caller")
     reader.add_argument("--growth", type=float, default=GROWTH)
     reader.add_argument("--seed", type=int, default=1)
     told = reader.parse_args()
     server = Running(workers=told.workers)
     try:
-        traffic = Traffic(server, told.seed)
+        traffic = Traffic(server, told.seed, told.pause)
         callers = [threading.Thread(target=traffic.call, args=(number,)) for number in range(told.callers)]
         begun, first = time.monotonic(), 0.0
         for caller in callers:

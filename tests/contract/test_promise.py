@@ -69,7 +69,7 @@ BREAKS: dict[str, Callable[[Document], object]] = {
     "a result may be null": lambda d: results(d)["properties"].update(
         current={"anyOf": [results(d)["properties"]["current"], {"type": "null"}]}
     ),
-    "a kind of reply is gone": lambda d: d["components"]["responses"]["WattageAnswer"]["content"].pop(
+    "a kind of reply is gone": lambda d: d["paths"]["/v1/wattage"]["get"]["responses"]["200"]["content"].pop(
         "application/json"
     ),
 }

@@ -25,7 +25,8 @@ answer (named results) with what was assumed, how sure it is, the cautions that 
 
 Quantities carry their unit both ways: write `2250 mAh`, or `{{"value": 2250, "unit": "mAh"}}`; a bare number is
 refused. An input of null or of empty text counts as not given; the body's schema says what is taken instead, and
-tells the bounds of each. Nested inputs have an address too: `packs[0].cells=4`.
+tells the bounds of each. Nested inputs have an address too: `packs[0].cells=4`,
+the next pack's `packs[1].cells=3`, and so on; `/docs` has an address to try for each calculator.
 The work can hurt people: the papers of the pack and of the charger, and local rules, go before any answer here.
 
 An answer takes {ANSWERED_WITHIN:.0f} seconds at most, and {BATCH_ANSWERED_WITHIN:.0f} where many questions come at
@@ -69,9 +70,7 @@ def document(calculators: Mapping[str, Calculator]) -> dict[str, Any]:
         _calculator(paths, components, calculator, named[calculator.name], givens)
     components["schemas"] |= beyond.schemas(givens)
     paths |= beyond.paths(calculators, [ref(key, "parameters") for key in named["overview"]])
-    components["schemas"] |= dict(
-        sorted(givens.schemas.items(), key=lambda entry: _word(entry[0].partition("Given")[2]))
-    )
+    components["schemas"] = _in_order(components["schemas"]) | _in_order(givens.schemas)
     made: dict[str, Any] = {
         "openapi": "3.1.0",
         "info": {
@@ -82,8 +81,8 @@ def document(calculators: Mapping[str, Calculator]) -> dict[str, Any]:
         },
         "servers": [{"url": "/"}],
         "tags": [{"name": name, "description": described} for name, described in TAGS.items()],
-        "paths": paths | operations.for_all(calculators.values()) | operations.service_paths(),
         "components": components,
+        "paths": paths | operations.for_all(calculators.values()) | operations.service_paths(),
     }
     _drop_unused(made)
     return _with_single_ones_in_place(made)
@@ -101,12 +100,10 @@ def _calculator(
     parameters: Mapping[str, Schema],
     givens: inputs.Givens,
 ) -> None:
-    name, tag = pascal(calculator.name), occasion(calculator)
     for schema, made in _schemas(calculator, givens):
         components["schemas"].setdefault(schema, made)
-    components["responses"][f"{name}Answer"] = operations.answer(calculator)
     named = [ref(key, "parameters") for key in parameters]
-    paths[f"/v1/{calculator.name}"] = operations.operations(calculator, named, tag)
+    paths[f"/v1/{calculator.name}"] = operations.operations(calculator, named, occasion(calculator))
 
 
 def _schemas(calculator: Calculator, givens: inputs.Givens) -> Iterator[tuple[str, Schema]]:
@@ -148,6 +145,19 @@ def _parameter_components(named: Mapping[str, Mapping[str, Schema]]) -> dict[str
     """The parameters against the order of the inputs of bodies before them: compression then finds the same words."""
     made = {key: parameter for own in named.values() for key, parameter in own.items()}
     return dict(sorted(made.items(), key=lambda entry: _word(entry[0].rpartition(".")[2]), reverse=True))
+
+
+KINDS = ("Results", "Answer", "Question")
+"""Schemas of one kind stand together, and inputs by name: compression looks back 32 kB for the same words."""
+
+
+def _in_order(schemas: Mapping[str, Schema]) -> dict[str, Schema]:
+    def place(name: str) -> tuple[int, str]:
+        if name.startswith("Given"):
+            return len(KINDS), _word(name)
+        return next((n for n, kind in enumerate(KINDS) if name.endswith(kind)), -1), ""
+
+    return dict(sorted(schemas.items(), key=lambda entry: place(entry[0])))
 
 
 def _word(name: str) -> str:

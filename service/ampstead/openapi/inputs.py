@@ -229,7 +229,8 @@ def _number_or_text(kind: str, spec: Number, text: str) -> Schema:
 def parameters(owner: Calculator | ItemType, *, brief: bool = False) -> list[Schema]:
     """An address's parameters; of a list of nested things, those of the first.
 
-    In brief they leave bounds, example and default to the body's input of that name, and tell no ``x-``.
+    In brief they leave bounds, example and default to the body's input of that name, tell no ``x-``, and not how the
+    next of a list are named.
     """
     made = []
 
@@ -252,7 +253,8 @@ def parameters(owner: Calculator | ItemType, *, brief: bool = False) -> list[Sch
         short = isinstance(entry.spec, Items) and entry.spec.shorthand
         if short:
             add(name, entry, False)
-        of, more = (f"{name}[0]", f" The next are {name}[1] and so on.") if entry.many else (name, "")
+        of = f"{name}[0]" if entry.many else name
+        more = f" The next are {name}[1] and so on." if entry.many and not brief else ""
         for inner, part in entry.item.inputs.items():
             if part.item is None:
                 add(f"{of}.{inner}", part, required and not short and part.required and part.default is NOTHING, more)

@@ -3,11 +3,10 @@
 import re
 from collections.abc import Iterable, Mapping
 from typing import Any
-from urllib.parse import quote, urlencode
 
 from ampstead.declare import Calculator
 from ampstead.errors import TITLES
-from ampstead.openapi.common import TEXT, Schema, addressed, pascal, ref
+from ampstead.openapi.common import TEXT, Schema, pascal, ref
 from ampstead.replying.writers import headed
 
 JSON, PROBLEM, PLAIN, CSV = "application/json", "application/problem+json", "text/plain", "text/csv"
@@ -50,13 +49,8 @@ def responses() -> dict[str, Schema]:
 
 
 def answer(calculator: Calculator) -> Schema:
-    """The response that is a calculator's answer, with the address of an example, which in place takes a third more.
-
-    It is a link in words: what generators find as ``externalValue`` they fetch, or fail without.
-    """
-    asked = urlencode(addressed(calculator.examples[0]), quote_via=quote, safe=",")
-    content = {JSON: {"schema": ref(f"{pascal(calculator.name)}Answer")}}
-    return {"description": f"The answer, such as [this one](/v1/{calculator.name}?{asked}).", "content": content}
+    """The response that is a calculator's answer."""
+    return {"description": "The answer.", "content": {JSON: {"schema": ref(f"{pascal(calculator.name)}Answer")}}}
 
 
 def forms_of(calculator: Calculator) -> list[str]:
@@ -81,9 +75,9 @@ def body(calculator: Calculator) -> Schema:
 
 def operations(calculator: Calculator, parameters: list[Schema], tag: str) -> dict[str, Schema]:
     """How a calculator is asked for an answer as JSON."""
-    name, method = pascal(calculator.name), name_of_method(calculator)
+    method = name_of_method(calculator)
     described = {"summary": f"{calculator.summary}.", "tags": [tag]}
-    replies = outcomes(ref(f"{name}Answer", "responses"), OF_A_QUESTION)
+    replies = outcomes(answer(calculator), OF_A_QUESTION)
     get = {
         **described,
         "operationId": f"get_{method}",
@@ -121,7 +115,7 @@ def _also(calculator: Calculator) -> str:
     """In which forms a calculator answers besides, and how many questions at once."""
     forms = ", ".join(f"`.{form}`" for form in forms_of(calculator))
     table = f"; the table's first line is `{heads(calculator)}`" if calculator.curve else ""
-    many = f" Up to {calculator.most} at once by `/batch`." if calculator.most else ""
+    many = " Many at once by `/batch`." if calculator.most else ""
     return f"Also as {forms}{table}.{many}"
 
 
@@ -167,7 +161,10 @@ def in_a_form(calculators: list[Calculator]) -> dict[str, Any]:
 
 
 def batch(calculators: list[Calculator]) -> dict[str, Any]:
-    """How a calculator is asked many questions at once. That of a table stands in words alone: generators read none."""
+    """How a calculator is asked many questions at once.
+
+    That of a table stands in words alone: a generator that knows no tables leaves out the whole operation.
+    """
     most = max(each.most for each in calculators)
     fewer = sorted({each.most for each in calculators} - {most}, reverse=True)
     limits = [f"{bound} of {', '.join(each.name for each in calculators if each.most == bound)}" for bound in fewer]

@@ -29,8 +29,8 @@ def results(entries: Mapping[str, Result], description: str = "") -> Schema:
     return {
         "type": "object",
         **({"description": description} if description else {}),
-        "required": list(entries),
         "properties": {name: _result(entry) for name, entry in entries.items()},
+        "required": list(entries),
     }
 
 
