@@ -1,10 +1,13 @@
-"""A form as its template needs it: every box with its name, label, unit, what was typed, taken or wrong."""
+"""A form as its template needs it: every box with its name, label, unit, and what is wrong with it.
+
+What was typed, or is taken where nothing was, stands beside the fields: they have room for it, by name, and are the
+same whatever it is, so that a field is made and written once.
+"""
 
 import re
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
 from functools import lru_cache
-from typing import Any
+from typing import Any, NamedTuple
 
 from ampstead.declare import Choice as Words
 from ampstead.declare import Flag, Fraction, Input, Quantity, Rate, Text
@@ -25,21 +28,23 @@ FEWEST_NEW = 3
 FULL_ROWS = 2
 """Rows of a list that offer all that is asked first; later ones what is told of them, and what must be."""
 FEWEST_BOXES, USUAL_BOXES = 2, 4
-MOST_BLANK = 4096
-_BLANK: dict[tuple[Owner, str, bool, str, int], "Field"] = {}
+MOST_KEPT = 4096
+_KEPT: dict[tuple[Any, ...], "Field"] = {}
+ROOM = "\ue000{}\ue001"
+"""Room for what is typed into the box of a name; between codes that no script uses."""
+TAKEN = "\ue002{}\ue001"
+"""Room for what is taken for an input."""
 
 
-@dataclass(frozen=True)
-class Box:
-    """One box of a field."""
+class Box(NamedTuple):
+    """One box of a field; where something is typed the value is room for it, or the choice itself."""
 
     name: str
     value: str
     label: str = ""
 
 
-@dataclass(frozen=True)
-class Field:
+class Field(NamedTuple):
     """One input of a form."""
 
     name: str
@@ -59,8 +64,7 @@ class Field:
         return any(box.value for box in self.boxes)
 
 
-@dataclass(frozen=True)
-class Row:
+class Row(NamedTuple):
     """One of several like things."""
 
     title: str
@@ -73,8 +77,7 @@ class Row:
         return any(each.told for each in fields_of(self.more))
 
 
-@dataclass(frozen=True)
-class Rows:
+class Rows(NamedTuple):
     """A nested input: its rows, the last of a list empty."""
 
     name: str
@@ -84,8 +87,7 @@ class Rows:
     kind: str = "rows"
 
 
-@dataclass(frozen=True)
-class Ways:
+class Ways(NamedTuple):
     """A question with several ways to answer it."""
 
     asked: str
@@ -101,14 +103,15 @@ class Ways:
 Part = Field | Rows | Ways
 
 
-@dataclass(frozen=True)
-class Form:
-    """All of a form: what is asked first, what may be told too, and the finer points."""
+class Form(NamedTuple):
+    """All of a form: what is asked first, what may be told too, and the finer points; what goes into its room."""
 
     first: tuple[Part, ...]
     more: tuple[Part, ...]
     aside: tuple[Part, ...]
-    errors: Mapping[str, Sequence[str]] = field(default_factory=dict)
+    told: Mapping[str, str]
+    """By the names of boxes."""
+    taken: Mapping[str, str]
 
 
 def form(
@@ -126,6 +129,8 @@ def form(
         first=made.parts([name for name in owner.inputs if name in first]),
         more=made.parts([name for name in rest if not owner.inputs[name].spec.aside]),
         aside=made.parts([name for name in rest if owner.inputs[name].spec.aside]),
+        told=made.typed,
+        taken=made.taken,
     )
 
 
@@ -155,6 +160,7 @@ class _Maker:
         hinted: bool = True,
         example: Mapping[str, Any] | None = None,
     ) -> None:
+        self.typed: dict[str, str] = {}
         self.hinted, self.example = hinted, example or {}
         self.spare = before != "" and not any(name.startswith(before) for name in told)
         self.owner, self.told, self.errors, self.taken, self.before = owner, told, errors, taken, before
@@ -184,21 +190,40 @@ class _Maker:
         return self._rows(entry) if typed.is_nested(entry) else self._field(entry)
 
     def _field(self, entry: Input) -> Field:
-        """A field; one that is blank, and nothing said of it, is made once."""
+        """A field; one of which nothing wrong is to be said is made once."""
         name = f"{self.before}{entry.name}"
-        if name in self.told or name in self.wrong:
-            return self._new(entry, name)
-        key = self.owner, name, self.hinted, self.taken.get(name, ""), self._cells() if entry.many else 0
-        if (kept := _BLANK.get(key)) is None:
-            kept = self._new(entry, name)
-            if len(_BLANK) < MOST_BLANK:
-                _BLANK[key] = kept
-        return kept
-
-    def _new(self, entry: Input, name: str) -> Field:
-        spec = entry.spec
         value = self.told.get(name, "")
-        figures, unit = typed.apart(value, spec, entry.many)
+        figures, unit = self._figures(entry, value) if value else ([""], "")
+        if name in self.wrong:
+            made = self._new(entry, name, figures, unit, tuple(self._told_of(entry, name, value)))
+        else:
+            told = tuple(figures if isinstance(entry.spec, Words | Flag) else map(bool, figures))
+            cells = self._cells() if entry.many else 0
+            key = self.owner, name, self.hinted, name in self.taken, cells, told, unit
+            kept = _KEPT.get(key)
+            if kept is None:
+                if len(_KEPT) >= MOST_KEPT:
+                    _KEPT.clear()
+                kept = _KEPT[key] = self._new(entry, name, figures, unit)
+            made = kept
+        if value:
+            self.typed |= {box.name: figure for box, figure in zip(made.boxes, figures, strict=False)}
+        return made
+
+    def _figures(self, entry: Input, value: str) -> tuple[list[str], str]:
+        """What was typed into the boxes of an input, and the unit picked beside them."""
+        if isinstance(entry.spec, Flag):
+            return [value.lower()], ""
+        if isinstance(entry.spec, Words):
+            try:
+                return [reader(entry)(value)], ""
+            except Unreadable:
+                return [value], ""
+        return typed.apart(value, entry.spec, entry.many)
+
+    def _new(self, entry: Input, name: str, figures: list[str], unit: str, errors: tuple[str, ...] = ()) -> Field:
+        spec = entry.spec
+        told = figures != [""]
         units: tuple[str, ...] = ()
         options: tuple[tuple[str, str], ...] = ()
         kind = "number"
@@ -209,33 +234,32 @@ class _Maker:
                 units = (*units, unit)
         elif isinstance(spec, Fraction):
             units, unit = (typed.PERCENT, typed.PART), unit or typed.PERCENT
-            if not value:
+            if not told:
                 unit = typed.PERCENT
         elif isinstance(spec, Rate):
             units, unit = ("C",), "C"
         elif isinstance(spec, Words):
             kind, options = "choice", tuple((option, spec.said(option)) for option in spec.options)
-            try:
-                figures = [reader(entry)(value)] if value else figures
-            except Unreadable:
-                options = ((value, value), *options)
+            if told and figures[0] not in spec.options:
+                options = ((figures[0], figures[0]), *options)
         elif isinstance(spec, Flag):
-            kind, options, figures = "choice", (("true", "yes"), ("false", "no")), [value.lower()]
+            kind, options = "choice", (("true", "yes"), ("false", "no"))
         elif isinstance(spec, Text):
             kind = "text"
+        boxes = self._boxes(entry, name, figures) if kind == "number" else (Box(name, figures[0] if figures else ""),)
+        if kind != "choice":
+            boxes = tuple(box._replace(value=ROOM.format(box.name) if box.value else "") for box in boxes)
         return Field(
             name=name,
             label=labelled(entry),
             kind=kind,
             hint=_hint(entry.label, entry.spec.meaning) if self.hinted and not options else "",
-            boxes=self._boxes(entry, name, figures)
-            if kind == "number"
-            else (Box(name, figures[0] if figures else ""),),
+            boxes=boxes,
             units=units,
             unit=unit,
             options=options,
-            taken=self.taken.get(name, ""),
-            errors=tuple(self._told_of(entry, name, value)),
+            taken=TAKEN.format(name) if name in self.taken else "",
+            errors=errors,
             required=entry.required,
         )
 
@@ -268,6 +292,7 @@ class _Maker:
             inner = _Maker(
                 entry.item, self.told, self.errors, self.taken, f"{path}.", hinted=not place, example=_example_of(entry)
             )
+            inner.typed = self.typed
             first = first_inputs(entry.item, frozenset(_example_of(entry)))
             rest = [each for each in entry.item.inputs if each not in first]
             filled = any(key.startswith(f"{path}.") for key in self.told)

@@ -2,14 +2,15 @@
 
 import math
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
-from typing import Any
+from functools import lru_cache
+from typing import Any, NamedTuple
 
 import numpy as np
 
 from ampstead import words
-from ampstead.declare import Band, Choice, Count, Flag, Fraction, Number, Quantity, Rate, Result, Spec, Text
+from ampstead.declare import Band, Calculator, Choice, Count, Flag, Fraction, Number, Quantity, Rate, Spec, Text
 from ampstead.errors import capitalised
+from ampstead.reading.plan import Shape
 from ampstead.replying.answers import Answered
 from ampstead.units import converted
 
@@ -19,8 +20,7 @@ MINUTE, QUARTER, SHORT = 60.0, 15.0, 1200.0
 MOST_LISTED = 24
 
 
-@dataclass(frozen=True)
-class Figure:
+class Figure(NamedTuple):
     """One result."""
 
     label: str
@@ -34,8 +34,7 @@ class Figure:
     """Where the result stands on its band, in percent."""
 
 
-@dataclass(frozen=True)
-class Table:
+class Table(NamedTuple):
     """A result that is a list of like things."""
 
     label: str
@@ -45,28 +44,37 @@ class Table:
 
 def figures(answered: Answered) -> list[Figure]:
     """The results, those that matter most first."""
-    calculator = answered.teller.calculator
     bands: Mapping[str, Band] = answered.known["bands"]
     made = []
-    for name in [*calculator.main, *(name for name in calculator.results if name not in calculator.main)]:
-        entry = calculator.results[name]
+    for name, label, spec, main in _shown_of(answered.teller.calculator):
         value = getattr(answered.answer, name)
-        if entry.item or (value is None and name not in calculator.main):
-            continue
-        made.append(_figure(entry, value, bands.get(name), name in calculator.main))
+        if value is not None or main:
+            made.append(_figure(label, spec, value, bands.get(name), main))
     return made
 
 
-def _figure(entry: Result, value: Any, band: Band | None, main: bool) -> Figure:
-    text, label = shown(entry.spec, value), capitalised(entry.label)
+@lru_cache(maxsize=64)
+def _shown_of(calculator: Calculator) -> list[tuple[str, str, Spec, bool]]:
+    """The results that are figures: name, label, and whether each is among those that matter most."""
+    results = calculator.results
+    names = [*calculator.main, *(name for name in results if name not in calculator.main)]
+    return [
+        (name, capitalised(results[name].label), results[name].spec, name in calculator.main)
+        for name in names
+        if not results[name].item
+    ]
+
+
+def _figure(label: str, spec: Spec, value: Any, band: Band | None, main: bool) -> Figure:
+    text = shown(spec, value)
     single = isinstance(value, int | float) and not isinstance(value, bool)
     if band is None or not band.wide or not single:
-        return Figure(label, text, entry.spec.meaning, main)
+        return Figure(label, text, spec.meaning, main)
     low, high = min(band.low, value), max(band.high, value)
     dot = 100 * (value - low) / (high - low)
     return Figure(
-        label, text, entry.spec.meaning, main,
-        low=shown(entry.spec, band.low, "down"), high=shown(entry.spec, band.high, "up"), basis=band.basis,
+        label, text, spec.meaning, main,
+        low=shown(spec, band.low, "down"), high=shown(spec, band.high, "up"), basis=band.basis,
         dot=round(float(dot), 1),
     )  # fmt: skip
 
@@ -93,10 +101,22 @@ def tables(answered: Answered) -> Iterator[Table]:
 def taken(answered: Answered) -> dict[str, str]:
     """What was assumed, by the names of the boxes."""
     inputs, question = answered.teller.calculator.inputs, answered.question
-    told = {name: shown(inputs[name].spec, value) for name, value in question.assumed.items() if not inputs[name].item}
+    plain = _plain(question.shape)
+    told = {
+        name: plain.get(name) or shown(inputs[name].spec, value)
+        for name, value in question.assumed.items()
+        if not inputs[name].item
+    }
     for path, item in answered.teller.items(question):
         told |= {f"{path}.{inner}": shown(item.inputs[inner].spec, value) for inner, value in item.assumed.items()}
     return told
+
+
+@lru_cache(maxsize=512)
+def _plain(shape: Shape) -> dict[str, str]:
+    """The defaults that a set of names settles."""
+    inputs = shape.owner.inputs
+    return {name: shown(inputs[name].spec, value) for name, value in shape.plain.items() if not inputs[name].item}
 
 
 def shown(spec: Spec, value: Any, direction: words.Direction | None = None) -> str:
@@ -109,15 +129,15 @@ def shown(spec: Spec, value: Any, direction: words.Direction | None = None) -> s
         if unit and all(one.endswith(unit) for one in each):
             each = [*(one.removesuffix(unit).strip() for one in each[:-1]), each[-1]]
         return ", ".join(each) or NONE
+    if isinstance(spec, Quantity):
+        return _quantity(float(value), spec, direction or spec.spoken)
     if isinstance(spec, Flag):
         return "yes" if value else "no"
     if isinstance(spec, Choice):
         return spec.said(str(value))
     if isinstance(spec, Text | Count):
         return str(value)
-    way: words.Direction = direction or (spec.spoken if isinstance(spec, Quantity | Number) else "near")
-    if isinstance(spec, Quantity):
-        return _quantity(float(value), spec, way)
+    way: words.Direction = direction or (spec.spoken if isinstance(spec, Number) else "near")
     if isinstance(spec, Fraction):
         return _with_unit(words.number(100 * float(value), 3, way), "%")
     return _with_unit(words.number(float(value), 3, way), "C" if isinstance(spec, Rate) else "")

@@ -14,7 +14,7 @@ from typing import Any
 
 from flask import Flask, Response, request
 
-from ampstead.declare import MOMENTS, Calculator, Moment
+from ampstead.declare import MOMENTS, Calculator, Count, Flag, Moment, Quantity
 from ampstead.errors import FieldError, Problem, Refusal, capitalised, spoken
 from ampstead.pages import typed
 from ampstead.reading.plan import plan
@@ -76,9 +76,9 @@ def _page(calculator: Calculator, calculators: Mapping[str, Calculator]) -> Resp
         pairs = from_query(query)
     except Refusal as refusal:
         pairs, errors = {}, refusal.errors
-    told = typed.question(pairs, calculator.inputs)
     if typed.by_form(pairs):
-        whole = f"{request.script_root}/{calculator.name}?{typed.address(told)}".removesuffix("?")
+        asked = typed.address(typed.question(pairs, calculator.inputs))
+        whole = f"{request.script_root}/{calculator.name}?{asked}".removesuffix("?")
         return Response(status=303, headers={"Location": whole, "Cache-Control": "no-cache"})
     if pairs:
         try:
@@ -86,9 +86,8 @@ def _page(calculator: Calculator, calculators: Mapping[str, Calculator]) -> Resp
         except Refusal as refusal:
             errors = refusal.errors
     told = typed.opened(pairs, calculator.inputs)
-    example = calculator.examples[0]
     calm = all(error.code in CALM for error in errors)
-    shown = fields.form(calculator, example, told, errors, figures.taken(answered) if answered else {})
+    shown = fields.form(calculator, calculator.examples[0], told, errors, figures.taken(answered) if answered else {})
     everything = list(fields.fields_of((*shown.first, *shown.more, *shown.aside)))
     boxes = {field.name: field.errors[0] for field in everything if field.errors}
     address = typed.address(pairs)
@@ -106,11 +105,17 @@ def _page(calculator: Calculator, calculators: Mapping[str, Calculator]) -> Resp
         answer=_answer(answered) if answered else None,
         query=address,
         base=_base(),
-        example=typed.address(typed.flattened(example)),
+        example=_example(calculator),
         others=_others(calculator, calculators, _with_chemistry(pairs, answered)) if answered else [],
         python=_python(calculator, pairs),
         marked=lambda parts: any(each.told or each.errors for each in fields.fields_of(parts)),
     )
+
+
+@lru_cache(maxsize=64)
+def _example(calculator: Calculator) -> str:
+    """The first example as the query of an address."""
+    return typed.address(typed.flattened(calculator.examples[0]))
 
 
 def _answer(answered: Any) -> dict[str, Any]:
@@ -145,16 +150,24 @@ def _sentence(error: FieldError) -> str:
 def _others(
     calculator: Calculator, calculators: Mapping[str, Calculator], pairs: Mapping[str, str]
 ) -> list[tuple[Calculator, str]]:
-    """Other calculators that can be asked about the same pack, each with the pack's facts; those that lack least come
-    first."""
+    """Other calculators that can be asked about the same pack, each with the pack's facts."""
     facts = {
-        name: (value, typed.address({name: value}))
+        name: typed.address({name: value})
         for name, value in pairs.items()
         if (entry := calculator.inputs.get(name)) and entry.group
     }
-    chemistry = facts["chemistry"][0] if "chemistry" in facts else "lipo"
+    chemistry = pairs["chemistry"] if "chemistry" in facts else "lipo"
+    found = _asked_on(calculator, tuple(calculators.values()), tuple(facts), chemistry)
+    return [(other, "&".join([facts[name] for name in shared])) for other, shared in found]
+
+
+@lru_cache(maxsize=512)
+def _asked_on(
+    calculator: Calculator, calculators: tuple[Calculator, ...], facts: tuple[str, ...], chemistry: str
+) -> list[tuple[Calculator, list[str]]]:
+    """Other calculators that take some of these facts, and which; those that lack least come first."""
     found = []
-    for other in calculators.values():
+    for other in calculators:
         taken, needed = _facts_of(other)
         shared = [name for name in facts if name in taken]
         if other is calculator or shared in ([], ["chemistry"]) or _refused(other, chemistry):
@@ -162,7 +175,7 @@ def _others(
         lacking = len(needed.difference(shared))
         found.append((lacking, MOMENTS.index(other.when.moment), other.when.place, other.name, other, shared))
     found.sort(key=lambda each: each[:4])
-    return [(other, "&".join(facts[name][1] for name in shared)) for *_, other, shared in found[:MOST_OTHERS]]
+    return [(other, shared) for *_, other, shared in found[:MOST_OTHERS]]
 
 
 @lru_cache(maxsize=64)
@@ -195,7 +208,6 @@ def _python(calculator: Calculator, pairs: Mapping[str, str]) -> str:
     """The question as one asks it of the client."""
     if any("[" in name or "." in name for name in pairs):
         return ""
-    from ampstead.declare import Count, Flag, Quantity
 
     def written(name: str, value: str) -> str:
         spec = calculator.inputs[name].spec if name in calculator.inputs else None

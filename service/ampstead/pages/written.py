@@ -1,7 +1,7 @@
 """Pages as they are sent: templates filled in, and made small.
 
-Most of a page is its form, and most of a form is alike on every page of its calculator: a field into which nobody has
-typed is written once and kept. What somebody typed is never kept.
+Most of a page is its form, and most of a form is alike on every page of its calculator: its parts are written once and
+kept, with room for what is typed into them. What somebody typed is never kept.
 """
 
 import re
@@ -10,16 +10,18 @@ from pathlib import Path
 from typing import Any
 
 from jinja2 import Environment, FunctionLoader, StrictUndefined
-from markupsafe import Markup
+from markupsafe import Markup, escape
 
 from ampstead.errors import capitalised
-from ampstead.pages.fields import Field
+from ampstead.pages.fields import ROOM, TAKEN, Form, Part, fields_of
 
 TEMPLATES = Path(__file__).parent / "templates"
 MOST_KEPT = 4096
-"""Fields: all that the calculators have, with room for what is taken where nothing is told."""
-_QUOTED = re.compile(r'="([A-Za-z0-9_-]+)"(?=[ >])')
+"""Parts of forms: more than all calculators have, told or not."""
+_PLAIN = re.compile(r"[A-Za-z0-9_-]+")
+_QUOTED = re.compile(rf'="({_PLAIN.pattern})"(?=[ >])')
 """An attribute that needs no quotes: a tenth of a page is spared."""
+_ROOM = re.compile(f'"{ROOM}"|{TAKEN}'.format("([^\ue001]*)", "([^\ue001]*)"))
 
 
 def page(template: str, **told: Any) -> str:
@@ -27,17 +29,39 @@ def page(template: str, **told: Any) -> str:
     return _templates().get_template(template).render(**told)
 
 
-def _field(field: Field) -> Markup:
-    return _new(field) if field.told or field.errors else _kept(field)
+def _parts(parts: tuple[Part, ...], form: Form) -> Markup:
+    """Parts of a form, and in them what was typed, and what is taken where nothing was."""
+
+    def filled(room: re.Match[str]) -> str:
+        box, name = room.groups()
+        if box is None:
+            return escape(form.taken.get(name, ""))
+        told = form.told.get(box, "")
+        return told if _PLAIN.fullmatch(told) else f'"{escape(told)}"'
+
+    return Markup(_ROOM.sub(filled, _with_room(parts)))
 
 
-def _new(field: Field) -> Markup:
-    return Markup(_small(_macros().field(field)))
+def _with_room(parts: tuple[Part, ...]) -> Markup:
+    return Markup("".join([f"{_new(part) if _is_wrong(part) else _kept(part)}\n" for part in parts]))
+
+
+def _is_wrong(part: Part) -> bool:
+    """Whether anything is said of a part that nobody else's has: then it is not kept. Neither are rows, of which
+    there may be any number; what they are made of is."""
+    return part.kind == "rows" or any(field.errors for field in fields_of((part,)))
+
+
+def _new(part: Part) -> str:
+    macros = _macros()
+    if part.kind == "ways":
+        return str(macros.ways(part)).strip()
+    return str(macros.rows(part)).strip() if part.kind == "rows" else _small(macros.field(part))
 
 
 @lru_cache(maxsize=MOST_KEPT)
-def _kept(field: Field) -> Markup:
-    return _new(field)
+def _kept(part: Part) -> str:
+    return _new(part)
 
 
 def _small(html: str) -> str:
@@ -62,5 +86,5 @@ def _templates() -> Environment:
         auto_reload=False,
     )
     made.filters["large"] = capitalised
-    made.globals["written"] = _field
+    made.globals |= {"parts": _parts, "with_room": _with_room}
     return made
