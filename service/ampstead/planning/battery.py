@@ -33,12 +33,15 @@ class SourceLimits:
         self.rated = float(np.min(capacities)) / (hours * HOUR)
         pack = source.resolved()
         self.R = float(np.sum(pack.ohmic) + np.sum(pack.polarisation)) + lead
-        self.curve, self.states, self.capacities = source.curve, states, capacities
+        # Cells that are alike are counted, so that each kind is looked up once.
+        self.curve = source.curve
+        alike, self.count = np.unique(np.stack([states, capacities]), axis=1, return_counts=True)
+        self.states, self.capacities = alike
 
     def emf(self, q: Floats) -> Floats:
         """Open-circuit voltage of the battery when so much has been taken."""
         z = self.states[:, None] - q / self.capacities[:, None]
-        volts: Floats = np.interp(z, self.curve.states, self.curve.voltages).sum(axis=0)
+        volts: Floats = self.count @ np.interp(z, self.curve.states, self.curve.voltages)
         return volts
 
     def most_power(self, q: float = 0.0) -> float:

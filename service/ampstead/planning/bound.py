@@ -64,23 +64,27 @@ def _shared(tasks: Sequence[Task], bench: Bench, width: float) -> float:
         cheapest = np.minimum.reduceat(every @ prices, places)
         return float((np.sum(cheapest) - prices @ lost) / (prices @ given))
 
-    def value(parts: Floats) -> float:
-        return float(np.minimum.reduceat(every @ (parts / given), places).sum() - parts @ (lost / given))
+    lost_parts = lost / given
+
+    def of(parts: Floats) -> tuple[Floats, float]:
+        """What each way costs, and the bound."""
+        costs = every @ (parts / given)
+        return costs, float(np.minimum.reduceat(costs, places).sum() - parts @ lost_parts)
 
     # Prices in parts of what is given. From the best of the plain bounds and their mixtures, uphill.
     outputs, watch, energy = np.zeros(banks + 2), np.zeros(banks + 2), np.zeros(banks + 2)
     outputs[:banks], watch[-2], energy[-1] = given[:banks] / given[:banks].sum(), 1.0, 1.0
     plain = [outputs, watch, energy]
     mixed = [one + part * (other - one) for one, other in combinations(plain, 2) for part in _PARTS]
-    parts = max(mixed, key=value)
-    best = value(parts)
+    parts = max(mixed, key=lambda parts: of(parts)[1])
+    costs, best = of(parts)
     for round_ in range(_ROUNDS):
-        costs = every @ (parts / given)
         cheapest = [start + int(costs[start:end].argmin()) for start, end in pairwise([*starts, len(costs)])]
         slope = (every[cheapest].sum(axis=0) - lost) / given
         parts = (parts + 1e-4) * np.exp((slope - slope.max()) / best * _STRIDE / (1.0 + round_) ** 0.5)
         parts /= parts.sum()
-        best = max(best, value(parts))
+        costs, value = of(parts)
+        best = max(best, value)
     return best
 
 

@@ -9,9 +9,10 @@ import numpy as np
 
 from .battery import SourceLimits
 from .bound import bound
-from .search import Effort, first_come, searched
+from .placing import Board
+from .search import Effort, Search, first_come
 from .settling import settled
-from .work import Bench, Floats, Placed, Task
+from .work import Bench, Floats, Placed, Score, Task
 
 STEPS, FINE_STEPS, LEAST_STEP = 900, 20_000, 1.0
 """Into how many steps a session is cut at least, while it is planned and when it is settled; s at least."""
@@ -53,26 +54,40 @@ class Plan:
         return sum(placed.way.energy for placed in self.placed)
 
 
+NOTHING = Plan((), (), 0.0, LEAST_STEP, np.zeros(0))
+
+
+class Draft:
+    """Some tasks on a bench, and what a plan of them begins with."""
+
+    def __init__(self, tasks: Sequence[Task], bench: Bench) -> None:
+        self.tasks = tasks
+        longest = max(task.ready + task.least_time for task in tasks)
+        rough = max(longest, sum(task.least_time for task in tasks) / bench.at_once)
+        width = min(rough / STEPS, median(task.least_time for task in tasks) / STEPS_A_CHARGE)
+        width = max(width, rough / (4 * STEPS), LEAST_STEP)
+        if bench.swap >= LEAST_STEP:
+            width = bench.swap / ceil(bench.swap / width)
+        self.bound = bound(tasks, bench, width)
+        self.search = Search(tasks, bench, width, self.bound)
+        self.as_given = _settled(first_come(tasks, bench, width))
+
+    def plan(self, effort: Effort) -> Plan:
+        """The best plan found; asked again, the search goes on from there."""
+        plans = [_settled(self.search.best(effort)), self.as_given]
+        _, placed, power, step = min(plans, key=lambda plan: plan[0])
+        done = {entry.task.place for entry in placed}
+        left_out = tuple(task for task in self.tasks if task.place not in done)
+        return Plan(tuple(placed), left_out, self.bound, step, power)
+
+
+def _settled(board: Board) -> tuple[Score, list[Placed], Floats, float]:
+    return settled(board, max(LEAST_STEP, board.finish / FINE_STEPS))
+
+
 def planned(tasks: Sequence[Task], bench: Bench, effort: Effort | None = None) -> Plan:
     """The best plan found for some tasks on a bench."""
-    if not tasks:
-        return Plan((), (), 0.0, LEAST_STEP, np.zeros(0))
-    longest = max(task.ready + task.least_time for task in tasks)
-    rough = max(longest, sum(task.least_time for task in tasks) / bench.at_once)
-    width = min(rough / STEPS, median(task.least_time for task in tasks) / STEPS_A_CHARGE)
-    width = max(width, rough / (4 * STEPS), LEAST_STEP)
-    if bench.swap >= LEAST_STEP:
-        width = bench.swap / ceil(bench.swap / width)
-    least = bound(tasks, bench, width)
-    boards = [
-        searched(tasks, bench, width, least, effort or Effort.usual(len(tasks))),
-        first_come(tasks, bench, width),
-    ]
-    plans = [settled(board, max(LEAST_STEP, board.finish / FINE_STEPS)) for board in boards]
-    _, placed, power, step = min(plans, key=lambda plan: plan[0])
-    done = {entry.task.place for entry in placed}
-    left_out = tuple(task for task in tasks if task.place not in done)
-    return Plan(tuple(placed), left_out, least, step, power)
+    return Draft(tasks, bench).plan(effort or Effort.usual(len(tasks))) if tasks else NOTHING
 
 
 def planned_from(source: SourceLimits, tasks_at: TasksAt, bench: Bench, idle: float) -> Plan:
@@ -80,24 +95,23 @@ def planned_from(source: SourceLimits, tasks_at: TasksAt, bench: Bench, idle: fl
 
     `bench.power` counts for nothing here; `idle` is what the chargers draw for themselves, W.
     """
-    best = Plan((), (), 0.0, LEAST_STEP, np.zeros(0))
+    best, draft = NOTHING, None
     most = source.most_power() - idle
     if most <= 0.0 or source.left <= 0.0:
         return best
     tasks = tasks_at(most)
     most = min(most, _all_at_once(tasks, bench))
     few, many = 0, len(tasks) + 1
-    level = most
     size = many - 1
     while many - few > 1:
         found = _carried(source, tasks_at, bench, idle, most, size)
         if found is None:
             many = size
         else:
-            few, (best, level) = size, found
+            few, (best, draft) = size, found
         size = (few + many) // 2
-    if best.placed:
-        better = planned(_first(tasks_at(level), few), replace(bench, power=level))
+    if draft is not None and best.placed:
+        better = draft.plan(Effort.usual(few))
         if _lasts(source, better, idle) and (len(better.late), better.finish) < (len(best.late), best.finish):
             best = better
     return best
@@ -105,13 +119,14 @@ def planned_from(source: SourceLimits, tasks_at: TasksAt, bench: Bench, idle: fl
 
 def _carried(
     source: SourceLimits, tasks_at: TasksAt, bench: Bench, idle: float, most: float, size: int
-) -> tuple[Plan, float] | None:
+) -> tuple[Plan, Draft] | None:
     for part in LEVELS:
         tasks = _first(tasks_at(part * most), size)
         if len(tasks) == size:
-            plan = planned(tasks, replace(bench, power=part * most), Effort(0))
+            draft = Draft(tasks, replace(bench, power=part * most))
+            plan = draft.plan(Effort(0))
             if _lasts(source, plan, idle):
-                return plan, part * most
+                return plan, draft
     return None
 
 

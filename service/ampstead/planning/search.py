@@ -64,19 +64,27 @@ def first_come(tasks: Sequence[Task], bench: Bench, width: float) -> Board:
     return board
 
 
-def searched(tasks: Sequence[Task], bench: Bench, width: float, bound: float, effort: Effort) -> Board:
-    """The best plan found."""
-    steps = int(1.5 * bound / width) + 64
-    walks = [_Walk(order, parts, bench, width, steps) for parts in _currents(tasks, bench) for order in _orders(tasks)]
-    filler = Filler(tasks, bench, width, steps)
-    filled = sorted((filler.filled(*weights) for weights in WEIGHTS), key=lambda board: board.score)
-    for board in filled[:FILLED]:
-        order = [entry.task for entry in sorted(board.placed, key=lambda entry: entry.begin)]
-        if len(order) == len(tasks):
-            parts = {entry.task: entry.way.current / entry.task.most for entry in board.placed}
-            walks.append(_Walk(order, parts, bench, width, steps))
-    walk = min(walks, key=lambda walk: walk.board.score)
-    return min(filled[0], walk.improved(bound, effort), key=lambda board: board.score)
+class Search:
+    """Some tasks, and the plans with which the search for the best begins."""
+
+    def __init__(self, tasks: Sequence[Task], bench: Bench, width: float, bound: float) -> None:
+        self.bound = bound
+        steps = int(1.5 * bound / width) + 64
+        walks = [
+            _Walk(order, parts, bench, width, steps) for parts in _currents(tasks, bench) for order in _orders(tasks)
+        ]
+        filler = Filler(tasks, bench, width, steps)
+        filled = sorted((filler.filled(*weights) for weights in WEIGHTS), key=lambda board: board.score)
+        for board in filled[:FILLED]:
+            order = [entry.task for entry in sorted(board.placed, key=lambda entry: entry.begin)]
+            if len(order) == len(tasks):
+                parts = {entry.task: entry.way.current / entry.task.most for entry in board.placed}
+                walks.append(_Walk(order, parts, bench, width, steps))
+        self.filled, self.walk = filled[0], min(walks, key=lambda walk: walk.board.score)
+
+    def best(self, effort: Effort) -> Board:
+        """The best plan found; asked again, the search goes on from there."""
+        return min(self.filled, self.walk.improved(self.bound, effort), key=lambda board: board.score)
 
 
 def _orders(tasks: Sequence[Task]) -> list[list[Task]]:
@@ -140,6 +148,7 @@ class _Walk:
         """The best plan that the moves come by."""
         random, size = Random(_SEED), len(self.order)
         best, least = self.board, self.board.score
+        turned_down: dict[tuple[object, ...], tuple[Score, tuple[float, ...]]] = {}
         self.marks.update(self.made)
         for move in range(effort.moves):
             if least.finish <= bound * (1.0 + ENOUGH) and not least.late:
@@ -164,12 +173,14 @@ class _Walk:
             score = self.board.score
             most = (score.left_out, score.late, score.lateness, self.board.smooth * leave)
             limit = replace(score, finish=score.finish * (1.0 + _OVER), mean=inf)
+            tried = (*order, *parts.values())
+            if (known := turned_down.get(tried)) and limit <= known[0] and most <= known[1]:
+                continue
             board = self._placed(start, order, parts, limit)
-            if board is None:
+            if board is None or (board.left_out, board.late, board.lateness, board.smooth) > most:
+                turned_down[tried] = limit, most
                 continue
             made = board.score
-            if (made.left_out, made.late, made.lateness, board.smooth) > most:
-                continue
             self.order, self.parts, self.board = order, parts, board
             self.marks.update(self.made)
             if made < least:

@@ -84,12 +84,12 @@ class Way:
     def _most(self, width: float) -> Floats:
         count = max(1, ceil(self.time / width - SLACK))
         edges = np.minimum(width * np.arange(count + 1), self.time)
-        V, i, _ = self.run.curve(edges)
+        turned = self.run.time_constant_current
+        V, i, _ = self.run.curve(np.append(edges, turned))
         # In a step the current falls or holds, and the voltage moves one way but where constant voltage begins.
-        most = np.maximum(V[:-1], V[1:]) * i[:-1]
-        turn = min(int(self.run.time_constant_current / width), count - 1)
-        voltage, current, _ = self.run.curve([self.run.time_constant_current])
-        most[turn] = max(most[turn], max(V[turn], V[turn + 1], voltage[0]) * current[0])
+        most = np.maximum(V[:-2], V[1:-1]) * i[:-2]
+        turn = min(int(turned / width), count - 1)
+        most[turn] = max(most[turn], max(V[turn], V[turn + 1], V[-1]) * i[-1])
         return np.asarray(most / self.efficiency, dtype=float)
 
 
