@@ -15,7 +15,15 @@ from ampstead.errors import FieldError
 from ampstead.inputs.pack import ChemistryInput, ChemistryName, cells_in_range, has_curve, voltages_in_range
 from ampstead.judging.cautions import Table
 from ampstead.judging.cautions import caution as shared
-from ampstead.judging.cells import LIMIT, Verdict, cells_verdict, suspect_words, taken_for_life
+from ampstead.judging.cells import (
+    LIMIT,
+    Verdict,
+    best_retired,
+    cells_verdict,
+    suspect_words,
+    taken_for_life,
+    voltage_cautions,
+)
 from ampstead.judging.overfull import is_overfull, reading_cautions
 from ampstead.sketch import Bars, Limit
 from ampstead.words import duration, millivolts, sentences, span, volts
@@ -151,7 +159,9 @@ def sentence(
     """The answer as spoken."""
     kind = CHEMISTRIES[chemistry]
     named = f"this {kind.words} pack"
-    part = f"{span(bands['imbalance'].low, bands['imbalance'].high)} of the charge" if rested and answer.spread else ""
+    band = bands["imbalance"]
+    # Off the ends of the curve volts tell no charge.
+    part = f"{span(band.low, band.high)} of the charge" if rested and band.high > 0 else ""
     apart = f"{millivolts(answer.spread, 'up')} apart"
     wrong = None
     if is_overfull(kind, answer.highest_voltage):
@@ -162,7 +172,8 @@ def sentence(
         )
     elif answer.verdict == "suspect":
         barred = "charge or fly" if low_cell_rate(kind, cell_voltages) == 0 else "fly or fast-charge"
-        wrong = f"Do not {barred} {named} yet: {suspect_words(kind, cell_voltages, limit)}"
+        for_now = "" if best_retired(kind, cell_voltages) else " yet"
+        wrong = f"Do not {barred} {named}{for_now}: {suspect_words(kind, cell_voltages, limit)}"
     if wrong:
         return f"{wrong}." if answer.spread == 0 else f"{wrong}. Its cells lie {apart}{f', {part}' if part else ''}."
     said = {
@@ -174,7 +185,7 @@ def sentence(
         return f"{said}: all read alike."
     start = f"{said}: they lie {apart}, where {millivolts(limit)} is the limit."
     bled = answer.time_to_level
-    takes = "" if bled is None else f", and takes about {duration(bled, 'up')} to bleed off"
+    takes = f", and takes about {duration(bled, 'up')} to bleed off" if bled else ""
     return sentences(start, f"That is {part}{takes}." if part else None)
 
 
@@ -199,10 +210,7 @@ def cautions(
     assert kind.curve is not None
     low = low_cell_rate(kind, cell_voltages)
     yield from reading_cautions(kind, answer.highest_voltage)
-    if low == 0:
-        yield caution("dead-cell")
-    elif answer.verdict == "suspect":
-        yield caution("suspect-cell", why=suspect_words(kind, cell_voltages, limit))
+    yield from voltage_cautions(kind, cell_voltages, limit)
     if 0 < low < np.inf:
         yield caution("low-cell")
     yield from taken_for_life(kind, cell_voltages)

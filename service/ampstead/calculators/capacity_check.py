@@ -16,7 +16,7 @@ from ampstead.inputs.pack import ChemistryName, Pack, has_curve
 from ampstead.inputs.shared import readings_in_range
 from ampstead.judging.cautions import Table
 from ampstead.judging.cautions import caution as shared
-from ampstead.judging.cells import taken_for_life
+from ampstead.judging.cells import taken_for_life, voltage_cautions
 from ampstead.sketch import Bars
 from ampstead.words import capitalised, cells_named, milliampere_hours, percent, span
 
@@ -255,6 +255,8 @@ def cautions(
     if answer.capacity_left is not None and bands["capacity_left"].low > 1 + SLACK:
         yield caution("more-than-label")
     yield from taken_for_life(pack.kind, np.concatenate(of_cells(pack, before, after)))
+    if isinstance(after, np.ndarray):
+        yield from voltage_cautions(pack.kind, after)
     yield caution("never-alone")
     yield caution("papers")
     if answer.capacity_left is not None and answer.capacity_left < WORN - SLACK:

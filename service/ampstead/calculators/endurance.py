@@ -23,10 +23,10 @@ from ampstead.inputs.warming import Thermal
 from ampstead.judging.bands import band_over, model_error, resistance_factors
 from ampstead.judging.cautions import Table
 from ampstead.judging.cautions import caution as shared
-from ampstead.judging.flying import flying_cautions, largest_current, left_by_peukert
+from ampstead.judging.flying import SHORT_FLIGHT, flying_cautions, grounded, largest_current, left_by_peukert
 from ampstead.judging.overfull import overfull_cautions
 from ampstead.sketch import Chart, Limit, Panel
-from ampstead.words import amperes, degrees, listed, milliampere_hours, percent, quarter_minutes, volts, watts
+from ampstead.words import amperes, degrees, duration, listed, milliampere_hours, percent, quarter_minutes, volts, watts
 
 ASKED = "How long does this pack fly?"
 WHEN = ("before the next outing", 20)
@@ -218,17 +218,11 @@ def endurance(
 
 def sentence(answer: Endurance, *, pack: Pack, demand: Demand, reserve: float, thermal: Thermal) -> str:
     """The answer as spoken."""
-    named = f"this {pack.kind.words} pack"
-    if answer.time_flight == 0:
-        carries = "no current brings it down to its reserve before"
-        if answer.largest_current > 0:
-            carries = f"it carries {amperes(answer.largest_current, 'down')} at most down to its reserve"
-        why = {
-            "reserve": "it is at its reserve",
-            "floor": f"a cell is at its floor at once, and {carries}",
-            "heat": "it is too warm",
-        }
-        return f"Do not fly {named} so: {why[answer.ended_by]}."
+    named, time = f"this {pack.kind.words} pack", quarter_minutes(answer.time_flight)
+    if (never := grounded(pack)) and answer.time_flight > 0:
+        return f"Do not fly {named}: {never}. By this reckoning it would last {time} at most."
+    if never or answer.time_flight < SHORT_FLIGHT:
+        return f"Do not fly {named}{'' if never else ' so'}: {never or too_short(answer, thermal)}."
     drawn = "just like that flight" if demand.current is None else f"at {amperes(demand.current)}"
     if demand.load or demand.power or demand.currents is not None:
         drawn = f"at {watts(demand.power)}" if demand.power else "under this load"
@@ -237,12 +231,24 @@ def sentence(answer: Endurance, *, pack: Pack, demand: Demand, reserve: float, t
         "floor": "then its weakest cell meets its floor, before the reserve",
         "heat": f"then it is at {degrees(thermal.limit_temperature)}, before the reserve",
     }[answer.ended_by]
-    time = quarter_minutes(answer.time_flight)
     return (
         f"Fly {named} {drawn} for {time} at most, taken from {degrees(pack.temperature)}: {ended}. "
         f"It should rest at {volts(answer.resting_landing_voltage)} after landing and take back "
         f"{milliampere_hours(answer.charge_to_return)}."
     )
+
+
+def too_short(answer: Endurance, thermal: Thermal) -> str:
+    """Why a flight that ends before it has begun does, in words."""
+    when = f"after {duration(answer.time_flight, 'down')}" if answer.time_flight else "at once"
+    if answer.ended_by == "heat":
+        return f"it is at {degrees(thermal.limit_temperature)} {when}"
+    if answer.ended_by == "reserve":
+        return f"it is at its reserve {when}"
+    if answer.largest_current == 0:
+        return f"a cell is at its floor {when}, and falls below it without any load before the reserve is reached"
+    carries = amperes(answer.largest_current, "down")
+    return f"a cell is at its floor {when}, and it carries {carries} at most down to its reserve"
 
 
 OWN_CAUTIONS: Table = {
@@ -271,12 +277,12 @@ def cautions(
     yield from overfull_cautions(pack)
     if not reserve:
         yield caution("no-reserve")
-    if answer.time_flight > 0 and answer.ended_by == "heat":
+    if answer.time_flight >= SHORT_FLIGHT and answer.ended_by == "heat":
         yield caution("flight-too-warm")
-    if answer.time_flight > 0 and answer.ended_by == "floor":
+    if answer.time_flight >= SHORT_FLIGHT and answer.ended_by == "floor":
         yield caution("flight-too-hard")
     yield from flying_cautions(pack, given)
-    if answer.time_flight == 0:
+    if answer.time_flight < SHORT_FLIGHT:
         yield caution("flight-impossible")
     if pack.kind.peukert and "peukert" not in given:
         yield caution("peukert-assumed")

@@ -25,8 +25,9 @@ from ampstead.declare import Band, Caution, Fraction, Quantity, Rate, derived
 from ampstead.errors import FieldError
 from ampstead.inputs.pack import ROOM, ChemistryInput, ChemistryName
 from ampstead.judging.bands import band_over
-from ampstead.judging.cautions import VERY_COLD, Table
+from ampstead.judging.cautions import Table
 from ampstead.judging.cautions import caution as shared
+from ampstead.judging.flying import cold_words, too_cold_to_fly
 from ampstead.words import amperes, degrees, percent, quarter_minutes, rate, sentences
 
 ASKED = "What do I set the timer to?"
@@ -228,6 +229,9 @@ def sentence(
         )
         return sentences(said, drawn)
     time = quarter_minutes(answer.timer)
+    if next_temperature is not None and too_cold_to_fly(next_temperature):
+        said = f"Do not take off with this {named}: {cold_words(next_temperature)}."
+        return sentences(said, f"By this reckoning the timer would be {time} at most.", drawn)
     if answer.timer >= MOST_FLIGHTS * flight_time * (1 - SLACK):
         return sentences(f"Set the timer to {time} at most: the last flight used too little to tell more.", drawn)
     kept = f"{percent(reserve)} in this {named}" if reserve else f"nothing in this {named}"
@@ -295,7 +299,7 @@ def cautions(
         yield caution("timer-too-cold")
     elif answer._left <= 1 - NOTABLE:
         yield caution("timer-cold", lost=percent(1 - answer._left, "up"))
-    if next_temperature is not None and next_temperature < VERY_COLD:
+    if next_temperature is not None and too_cold_to_fly(next_temperature):
         yield caution("very-cold")
     if answer.timer >= MOST_FLIGHTS * flight_time * (1 - SLACK):
         yield caution("timer-far")

@@ -21,6 +21,7 @@ from ampstead.judging.bands import BURST_ERROR, model_error, resistance_factors
 from ampstead.judging.cautions import VERY_COLD, Table, resistance_cautions
 from ampstead.judging.cautions import caution as shared
 from ampstead.judging.cells import (
+    best_retired,
     is_suspect,
     least_at_rest,
     standing_out,
@@ -28,6 +29,7 @@ from ampstead.judging.cells import (
     suspect_words,
     taken_for_life,
 )
+from ampstead.judging.charging import body_words
 from ampstead.judging.drawing import BURST, DEPTH, MARGIN, draw_limits
 from ampstead.judging.overfull import is_overfull, overfull_cautions
 from ampstead.sketch import Bars, Limit
@@ -86,8 +88,6 @@ THRESHOLDS = {
 CELLS_BASIS = f"the rule of balance-need for a cell that stands out: {OWN}"
 OVERFULL_BASIS = f"a cell that was overcharged may plate lithium: {OWN}"
 CURRENT_BASIS = f"the current drawn against the current the pack can give, margin kept: {OWN}"
-FALLEN = 0.3
-"""Spread in V from which a pack is retired: no levelling mends a cell fallen so far. This project's own judgement."""
 UNKNOWN_MOST = 2.0
 """Of the usual resistance times capacity: the most usual one where no band is known. This project's own judgement."""
 LEAST_DEVIATION = 0.02
@@ -280,7 +280,9 @@ def limit_of(name: str, verdict: Verdict) -> float:
 def body_findings(pack: Pack) -> Iterator[Finding]:
     """What the eye sees."""
     if pack.condition != "sound":
-        reason = Reason(f"it is {pack.condition}", pack.condition, "sound", "fire services; no figure outweighs it")
+        reason = Reason(
+            f"it {body_words(pack.condition)}", pack.condition, "sound", "fire services; no figure outweighs it"
+        )
         yield "retire", reason
 
 
@@ -342,8 +344,7 @@ def voltage_findings(pack: Pack) -> Iterator[Finding]:
         yield "flight", Reason(said, millivolts(spread), "no cell stands out", CELLS_BASIS)
         return
     low, least = readings < least_at_rest(pack.kind) - SLACK, volts(least_at_rest(pack.kind))
-    alone = bool(np.any(low)) and not np.all(low)
-    bad = low_cell_rate(pack.kind, readings) == 0 or alone or spread > FALLEN + SLACK
+    bad = best_retired(pack.kind, readings)
     limit = f"at least {least} at rest" if np.any(low) else "no cell stands out"
     said = suspect_words(pack.kind, readings)
     odd = lowest if np.any(low) else float(readings[standing_out(pack.kind, readings)[0] - 1])
@@ -407,11 +408,18 @@ OWN_CAUTIONS: Table = {
 caution = shared.beside(OWN_CAUTIONS)
 
 
+def tried_slowly(answer: PackFitness, pack: Pack) -> bool:
+    """Whether nothing but cells that stand out retires a pack, so that a slow charge may tell more of them."""
+    if answer.reasons[0].basis != CELLS_BASIS or pack.cell_voltages is None:
+        return False
+    return low_cell_rate(pack.kind, pack.cell_voltages) > 0
+
+
 def cautions(answer: PackFitness, *, pack: Pack, given: frozenset[str]) -> Iterator[Caution]:
     """What to heed."""
     if pack.condition != "sound":
         yield caution(pack.condition)
-    elif answer.verdict == "retire":
+    elif answer.verdict == "retire" and not tried_slowly(answer, pack):
         yield caution("retired")
     elif answer.verdict == "light-duty":
         yield caution("light-duty")

@@ -17,11 +17,11 @@ from ampstead.errors import FieldError
 from ampstead.inputs.pack import ChemistryName, Pack
 from ampstead.inputs.shared import Efficiency
 from ampstead.judging.bands import model_error, resistance_factors
-from ampstead.judging.cautions import VERY_COLD, Table, resistance_cautions
+from ampstead.judging.cautions import Table, resistance_cautions
 from ampstead.judging.cautions import caution as shared
-from ampstead.judging.cells import is_suspect, suspect_words
-from ampstead.judging.charging import body_words, state_cautions
-from ampstead.words import amperes, degrees, percent, quarter_minutes, sentences, volts
+from ampstead.judging.charging import state_cautions
+from ampstead.judging.flying import grounded
+from ampstead.words import amperes, percent, quarter_minutes, sentences, volts
 
 ASKED = "May I take off with this receiver pack?"
 WHEN = ("at the field", 90)
@@ -174,7 +174,7 @@ def receiver_time(
         stalled=idle_current + servos * servo_current,
         regulated=None if regulator_voltage is None else regulator_voltage / efficiency,
     )
-    start, why = lowest_state(pack), unfit(pack)
+    start, why = lowest_state(pack), grounded(pack)
     end = last_state(pack, load, receiver_floor, reserve, start)
     held = load.at_plug(pack, end)
     mean = load.drawn(pack, end, load.mean)
@@ -249,17 +249,6 @@ def last_state(pack: Pack, load: Load, floor: float, reserve: float, start: floa
     return reserve if over(reserve) >= 0 else root(over, reserve, start)
 
 
-def unfit(pack: Pack) -> str:
-    """Why a pack takes off in no case, in words; empty where nothing of that kind is told."""
-    if pack.condition != "sound":
-        return f"it {body_words(pack.condition)}"
-    if is_suspect(pack) and pack.cell_voltages is not None:
-        return suspect_words(pack.kind, pack.cell_voltages)
-    if pack.temperature < VERY_COLD - SLACK:
-        return f"at {degrees(pack.temperature, 'down')} nobody can say what it still gives; warm it first"
-    return ""
-
-
 def sentence(
     answer: ReceiverTime, *, pack: Pack, reserve: float, receiver_floor: float, time_planned: float | None
 ) -> str:
@@ -279,7 +268,7 @@ def sentence(
     lasts = f"it lasts {quarter_minutes(answer.time_safe)}"
     if answer.verdict == "no-go" and time_planned is not None:
         return f"{no} {lasts}, and you mean to fly {quarter_minutes(time_planned)}."
-    draws = "" if answer.mean_current is None else f" at {amperes(answer.mean_current, 'up')} on average"
+    draws = "" if answer.mean_current is None else f", at {amperes(answer.mean_current, 'up')} on average"
     return sentences(
         f"Take off with {named} for {quarter_minutes(answer.time_safe)} at most{draws}.",
         f"With all servos held fast it still gives {volts(answer.stall_voltage, 'down')} at the end.",

@@ -23,6 +23,7 @@ from ampstead.inputs.warming import Thermal
 from ampstead.judging.bands import band_over, resistance_edges, resistance_factors
 from ampstead.judging.cautions import Table, resistance_cautions
 from ampstead.judging.cautions import caution as shared
+from ampstead.judging.cells import suspect_cautions
 from ampstead.judging.flying import cold_cautions
 from ampstead.judging.overfull import overfull_cautions
 from ampstead.judging.states import state_words
@@ -266,6 +267,7 @@ def cautions(answer: Sag, *, pack: Pack, duration: float, given: frozenset[str])
     yield from overfull_cautions(pack)
     if np.any(pack.shortfalls() > 0):
         yield caution("dead-cell-load", cell=int(np.argmax(pack.shortfalls())) + 1)
+    yield from suspect_cautions(pack)
     if not answer.holds and answer.weakest_cell is not None:
         yield caution("below-floor")
     yield from cold_cautions(pack)

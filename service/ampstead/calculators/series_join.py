@@ -22,7 +22,7 @@ from ampstead.judging.bands import band_over, model_error, resistance_factors
 from ampstead.judging.cautions import Table, of_packs, resistance_cautions
 from ampstead.judging.cautions import caution as shared
 from ampstead.judging.charging import charge_verdict, state_cautions
-from ampstead.judging.flying import left_by_peukert
+from ampstead.judging.flying import cold_words, left_by_peukert, too_cold_to_fly
 from ampstead.judging.joining import enough_packs, given_of, names, one_chemistry, shortened, unfit, unfit_said
 from ampstead.sketch import Chart, Limit, Panel
 from ampstead.words import amperes, capitalised, listed, milliampere_hours, percent, quarter_minutes, sentences, volts
@@ -380,6 +380,10 @@ def sentence(answer: SeriesJoin, *, packs: list[StackedPack], current: float, re
     if answer.ended_by == "floor" and answer.floor_pack is not None:
         rest = f"then a cell of {called[answer.floor_pack - 1]} is at its floor, before the reserve"
     time = quarter_minutes(answer.time_flight)
+    coldest = min(pack.temperature for pack in packs)
+    if answer.verdict != "do-not-join" and too_cold_to_fly(coldest):
+        said = f"Do not fly these {kind} packs in series: {cold_words(coldest)}."
+        return sentences(said, f"By this reckoning they would last {time} at most at {drawn}.")
     if answer.verdict == "do-not-join":
         return sentences(
             f"Do not join these {kind} packs in series: {differ_words(answer, NEVER)}.",

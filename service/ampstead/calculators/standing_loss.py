@@ -17,7 +17,7 @@ from ampstead.inputs.pack import ChemistryInput, ChemistryName, cells_in_range, 
 from ampstead.inputs.shared import MeterResolution, readings_in_range
 from ampstead.judging.cautions import Table
 from ampstead.judging.cautions import caution as shared
-from ampstead.judging.cells import taken_for_life
+from ampstead.judging.cells import taken_for_life, voltage_cautions
 from ampstead.judging.overfull import reading_cautions
 from ampstead.sketch import Bars, Limit
 from ampstead.words import days as spoken_days
@@ -65,6 +65,8 @@ THRESHOLDS = {
 }
 ALIKE = 1e-4
 """V a day: losses as close as this are told as one."""
+LEAST_TOLD = 1.8
+"""C, half a milliampere hour: a lesser loss is not worth a figure."""
 SLACK = 1e-9
 
 
@@ -189,7 +191,7 @@ def sentence(
     loss = float(answer.loss_per_day[worst])
     fall = f"{millivolts(loss * DAY, 'up')} a day"
     charge = 0.0 if answer.charge_lost is None else float(answer.charge_lost[worst])
-    gone = f", {milliampere_hours(charge)} in all" if charge > 0 else ""
+    gone = f", {milliampere_hours(charge)} in all" if charge >= LEAST_TOLD else ""
     others = loss if size == 1 else float(np.max(np.delete(answer.loss_per_day, worst)))
     apart = loss - float(np.min(answer.loss_per_day))
     if loss <= 0 and apart * DAY > ALIKE:
@@ -207,7 +209,8 @@ def sentence(
     floor = f"the resting floor of {volts(kind.rest_floor)}"
     last = None
     if answer.days_to_floor == 0:
-        last = f"Cell {lowest + 1} stands at {volts(float(second_cell_voltages[lowest]))}, at {floor} or below it."
+        where = "below" if kind.rest_floor - float(second_cell_voltages[lowest]) > SLACK else "at"
+        last = f"Cell {lowest + 1} stands at {volts(float(second_cell_voltages[lowest]))}, {where} {floor}."
     elif answer.days_to_floor is not None:
         last = f"At this rate a cell meets {floor} in about {spoken_days(answer.days_to_floor, 'down')}."
     return sentences(f"{verdict} this {kind.words} pack: {found}.", last)
@@ -266,8 +269,7 @@ def cautions(
     yield from taken_for_life(kind, second_cell_voltages)
     alone = graded("beyond its fellows", float(np.max(beyond)), days, meter_resolution)
     odd = int(np.argmax(beyond)) + 1
-    if dead:
-        yield caution("dead-cell")
+    yield from voltage_cautions(kind, second_cell_voltages)
     if alone == "retire":
         yield caution("cell-empties-itself", cell=odd)
     if alone == "watch":

@@ -165,10 +165,13 @@ _TABLE: Table = {
         "warning",
         "A pack this cold sags more and gives less: warm it to 20 degrees before it flies, and begin gently.",
     ),
-    "very-cold": ("warning", "Below minus 10 degrees the model promises nothing; a pack gives much less."),
+    "very-cold": (
+        "warning",
+        "Below minus 10 degrees the model promises nothing, and a pack gives much less: warm it first.",
+    ),
     "dead-cell-load": (
         "danger",
-        "Cell {cell} reads below an empty cell's voltage: put no load on this pack, and do not charge it.",
+        "Cell {cell} reads below an empty cell's voltage: put no load on this pack.",
     ),
     "load-impossible": (
         "danger",
@@ -177,7 +180,7 @@ _TABLE: Table = {
     "short-burst": ("note", "For bursts a constant resistance is good to about 40 percent only."),
     "suspect-cell": (
         "danger",
-        "Do not fly or fast-charge this pack before you know why {why}.",
+        "Do not fly {advice}",
     ),
     "steady-draw": (
         "note",

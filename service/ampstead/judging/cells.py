@@ -20,9 +20,12 @@ Verdict = Literal["level", "drifting", "balance", "suspect"]
 LIMIT = 0.02
 """Spread in V up to which cells count as level enough."""
 MANY_LIMITS = 5
+FALLEN = 0.3
+"""Spread in V beyond which levelling does not help any more."""
 IMBALANCE = 0.05
 """Part of the capacity between cells that makes them suspect where a steep end of the curve makes volts tell little."""
 SLACK = 1e-9
+TRIED = "Charge it slowly and watched if at all, to find out whether its cells still hold."
 
 
 def cells_verdict(kind: Chemistry, voltages: Floats, limit: float = LIMIT) -> Verdict:
@@ -111,6 +114,17 @@ def is_suspect(pack: Pack) -> bool:
     return pack.cell_voltages is not None and cells_verdict(pack.kind, pack.cell_voltages) == "suspect"
 
 
+def best_retired(kind: Chemistry, voltages: Floats) -> bool:
+    """Whether the cells of a pack stand so that it is better retired than levelled: one that is dead, one very low
+    beside others that are not, or cells very far apart.
+    """
+    if cells_verdict(kind, voltages) != "suspect":
+        return False
+    low = voltages < least_at_rest(kind) - SLACK
+    alone = bool(np.any(low)) and not np.all(low)
+    return alone or low_cell_rate(kind, voltages) == 0 or float(np.ptp(voltages)) > FALLEN + SLACK
+
+
 def taken_for_life(kind: Chemistry, readings: Floats | None) -> Iterator[Caution]:
     """The question whether cells told as lithium-polymer are lithium-iron-phosphate, by their resting voltages, V."""
     if readings is None or kind.taken_for_life is None:
@@ -123,10 +137,17 @@ def taken_for_life(kind: Chemistry, readings: Floats | None) -> Iterator[Caution
 
 def suspect_cautions(pack: Pack) -> Iterator[Caution]:
     """The danger of cells that stand out or are dead, for every calculator that may be told cell voltages."""
-    if not is_suspect(pack):
+    if pack.cell_voltages is not None:
+        yield from voltage_cautions(pack.kind, pack.cell_voltages)
+
+
+def voltage_cautions(kind: Chemistry, voltages: Floats, limit: float = LIMIT) -> Iterator[Caution]:
+    """The same of resting voltages of cells, V, wherever they were told."""
+    if not (why := suspect_words(kind, voltages, limit)):
         return
-    assert pack.cell_voltages is not None
-    if low_cell_rate(pack.kind, pack.cell_voltages) == 0:
+    if low_cell_rate(kind, voltages) == 0:
         yield caution("dead-cell")
+    elif best_retired(kind, voltages):
+        yield caution("suspect-cell", advice=f"this pack again, and best retire it, since {why}. {TRIED}")
     else:
-        yield caution("suspect-cell", why=suspect_words(pack.kind, pack.cell_voltages))
+        yield caution("suspect-cell", advice=f"or fast-charge this pack before you know why {why}.")

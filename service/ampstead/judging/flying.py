@@ -8,11 +8,17 @@ from ampstead.cell.one.series import SeriesPack
 from ampstead.declare import Caution
 from ampstead.inputs.pack import Pack
 from ampstead.judging.cautions import VERY_COLD, caution, resistance_cautions
-from ampstead.judging.cells import suspect_cautions
+from ampstead.judging.cells import is_suspect, suspect_cautions, suspect_words
+from ampstead.judging.charging import body_words
+from ampstead.judging.overfull import highest_cell, is_overfull
+from ampstead.words import degrees
 
 COLD = 283.15
 """10 °C: below it a lithium pack is warmed before it flies. This project's own judgement."""
 HOUR = 3600.0
+SHORT_FLIGHT = 30.0
+"""s: what meets its limit sooner does not take off. This project's own judgement."""
+SLACK = 1e-9
 
 
 def left_by_peukert(charge: float, current: float, exponent: float, hours: float) -> float:
@@ -37,9 +43,30 @@ def largest_current(pack: SeriesPack, floor: float, reserve: float) -> float:
     return max(0.0, float(np.min((resting - floor) / (pack.ohmic + pack.polarisation))))
 
 
+def too_cold_to_fly(temperature: float) -> bool:
+    """Whether a pack is so cold, K, that the model promises nothing of what it gives."""
+    return temperature < VERY_COLD - SLACK
+
+
+def cold_words(temperature: float) -> str:
+    """Why a pack so cold, K, does not fly."""
+    return f"at {degrees(temperature, 'down')} nobody can say what a pack still gives; warm it first"
+
+
+def grounded(pack: Pack) -> str:
+    """Why a pack takes off under no load, in words; empty where nothing of that kind is told of it."""
+    if pack.unsound:
+        return f"it {body_words(pack.condition)}"
+    if is_suspect(pack) and pack.cell_voltages is not None:
+        return suspect_words(pack.kind, pack.cell_voltages)
+    if is_overfull(pack.kind, highest_cell(pack)):
+        return "a cell stands above full"
+    return cold_words(pack.temperature) if too_cold_to_fly(pack.temperature) else ""
+
+
 def cold_cautions(pack: Pack) -> Iterator[Caution]:
     """What the cold takes from a pack that is to carry a load."""
-    if pack.temperature < VERY_COLD:
+    if too_cold_to_fly(pack.temperature):
         yield caution("very-cold")
     elif pack.kind.is_lithium and pack.temperature < COLD:
         yield caution("cold-load")

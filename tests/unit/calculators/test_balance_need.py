@@ -119,7 +119,7 @@ def test_a_suspect_cell_is_a_danger_named_first() -> None:
 def test_a_dead_cell_is_not_to_be_charged_at_all() -> None:
     question = {"cell_voltages": "0,0,0 V"}
     assert spoken("balance-need", **question).startswith(
-        "Do not charge or fly this lithium-polymer pack yet: every cell rests below 2.5 volts."
+        "Do not charge or fly this lithium-polymer pack: every cell rests below 2.5 volts."
     )
     told = cautions("balance-need", **question)
     assert told[0] == "dead-cell"
@@ -214,3 +214,15 @@ def test_cells_never_differ_by_more_than_a_whole_charge(chemistry: str) -> None:
     cells = {"lead": "2.0,2.13 V", "life": "2.6,3.5 V"}.get(chemistry, "3.0,4.2 V")
     (band,) = reply("balance-need", cell_voltages=cells, chemistry=chemistry)["accuracy"]
     assert band["low"] <= band["high"] <= 1
+
+
+def test_a_pack_that_is_retired_for_its_cells_is_not_told_to_wait() -> None:
+    assert " yet: " not in spoken("balance-need", cell_voltages="3.85,3.84,3.86,3.10 V")
+    assert " yet: " in spoken("balance-need", cell_voltages="4.19,4.18,4.20,3.90 V")
+
+
+def test_no_part_of_the_charge_is_spoken_off_the_ends_of_the_curve() -> None:
+    off = {"cell_voltages": "4.21,4.22 V", "capacity": "2250 mAh", "bleed_current": "0.2 A"}
+    assert answer("balance-need", **off)["imbalance"] == 0
+    assert "percent" not in spoken("balance-need", **off)
+    assert "percent" in spoken("balance-need", cell_voltages="4.17,4.19 V")

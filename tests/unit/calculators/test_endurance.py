@@ -67,7 +67,7 @@ def test_steps_name_their_place_when_they_are_wrong() -> None:
 
 def test_a_weak_pack_ends_at_its_floor_and_says_so() -> None:
     weak = {**PACK, "cell_resistance": "24 mΩ"}
-    question = {"current": "30 A", "cooling": "5 W/K", "limit_temperature": "100 °C"}
+    question = {"current": "22 A", "cooling": "5 W/K", "limit_temperature": "100 °C"}
     assert answer("endurance", **weak, **question)["ended_by"] == "floor"
     assert "flight-too-hard" in cautions("endurance", **weak, **question)
 
@@ -310,3 +310,38 @@ def test_bursts_shorten_a_flight_at_the_same_mean_current() -> None:
 )  # fmt: skip
 def test_shares_that_do_not_fit_are_refused_with_the_cure(told: dict[str, Any], wrong: set[tuple[str, str]]) -> None:
     assert wrong <= refusals("endurance", **THROTTLE, **told)
+
+
+@pytest.mark.parametrize(
+    ("told", "why"),
+    [
+        ({"temperature": "-15 °C"}, "at minus 15 degrees nobody can say what a pack still gives; warm it first"),
+        ({"cell_voltages": "4.18,4.17,4.19,3.89 V"}, "cell 4 stands out at 3.89 volts"),
+        ({"cell_voltages": "4.3,4.3,4.3,4.3 V"}, "a cell stands above full"),
+    ],
+)
+def test_what_should_not_fly_is_not_told_to_whatever_the_reckoning(told: dict[str, Any], why: str) -> None:
+    # This project's own judgement: below -10 degrees the model promises nothing.
+    pack = {"cells": 4, "capacity": "3700 mAh", "cell_resistance": "4.2 mΩ", "current": "14 A"}
+    got = reply("endurance", **pack, **told)
+    assert got["answer"]["time_flight"]["value"] > 1
+    assert got["sentence"].startswith(f"Do not fly this lithium-polymer pack: {why}. By this reckoning")
+    assert reply("endurance", **pack, temperature="-10 °C")["sentence"].startswith("Fly ")
+
+
+def test_a_flight_of_seconds_is_none_and_says_when_and_why() -> None:
+    # This project's own judgement: 30 seconds.
+    pack = {"cells": 4, "capacity": "3700 mAh", "cell_resistance": "4.2 mΩ", "reserve": 0.3}
+    short = {"state_of_charge": 0.4, "current": "62 A"}
+    got = reply("endurance", **pack, **short)
+    assert 0 < got["answer"]["time_flight"]["value"] < 0.5
+    assert got["sentence"] == "Do not fly this lithium-polymer pack so: it is at its reserve after 21 seconds."
+    assert "flight-impossible" in cautions("endurance", **pack, **short)
+    assert "flight-impossible" not in cautions("endurance", **pack, state_of_charge=0.5, current="62 A")
+
+
+def test_a_reserve_below_the_floor_is_told_as_such() -> None:
+    told = {"cells": 3, "capacity": "2250 mAh", "reserve": 0, "temperature": "-9 °C", "current": "62 A"}
+    got = reply("endurance", **told)
+    assert (got["answer"]["time_flight"]["value"], got["answer"]["largest_current"]["value"]) == (0, 0)
+    assert got["sentence"].endswith("and falls below it without any load before the reserve is reached.")

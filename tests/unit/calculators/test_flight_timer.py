@@ -250,3 +250,10 @@ def test_no_reserve_is_what_is_spoken_where_nothing_graver_is() -> None:
         assert "no-reserve" in text
         assert got["cautions"][0]["text"] == text[said]
         assert spoken("flight-timer", **told).strip().endswith(text[said])
+
+
+def test_so_cold_that_nobody_knows_the_timer_does_not_let_off() -> None:
+    told = {"flight_time": "5:20", "charge_returned": "2390 mAh", "capacity": "3700 mAh"}
+    very = reply("flight-timer", **told, next_temperature="-12 °C")["sentence"]
+    assert very.startswith("Do not take off with this lithium-polymer pack: at minus 12 degrees nobody can say")
+    assert reply("flight-timer", **told, next_temperature="-10 °C")["sentence"].startswith("Set the timer")

@@ -253,3 +253,31 @@ def test_a_pack_that_was_overcharged_is_retired(told: str) -> None:
 def test_the_figure_of_a_cell_apart_is_its_own() -> None:
     (reason,) = fitness(cells=4, cell_resistance="4.2 mΩ", cell_voltages="3.8,4.0,3.8,3.8 V")["reasons"]
     assert reason["figure"] == "4 volts"
+
+
+@pytest.mark.parametrize(
+    "volts", ["4.18,4.17,4.19,3.89 V", "3.85,3.84,3.86,3.10 V", "4.19,4.19,2.9,4.19 V", "2.95,2.95,2.94,2.95 V"]
+)
+def test_all_calculators_say_one_thing_of_cells_that_stand_out(volts: str) -> None:
+    rests = {"cells": 4, "capacity": "3700 mAh", "cell_voltages": volts}
+    asked = {
+        "pack-fitness": PACK | {"cell_voltages": volts},
+        "charge-current": rests,
+        "storage": rests,
+        "endurance": rests | {"current": "48 A"},
+        "sag": rests | {"current": "48 A"},
+        "charge-left": {"cell_voltages": volts},
+        "balance-need": {"cell_voltages": volts},
+        "standing-loss": {"first_cell_voltages": "4.2,4.2,4.2,4.2 V", "second_cell_voltages": volts, "days": 7},
+        "capacity-check": {"charge_returned": "2390 mAh", "before": "2.5,2.5,2.5,2.5 V", "after": volts, "cells": 4},
+    }
+    said = {
+        name: [entry["text"] for entry in reply(name, **question)["cautions"] if entry["code"] == "suspect-cell"]
+        for name, question in asked.items()
+    }
+    assert len({tuple(texts) for texts in said.values()}) == 1, said
+    retired = fitness(cell_voltages=volts)["verdict"] == "retire"
+    assert ("retire" in said["charge-current"][0]) is retired
+    # What may be charged slowly in one answer is not forbidden to be charged in another.
+    assert answer("charge-current", **rests)["current"] > 0
+    assert "retired" not in cautions("pack-fitness", **PACK, cell_voltages=volts)

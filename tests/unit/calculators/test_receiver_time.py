@@ -113,3 +113,10 @@ def test_every_answer_says_that_a_receiver_pack_that_fails_is_a_crash() -> None:
     assert spoken("receiver-time", **LIFE).rstrip().endswith("before each take-off.")
     assert {"receiver-fails", "stall-measured", "voltage-when-full"} <= set(cautions("receiver-time", **LIFE))
     assert "voltage-when-full" not in cautions("receiver-time", **LIPO, regulator_voltage="5.5 V")
+
+
+def test_a_pack_above_full_feeds_no_receiver() -> None:
+    told = {"chemistry": "life", "cells": 2, "capacity": "2100 mAh", "servos": 4, "servo_current": "1.1 A"}
+    assert answer("receiver-time", **told, cell_voltages="3.7,3.7 V")["verdict"] == "no-go"
+    assert "a cell stands above full" in spoken("receiver-time", **told, cell_voltages="3.7,3.7 V")
+    assert answer("receiver-time", **told, cell_voltages="3.6,3.6 V")["verdict"] == "go"

@@ -175,3 +175,11 @@ def test_the_curve_runs_on_until_a_cell_is_empty() -> None:
     assert last["first_pack_voltage [V]"] < last["last_pack_voltage [V]"] - 0.3
     assert last["charge [mAh]"] == pytest.approx(2000)
     assert client().post("/v1/series-join.svg", json=question).status_code == 200
+
+
+def test_so_cold_that_nobody_knows_the_packs_are_not_let_off() -> None:
+    pack = {"cells": 3, "capacity": "2250 mAh", "cell_resistance": "8.5 mΩ"}
+    cold = reply("series-join", packs=[pack | {"temperature": "-12 °C"}] * 2, current="5 A")["sentence"]
+    assert cold.startswith("Do not fly these lithium-polymer packs in series: at minus 12 degrees nobody can say")
+    cool = [pack | {"temperature": "-10 °C"}] * 2
+    assert "may be flown in series" in reply("series-join", packs=cool, current="5 A")["sentence"]

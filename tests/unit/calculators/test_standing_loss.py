@@ -152,3 +152,12 @@ def test_what_cannot_be_compared_is_refused() -> None:
     assert refusals("standing-loss", **asked([1.3], [1.2], chemistry="nimh")) == {("chemistry", "unsupported")}
     missing = {(name, "missing") for name in ("first_cell_voltages", "second_cell_voltages", "days")}
     assert refusals("standing-loss") == missing
+
+
+def test_a_cell_on_its_resting_floor_is_not_said_to_be_below_it_nor_the_other_way_round() -> None:
+    def said(last: str) -> str:
+        told = {"first_cell_voltages": "3.71,3.71 V", "second_cell_voltages": last, "days": 7}
+        return spoken("standing-loss", **told, capacity="2250 mAh")
+
+    assert "stands at 3.7 volts, at the resting floor of 3.7 volts." in said("3.70,3.70 V")
+    assert "stands at 3.69 volts, below the resting floor of 3.7 volts." in said("3.69,3.70 V")

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from ampstead.cell.kinds.chemistries import CHEMISTRIES
 from ampstead.cell.limits.low_cells import low_cell_rate
 from ampstead.declare import SLACK
+from ampstead.judging.flying import SHORT_FLIGHT, grounded
 from ampstead.judging.overfull import is_overfull
 from ampstead.replying.answers import Answered
 
@@ -48,6 +49,12 @@ def _flown(told: Answered, flies: bool) -> Stance:
     return Stance(fly=flies, uses=True)
 
 
+def _endurance(told: Answered) -> Stance:
+    if grounded(told.known["pack"]):
+        return Stance(now=False, uses=True)
+    return _flown(told, told.answer.time_flight >= SHORT_FLIGHT)
+
+
 def _balance(told: Answered) -> Stance:
     known, answer = told.known, told.answer
     kind = CHEMISTRIES[known["chemistry"]]
@@ -82,7 +89,7 @@ STANCES: Mapping[str, Callable[[Answered], Stance]] = {
     "charge-left": lambda told: Stance(now=told.answer.flies, uses=True),
     "charge-temperature": lambda told: Stance(charge=told.answer.allowed),
     "cool-down": lambda told: Stance(uses=True),
-    "endurance": lambda told: _flown(told, told.answer.time_flight > 0),
+    "endurance": _endurance,
     "flight-timer": lambda told: Stance(fly=True, uses=True),
     "nickel-charge": lambda told: Stance(charge=told.answer.current > 0),
     "pack-fitness": _fitness,
