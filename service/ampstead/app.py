@@ -17,6 +17,7 @@ from ampstead.counts import Counts
 from ampstead.declare import Calculator, ItemType
 from ampstead.errors import TITLES, Problem, clipped, did_you_mean
 from ampstead.front import routes, short_way, small_body
+from ampstead.pages.packs import LONGEST_LIST
 from ampstead.pages.views import add_pages
 from ampstead.replying import batch, forms, manners
 from ampstead.replying.answers import service_version, teller
@@ -26,6 +27,8 @@ JSON = "application/json"
 METHODS = ("GET", "HEAD", "POST", "OPTIONS")
 BATCH = "/batch"
 LONGEST_BODY = 64 * 1024
+LONGER_BODIES = {"/packs": LONGEST_LIST}
+"""Where a body may be longer, batches apart."""
 LONGEST_ADDRESS = 16 * 1024
 LONGEST_HEADERS = 32 * 1024
 
@@ -232,7 +235,8 @@ def _http_fault(fault: HTTPException, calculators: Mapping[str, Calculator]) -> 
     elif status == 404:
         detail = f"There is nothing at {clipped(request.path, 80)}{_hint(request.path, calculators)}"
     elif isinstance(fault, RequestEntityTooLarge):
-        longest = batch.LONGEST_BATCH if request.path.endswith(BATCH) else LONGEST_BODY
+        longest = LONGER_BODIES.get(request.path, LONGEST_BODY)
+        longest = batch.LONGEST_BATCH if request.path.endswith(BATCH) else longest
         detail = f"The body is larger than {longest // 1024} kilobytes."
     else:
         status = status if status in TITLES else 400 if status < 500 else 500

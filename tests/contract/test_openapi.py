@@ -227,6 +227,7 @@ def test_the_addresses_outside_the_document_are_the_pages_for_people(app: Flask,
         "/docs/reference.js",
         "/docs/reference.css",
         "/sw.js",
+        "/packs",
         *(f"/{name}{form}" for name in (*CALCULATORS, "card") for form in ("", ".qr.svg")),
     }
     told = {address for path in spec["paths"] for address in paths_of(spec, path)}

@@ -24,7 +24,11 @@ WARM = "25 degC"
 RESERVE = "20 %"
 MOST_PACKS = 24
 STATE = ("state_of_charge", "rest_voltage", "cell_voltages", "temperature")
-OWN = ("name", "label_rate", "max_rate", "current", "flight_time", "charge_returned")
+HELD_AGAINST = ("measured_capacity", "reference_resistance", "sibling_resistances")
+"""What tells of a pack's age: none of it stands on the card, but a pack that is worn out gets no other than stop."""
+OWN = ("name", "label_rate", "max_rate", "current", "flight_time", "charge_returned", *HELD_AGAINST)
+KNOWN = frozenset((*(each.name for each in fields(Pack)), *OWN))
+"""What a card may be told of a pack."""
 STOPPED = {"condition", "suspect-cell", "low-cell", "cell-count"}
 HALVINGS = 10
 _ROW = re.compile(r"packs\[([0-9]{1,2})\]\.([a-z_]+)")
@@ -59,16 +63,15 @@ def packs_of(told: Mapping[str, str]) -> tuple[list[dict[str, str]], str, str, s
     Refusal
         If a name is unknown, or no pack is told.
     """
-    known = {*(each.name for each in fields(Pack)), *OWN}
     rows: dict[int, dict[str, str]] = {}
     errors = []
     for name, value in told.items():
         found = _ROW.fullmatch(name)
-        if found and found[2] in known:
+        if found and found[2] in KNOWN:
             rows.setdefault(int(found[1]), {})[found[2]] = value
         elif name not in ("name", "reserve", "paper"):
             inner = name.rpartition(".")[2]
-            errors.append(FieldError(name[:40], "unknown", f"{name[:40]} is unknown{did_you_mean(inner, known)}"))
+            errors.append(FieldError(name[:40], "unknown", f"{name[:40]} is unknown{did_you_mean(inner, KNOWN)}"))
     if not rows and not errors:
         errors.append(FieldError("packs[0].cells", "missing", "packs[0].cells is missing: tell a pack, like 3 cells"))
     if len(rows) > MOST_PACKS:
@@ -106,6 +109,8 @@ def card(calculators: Mapping[str, Calculator], pack: Mapping[str, str], reserve
         why = fit.sentence() if retired and fit else charge.sentence()
         return Card(title, named, query, stop=why)
     dangers = tuple(dict.fromkeys(each.text for each in charge.cautions() if each.severity == "danger"))
+    if fit is not None and fit.answer.verdict == "light-duty":
+        return Card(title, named, query, tuple(_lines(asking, flown=False)), (fit.sentence(), *dangers))
     return Card(title, named, query, tuple(_lines(asking)), dangers)
 
 
@@ -143,28 +148,34 @@ def _result(answered: Answered | None, name: str) -> str:
     return shown(answered.teller.calculator.results[name].spec, getattr(answered.answer, name))
 
 
-def _lines(asking: _Asking) -> list[Line]:
+def _lines(asking: _Asking, flown: bool = True) -> list[Line]:
+    """A card's lines; of a pack that is not flown only those of its charge and storage."""
     warm, cold = asking.of("charge-current", temperature=WARM), asking.of("charge-current", temperature=COLD)
-    draw = asking.maybe("safe-draw")
-    current = _typical_current(asking, draw)
-    alarm = asking.maybe("alarm-voltage", current=current) if current else None
-    timers = [_timer(asking, current, temperature) for temperature in (WARM, COLD)]
     storage = asking.maybe("storage", state_of_charge="100 %")
     made = [
         Line("Charge at", _result(warm, "current"), _result(cold, "current")),
         Line("up to", _result(warm, "end_voltage"), _result(cold, "end_voltage")),
         Line("from the supply", _result(warm, "supply_power"), _result(cold, "supply_power")),
         Line("stop if it reaches", _result(warm, "stop_temperature"), _result(cold, "stop_temperature")),
-        Line("Timer", *timers),
+        *(_of_flight(asking) if flown else ()),
+        Line("Store at", _result(storage, "end_voltage")),
+        Line("Energy", _result(asking.maybe("carriage"), "energy")),
+    ]
+    return [line for line in made if line.value or line.cold]
+
+
+def _of_flight(asking: _Asking) -> list[Line]:
+    draw = asking.maybe("safe-draw")
+    current = _typical_current(asking, draw)
+    alarm = asking.maybe("alarm-voltage", current=current) if current else None
+    return [
+        Line("Timer", *(_timer(asking, current, temperature) for temperature in (WARM, COLD))),
         Line(f"Warning at {current.replace('A', ' A')}" if current else "Warning", _result(alarm, "alarm_voltage")),
         Line("a cell", _result(alarm, "alarm_cell_voltage")),
         Line("Draw, steady", _result(draw, "continuous_current")),
         Line("in a burst", _result(draw, "burst_current")),
         Line("Flies again from", _flies_from(asking)),
-        Line("Store at", _result(storage, "end_voltage")),
-        Line("Energy", _result(asking.maybe("carriage"), "energy")),
     ]
-    return [line for line in made if line.value or line.cold]
 
 
 def _typical_current(asking: _Asking, draw: Answered | None) -> str:

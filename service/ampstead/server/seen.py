@@ -12,6 +12,7 @@ from contextvars import ContextVar
 from itertools import count
 from secrets import token_hex
 from typing import Any
+from urllib.parse import unquote_to_bytes
 
 import orjson
 from pythonjsonlogger.json import JsonFormatter
@@ -31,10 +32,24 @@ LINE = (
     b'"status":%d,"bytes":%d,"ms":%.2f}\n'
 )
 LONGEST_PATH, LONGEST_QUERY = 200, 500
+HIDDEN = b"-"
+"""What stands in the log for a name."""
 WRITTEN_AFTER = 0.2
 """Seconds that a line may wait for others, to be written with them."""
 SUPERVISED = (b"/healthz", b"/readyz", b"/metrics")
 """Addresses whose good replies are not noted: they would be most of the log."""
+
+
+def nameless(query: bytes) -> bytes:
+    """A query without the names that somebody gave to packs, loads or a card: whose they are is nobody's business."""
+    return b"&".join([_nameless(pair) for pair in query.split(b"&")])
+
+
+def _nameless(pair: bytes) -> bytes:
+    key, told, value = pair.partition(b"=")
+    plain = unquote_to_bytes(key.replace(b"+", b" ")).strip().lower()
+    named = plain == b"name" or plain.endswith(b".name")
+    return key + told + HIDDEN if named and value else pair
 
 
 class Ids:
@@ -108,7 +123,7 @@ class Access:
         # As it came, with its percent signs: nothing in it is a control character.
         told = path[:LONGEST_PATH].decode("ascii", "backslashreplace")
         if self.kind == "queries":
-            asked = query[:LONGEST_QUERY].decode("ascii", "backslashreplace")
+            asked = nameless(query)[:LONGEST_QUERY].decode("ascii", "backslashreplace")
             extra = b',"query":%b' % orjson.dumps(asked)
         else:
             extra = b""

@@ -16,7 +16,7 @@ from uvicorn.config import Config
 from uvicorn.protocols.http.httptools_impl import STATUS_LINE, HttpToolsProtocol, RequestResponseCycle
 from uvicorn.server import ServerState
 
-from ampstead.app import LONGEST_ADDRESS, LONGEST_BODY, LONGEST_HEADERS
+from ampstead.app import LONGER_BODIES, LONGEST_ADDRESS, LONGEST_BODY, LONGEST_HEADERS
 from ampstead.errors import Problem
 from ampstead.server.gate import Gate, refusal
 
@@ -127,7 +127,9 @@ class Wire(HttpToolsProtocol):
             return
         self.in_head = False
         told = dict(self.headers)
-        self.longest = LONGEST_BATCH if self.url.partition(b"?")[0].rstrip(b"/").endswith(b"/batch") else LONGEST_BODY
+        path = self.url.partition(b"?")[0].rstrip(b"/")
+        longest = LONGER_BODIES.get(path.decode("latin-1"), LONGEST_BODY)
+        self.longest = LONGEST_BATCH if path.endswith(b"/batch") else longest
         if len(self.url) > LONGEST_ADDRESS or sum(map(len, (*told, *told.values()))) > LONGEST_HEADERS:
             self._head_too_large()
         elif int(told.get(b"content-length", b"0")) > self.longest:
