@@ -16,8 +16,8 @@ from contract.test_pages import LARGEST, Seen, plain
 from flask.testing import FlaskClient
 
 from ampstead.pages.packs import LONGEST_LIST
+from ampstead.pages.packs.answering import SAMPLE
 from ampstead.pages.packs.listed import MOST_PACKS
-from ampstead.pages.packs.views import SAMPLE
 from ampstead_client import AmpsteadClient
 from ampstead_client.packs import PackList
 from ampstead_client.packs.pages import VERDICTS
@@ -275,7 +275,7 @@ def test_no_name_reaches_the_log_whatever_is_logged(kind: str, tmp_path: Path) -
         for text in (TRAINER, TRAINER.replace("cells = 3", "cells = three")):
             text = text.replace("red trainer A", pack)
             page = requests.post(f"{server.base}/packs", files={"list": (f"{pack}.toml", text.encode())}, timeout=10)
-            for link in re.findall(r'<a href="?(/[a-z-]+\?[^" >]+)', page.text):
+            for link in re.findall(r'<a href="?(/card\?[^" >]+)', page.text):
                 requests.get(server.base + unescape(link), timeout=10)
         for name in (pack, quote_plus(pack)):
             for key in ("packs[0].name", "packs%5B0%5D.name", "packs[0].%6Eame", "Packs[0].NAME"):
@@ -301,7 +301,7 @@ def test_a_fault_of_ours_puts_nothing_of_the_list_into_the_log(
     def broken(*_: object) -> None:
         raise KeyError("secret squirrel")
 
-    monkeypatch.setattr("ampstead.pages.packs.views.standings", broken)
+    monkeypatch.setattr("ampstead.pages.packs.answering.standings", broken)
     with caplog.at_level(logging.DEBUG):
         reply = sent(http, TRAINER)
     assert reply.status_code == 500

@@ -165,9 +165,9 @@ def _python(calculator: Calculator, pairs: Mapping[str, str]) -> str:
 
 def _packs(calculators: Mapping[str, Calculator]) -> Response:
     """What a whole list of packs says."""
-    from ampstead.pages.packs import views
+    from ampstead.pages.packs import answering
 
-    return views.page(calculators)
+    return answering.page(calculators)
 
 
 def _card(calculators: Mapping[str, Calculator]) -> Response:
