@@ -30,17 +30,15 @@ OF_THE_SERVER = (401, 408, 429, 503)
 OF_A_QUESTION = (*OF_THE_SERVER, 422)
 OF_MANY = (*OF_A_QUESTION, 404)
 """Where the calculator is a part of the address, which has not each form, nor a batch of each."""
-CLASSES = {"4XX": "The request cannot be answered as it is", "5XX": "The service failed"}
-"""What stands for all other errors, in the one shape that every error has."""
+OTHERS = "default"
+"""What stands for all other errors, in the one shape of all. Not 4XX and 5XX, which some generators write into code."""
 
 
 def responses() -> dict[str, Schema]:
     """The responses that all calculators share: errors, as JSON and in words."""
     made: dict[str, Schema] = {}
     told = {f"{status}": f"{TITLES[status][1]}." for status in OF_MANY}
-    for several, described in CLASSES.items():
-        others = [f"{status} {title}" for status, (_, title) in TITLES.items() if f"{status}"[0] == several[0]]
-        told[several] = f"{described}: {', '.join(others)}."
+    told[OTHERS] = f"Another error: {', '.join(f'{status} {title}' for status, (_, title) in TITLES.items())}."
     for status, described in told.items():
         document = {PROBLEM: {"schema": ref("Problem")}}
         made[status] = {"description": described, "content": document}
@@ -206,7 +204,7 @@ def _part(name: str, options: list[str]) -> Schema:
 
 def outcomes(success: Schema, errors: tuple[int, ...], ending: str = "") -> Schema:
     """What may come of an operation; `ending` is that of errors' names where they come in words too."""
-    told = [*map(str, sorted(errors)), *CLASSES]
+    told = [*map(str, sorted(errors)), OTHERS]
     return {"200": success, **{status: ref(f"{status}{ending}", "responses") for status in told}}
 
 
