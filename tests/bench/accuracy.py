@@ -1,10 +1,11 @@
-"""How near the cell model comes to runs of other programs.
+"""How near the cell model comes to runs of other programs, and every result to its figures from outside.
 
     python tests/bench/accuracy.py
 
 One row per group of the project's own data files (tests/reference/data/cell_*.json): how many cases, the largest
 error of a time, charge, energy, current or factor in per cent and of a time in seconds, of a voltage in millivolts and
-of a temperature in kelvin; below it, what with. Nothing is asserted here: the tests hold the same figures to bounds.
+of a temperature in kelvin; below it, what with. Then a row for each result of each calculator, which tests/README.md
+tells in full. Nothing is asserted here: the tests hold the same figures to bounds.
 """
 
 import json
@@ -20,7 +21,7 @@ import numpy as np
 from ampstead.cell.kinds.chemistries import CHEMISTRIES
 from ampstead.cell.one.charge import charge
 from ampstead.cell.one.discharge import loaded
-from ampstead.cell.one.flight import Flight, Step, Thermal, flight
+from ampstead.cell.one.flight import Flight, Phase, Warming, flight
 from ampstead.cell.one.heat import heat_limited_current
 from ampstead.cell.one.series import SeriesPack
 from ampstead.cell.wiring import supply
@@ -104,16 +105,16 @@ def discharged(data: Any) -> Iterable[Group]:
         for case in data[kind]:
             group.cases += 1
             flown = flight(
-                one_cell(data["cells"][case["cell"]], 1.0), [Step(**{kind: case[kind]})], floor=case["floor"]
+                one_cell(data["cells"][case["cell"]], 1.0), [Phase(**{kind: case[kind]})], floor=case["floor"]
             )
             _compare_flight(group, flown, case)
         yield group
     heating = Group("heating")
     for case in data["thermal"]:
         heating.cases += 1
-        warm = Thermal(mass=case["mass"], start=298.15, ambient=298.15, cooling=case["cooling"])
+        warm = Warming(mass=case["mass"], start=298.15, ambient=298.15, cooling=case["cooling"], activation=0.0)
         pack = one_cell(data["cells"][case["cell"]], 1.0)
-        flown = flight(pack, [Step(current=case["current"])], floor=case["floor"], thermal=warm)
+        flown = flight(pack, [Phase(current=case["current"])], floor=case["floor"], warming=warm)
         _compare_flight(heating, flown, case)
         assert flown.temperatures is not None
         heating.temperature(float(flown.temperatures[0]), case["end_celsius"] + 273.15)
@@ -133,7 +134,7 @@ def recovered(data: Any) -> Iterable[Group]:
     group = Group("recovery after a pulse")
     for case in data["cases"]:
         group.cases += 1
-        steps = [Step(current=case["current"], duration=data["duration"]), Step(current=0.0, duration=60.0)]
+        steps = [Phase(current=case["current"], duration=data["duration"]), Phase(current=0.0, duration=60.0)]
         flown = flight(one_cell(data["cells"][case["cell"]], case["state"]), steps, repeat=False)
         for seconds, voltage in case["voltages"].items():
             group.voltage(float(flown.curve(data["duration"] + float(seconds)).weakest_voltage[0]), voltage)
@@ -226,6 +227,12 @@ def main() -> int:
     left = [name for name in others if name not in FILES]
     if left:
         print(f"\nNot compared here: {', '.join(left)}.")
+    sys.path.insert(0, str(DATA.parents[1]))
+    from reference import table
+
+    print()
+    for line in table.narrow():
+        print(line)
     return 0
 
 

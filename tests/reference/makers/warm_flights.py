@@ -1,6 +1,6 @@
 """Flights that warm, by PyBaMM's equivalent circuit with a lumped temperature: the reference cases of endurance.
 
-    pip install --group bench && python tests/bench/warm_flights.py
+    pip install --group bench && python tests/reference/makers/warm_flights.py
 
 works the cases of `endurance.json` that name PyBaMM out anew and prints how far the file is from them; `--write` puts
 them into the file. One of n like cells in series is simulated, since all are alike. The jig stands for the air: of so
@@ -18,7 +18,7 @@ import pybamm
 
 from ampstead.cell.kinds.tables import AI_2020, STATES
 
-DATA = Path(__file__).parents[1] / "reference" / "data"
+DATA = Path(__file__).parents[1] / "data"
 RG, EA, ROOM = 8.31446261815324, 20000.0, 298.15
 HUGE = 1e12
 
@@ -37,7 +37,7 @@ def size(text: Any, default: float = 0.0) -> float:
     return value * {"mAh": 3.6, "Ah": 3600.0, "mΩ": 1e-3, "g": 1e-3, "mV/K": 1e-3, "kW/K": 1e3}.get(unit, 1.0)
 
 
-def simulated(question: dict[str, Any], curve: tuple[np.ndarray, np.ndarray]) -> dict[str, float]:
+def simulated(question: dict[str, Any], curve: tuple[np.ndarray, np.ndarray]) -> dict[str, Any]:
     """Time in min, charge in mAh, energy in Wh, voltage in V and temperature in °C at the end, for the whole pack."""
     cells, Q = question["cells"], size(question["capacity"])
     start = size(question.get("temperature"), ROOM)
@@ -90,9 +90,15 @@ def simulated(question: dict[str, Any], curve: tuple[np.ndarray, np.ndarray]) ->
     time, charge = solution["Time [s]"].entries, (state - solution["SoC"].entries) * Q / 3600.0
     V, I = solution["Voltage [V]"].entries, solution["Current [A]"].entries
     T = solution["Cell temperature [degC]"].entries
-    wanted = (state - reserve) * Q / 3600.0
+    wanted, hottest = (state - reserve) * Q / 3600.0, size(question.get("limit_temperature"), 333.15) - 273.15
+    ends = {"floor": float(time[-1])}
     if charge[-1] > wanted:
-        end = float(np.interp(wanted, charge, time))
+        ends["reserve"] = float(np.interp(wanted, charge, time))
+    if T[-1] > hottest:
+        ends["heat"] = float(np.interp(hottest, T, time))
+    by = min(ends, key=lambda name: ends[name])
+    if ends[by] < time[-1]:
+        end = ends[by]
         keep = time < end
         V, I, T, charge = (np.append(values_[keep], np.interp(end, time, values_)) for values_ in (V, I, T, charge))
         time = np.append(time[keep], end)
@@ -102,7 +108,7 @@ def simulated(question: dict[str, Any], curve: tuple[np.ndarray, np.ndarray]) ->
         "answer.energy_used": cells * float(np.trapezoid(V * I, time)) / 3600.0,
         "answer.landing_voltage": cells * float(V[-1]),
         "answer.end_temperature": float(T[-1]),
-        "by_floor": float(V[-1]) <= size(question["floor"]) + 1e-4,
+        "ended_by": by,
     }
 
 
@@ -114,7 +120,7 @@ def main() -> None:
         if "PyBaMM" not in case["source"] or "equivalent circuit with a lumped" not in case["source"]:
             continue
         found = simulated(case["question"], curve)
-        ended = "floor" if found.pop("by_floor") else "reserve"
+        ended = found.pop("ended_by")
         for name, expected in case["expect"].items():
             if name == "answer.ended_by":
                 if "--write" in sys.argv:
