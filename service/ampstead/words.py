@@ -5,6 +5,7 @@ the direction that the result declares. Times of flight go in quarter minutes.
 """
 
 import re
+from collections import Counter
 from collections.abc import Callable, Sequence
 from math import ceil, copysign, floor, log10
 from typing import Literal
@@ -149,6 +150,12 @@ def duration(time: float, direction: Direction = "near") -> str:
     return _clock(60 * int(_rounded(time / 60, 0, direction)))
 
 
+def told(time: float) -> str:
+    """A time as somebody told it, to the second: ``6 minutes and 30 seconds``."""
+    whole = round(time)
+    return _clock(whole) if whole >= 100 and abs(whole - time) < 1e-6 else duration(time)
+
+
 def quarter_minutes(time: float) -> str:
     """A time of flight, down to the quarter minute (to the second below one): ``6 minutes and 30 seconds``."""
     whole = int(_rounded(time, 0, "down"))
@@ -168,6 +175,8 @@ def between(low: float, high: float) -> str:
     low_minutes, high_minutes = 5 * int(_rounded(low / 300, 0, "down")), 5 * int(_rounded(high / 300, 0, "up"))
     if low_minutes < 5:
         return f"up to {high_minutes} minutes"
+    if high_minutes >= 180 and low_minutes < 60:
+        return f"{low_minutes} minutes to {number(high / 3600, 2, 'up')} hours"
     if high_minutes >= 180:
         return f"{number(low / 3600, 2, 'down')} to {number(high / 3600, 2, 'up')} hours"
     return f"{low_minutes} to {high_minutes} minutes"
@@ -192,6 +201,23 @@ def capitalised(text: str) -> str:
     """The text with its first letter large, where there is a large one, and the others as they are in names."""
     first = text[:1].upper()
     return first + text[1:] if len(first) == 1 else text
+
+
+def numbered(names: Sequence[str | None], noun: str) -> list[str]:
+    """What to call each of several things: unnamed ones by their place, equal names numbered."""
+    given = [name.strip() if name and name.strip() else None for name in names]
+    often = Counter(name for name in given if name)
+    seen: Counter[str] = Counter()
+    made = []
+    for place, name in enumerate(given, 1):
+        if name is None:
+            made.append(f"{noun} {place}")
+        elif often[name] == 1:
+            made.append(name)
+        else:
+            seen[name] += 1
+            made.append(f"{name} {seen[name]}")
+    return made
 
 
 def listed(words: Sequence[str]) -> str:

@@ -157,7 +157,7 @@ def sentence(answer: AlarmVoltage, *, pack: Pack, current: float, reserve: float
     loaded, in_all = answer._flown.loaded, volts(answer.alarm_voltage, "up")
     first = f", which cell {int(np.argmin(loaded)) + 1} meets first," if float(np.ptp(loaded)) > SAME else ","
     if answer._flown.at_floor:
-        return f"{set_at}{first} its floor, {in_all} in all: {under} it meets that before {percent(reserve)} is left."
+        return f"{set_at}, its floor{first} {in_all} in all: {under} it meets that before {percent(reserve)} is left."
     rests = f"After landing it rests at {volts(answer.resting_voltage or 0.0)}."
     return f"{set_at}{first} {in_all} in all: {under} it then has {percent(reserve)} left. {rests}"
 

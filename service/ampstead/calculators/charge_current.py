@@ -50,10 +50,10 @@ from ampstead.words import (
     between,
     capitalised,
     degrees,
-    duration,
     milliampere_hours,
     number,
     percent,
+    told,
     volts,
     watts,
 )
@@ -232,7 +232,7 @@ def sentence(answer: ChargeCurrent, *, pack: Pack, bands: Mapping[str, Band], ti
     begun = f"from {state_words(pack)}, taken at {degrees(pack.temperature)}"
     if time_available is not None and time_available < answer.time_total:
         reached = percent(answer.state_of_charge_end, "down")
-        return f"{start} In {duration(time_available)} it gets to {reached} {begun}."
+        return f"{start} In {told(time_available)} it gets to {reached} {begun}."
     band = bands["time_total"]
     return f"{start} It takes {between(band.low, band.high)} {begun}."
 

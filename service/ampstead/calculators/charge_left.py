@@ -123,9 +123,12 @@ def sentence(answer: ChargeLeft, *, pack: Pack, reserve: float, bands: Mapping[s
     """The answer as spoken: yes or no first."""
     band = bands["state_of_charge"]
     seen = f"{where(pack)} means {span(band.low, band.high)} charge"
-    sure = f"count on {percent(band.low, 'down')}, of which {percent(reserve)} is the reserve"
+    sure = f"count on {percent(band.low, 'down')}" + (
+        f", of which {percent(reserve)} is the reserve" if reserve else ""
+    )
     if answer.charge_left is not None:
-        sure = f"count on {milliampere_hours(answer.charge_left, 'down')} above the reserve of {percent(reserve)}"
+        above = f" above the reserve of {percent(reserve)}" if reserve else ""
+        sure = f"count on {milliampere_hours(answer.charge_left, 'down')}{above}"
     outing = "flight" if pack.kind.is_lithium else "run"
     highest = highest_cell(pack)
     if is_overfull(pack.kind, highest):

@@ -3,7 +3,6 @@
 Over 300 lines: a session has more inputs, results and findings than other questions.
 """
 
-from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Annotated, Any
@@ -40,7 +39,16 @@ from ampstead.planning.planned import Plan, planned, planned_from, power_in_time
 from ampstead.planning.ways import Asked, Ways, asked, banks_of
 from ampstead.planning.work import Bench, Placed, Task, Visits
 from ampstead.sketch import Limit, Rows, Stretch
-from ampstead.words import amperes_to_set, between, capitalised, count, duration, listed, sentences
+from ampstead.words import (
+    amperes_to_set,
+    between,
+    capitalised,
+    count,
+    duration,
+    listed,
+    numbered,
+    sentences,
+)
 
 ASKED = "When is everything charged?"
 WHEN = ("at the field", 75)
@@ -269,7 +277,7 @@ def charge_session(
     The plan is searched for, with a number of trials that follows from the number of packs alone: in time first, then
     the soonest finish. ``bound`` is proven, whatever the plan.
     """
-    called = named([pack.name for pack in packs], "pack")
+    called = numbered([pack.name for pack in packs], "pack")
     tell = asked(packs, called, ambient)
     banks, kinds = banks_of(chargers)
     ways = Ways(tell, kinds)
@@ -300,7 +308,9 @@ def charge_session(
         )  # fmt: skip
         sound = source.condition == "sound"
         plan = planned_from(battery, tasks_at, bench, idle) if sound else planned([], bench)
-    session = Session(tell, chargers, named([charger.name for charger in chargers], "charger"), bench, plan, idle, most)
+    session = Session(
+        tell, chargers, numbered([charger.name for charger in chargers], "charger"), bench, plan, idle, most
+    )
     unserved = left_out(session, why, source)
     needed = None
     if plan.placed:
@@ -319,23 +329,6 @@ def charge_session(
         supply_needed=needed,
         _session=session,
     )
-
-
-def named(names: Sequence[str | None], noun: str) -> list[str]:
-    """What to call each of several things: unnamed ones by their place, equal names numbered."""
-    told = [name.strip() if name and name.strip() else None for name in names]
-    often = Counter(name for name in told if name)
-    seen: Counter[str] = Counter()
-    made = []
-    for place, name in enumerate(told, 1):
-        if name is None:
-            made.append(f"{noun} {place}")
-        elif often[name] == 1:
-            made.append(name)
-        else:
-            seen[name] += 1
-            made.append(f"{name} {seen[name]}")
-    return made
 
 
 def charge_of(entry: Placed, session: Session) -> PlannedCharge:
@@ -412,7 +405,7 @@ def at(begin: float, shown: Clock | None) -> str:
 def within(band: Band, shown: Clock | None) -> str:
     """When all is done, by the band of the finish."""
     if shown is None:
-        return f"in {between(band.low, band.high)}"
+        return f"in {between(band.low, band.high)}".replace("in up to", "within")
     return f"between {shown.words(band.low)} and {shown.words(band.high)}"
 
 

@@ -165,7 +165,8 @@ def sentence(answer: ChargeTemperature, *, pack: Pack, current: float | None, ba
     how = f"at most{verdict.because}" if verdict.because else "as usual"
     end = "" if answer.charge_voltage_limit is None else f", to {volts(answer.charge_voltage_limit, 'down')} a cell"
     start = (
-        f"At {at} {proviso(pack)}charge {named} at {spoken_rate(answer.rate_limit, 'down')} {how}{end}, "
+        f"At {at}{proviso(pack) and ', '}{proviso(pack) or ' '}charge {named} at "
+        f"{spoken_rate(answer.rate_limit, 'down')} {how}{end}, "
         f"and stop if it reaches {degrees(answer.stop_temperature, 'down')}."
     )
     if current is None or answer.predicted_rise is None:
@@ -173,8 +174,9 @@ def sentence(answer: ChargeTemperature, *, pack: Pack, current: float | None, ba
     if pack.temperature + answer.predicted_rise > answer.stop_temperature + SLACK:
         return sentences(start, f"{capitalised(amperes(current))} may bring it past that: charge slower.")
     how_much = f"warm by {warming(answer.predicted_rise, 'up')}" if answer.predicted_rise >= 0.5 else "hardly warm"
-    most = max(1.0, bands["predicted_rise"].high)
-    return sentences(start, f"At {amperes(current)} it should {how_much}, at the worst by {warming(most, 'up')}.")
+    worst = warming(max(1.0, bands["predicted_rise"].high), "up")
+    more = "" if how_much.endswith(worst) else f", at the worst by {worst}"
+    return sentences(start, f"At {amperes(current)} it should {how_much}{more}.")
 
 
 OWN_CAUTIONS: Table = {

@@ -42,6 +42,8 @@ EXAMPLES = (
     {"cells": 6, "capacity": "4900 mAh", "temperature": "57 °C", "ambient": "33 °C", "surroundings": "draught"},
 )
 SLACK = 1e-9
+NEAR = 1.0
+"""K: air so little warmer than what is asked brings a pack close to it, though never there."""
 OVERHEATED = 333.15
 """60 °C: no cell should pass it in flight (common in cell data sheets)."""
 
@@ -119,6 +121,11 @@ def sentence(
 ) -> str:
     """The answer as spoken."""
     named, target = f"this {pack.kind.words} pack", degrees(target_temperature, "down")
+    if answer.time_to_target is None and thermal.ambient - target_temperature < NEAR:
+        return (
+            f"In air of {degrees(thermal.ambient, 'up')} {named} never cools to {target}, though it comes near: "
+            "find it a cooler place, or ask for a little more."
+        )
     if answer.time_to_target is None:
         return f"In air of {degrees(thermal.ambient, 'up')} {named} never cools to {target}: find it a cooler place."
     if answer.time_to_target == 0 or answer.skin_temperature is None:

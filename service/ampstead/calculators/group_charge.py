@@ -312,7 +312,8 @@ def sentence(answer: GroupCharge, *, packs: list[JoinedPack], bands: Mapping[str
         else:
             flow = spoken_rate(float(join.rates(join.most)[join.hardest]), "up")
             reasons = [
-                f"{capitalised(called[join.hardest])} may take up to {flow} from the others when they are joined."
+                f"{capitalised(called[join.hardest])} may take up to {flow} from the "
+                f"other{'' if len(packs) == 2 else 's'} when they are joined."
             ]
         return sentences(f"Do not charge these {several} together.", *reasons)
     most = max(answer.packs, key=lambda share: share.current)

@@ -46,6 +46,7 @@ EXAMPLES = (
     {"gauge": "12 AWG", "length": "0.6 m", "current": "10 A", "voltage": "12.5 V", "conductor_temperature": "33 °C"},
 )
 
+HARDLY = 0.01  # W, or W/m: less heat is not worth a figure in a sentence.
 HOT = 10.0  # W/m of lead, both conductors; this project's own judgement.
 # Of the resistance of real wire over that of solid copper of the nominal size. Gauges: the tin-plated limits of FAA
 # AC 43.13-1B table 11-9, 20 to 12 AWG; mm²: from the nominal area to the plain class 5 limits of IEC 60228 table 3.
@@ -223,10 +224,12 @@ def sentence(
     """The answer as spoken. A size that keeps drop and heat is named only where the one asked for does not."""
     lost = volts(answer.drop, "up") if answer.drop >= 1 else millivolts(answer.drop, "up")
     part = "" if answer.drop_fraction is None else f", {percent(answer.drop_fraction, 'up')} of the voltage"
+    heat = f"{watts(answer.loss_power, 'up')} into heat, {watts(answer.loss_per_metre, 'up')} a metre,"
+    if max(answer.loss_power, answer.loss_per_metre) < HARDLY:
+        heat = "next to nothing into heat,"
     start = (
         f"At {amperes(current)} this {wire(gauge).spoken} lead of {metres(length)} loses {lost}{part}. "
-        f"It turns {watts(answer.loss_power, 'up')} into heat, {watts(answer.loss_per_metre, 'up')} a metre, both "
-        f"conductors counted and taken at {degrees(conductor_temperature)}."
+        f"It turns {heat} both conductors counted and taken at {degrees(conductor_temperature)}."
     )
     hot = answer.loss_per_metre > HOT * (1 + SLACK)
     deep = answer.drop_fraction is not None and answer.drop_fraction > drop_limit * (1 + SLACK)

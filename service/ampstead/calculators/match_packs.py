@@ -36,7 +36,14 @@ from ampstead.judging.charging import charge_verdict, state_cautions
 from ampstead.judging.joining import enough_packs, given_of, names, one_chemistry, unfit
 from ampstead.planning.grouping import Grouping, best_groups
 from ampstead.sketch import Bars
-from ampstead.words import count, listed, milliampere_hours, percent, sentences
+from ampstead.words import (
+    capitalised,
+    count,
+    listed,
+    milliampere_hours,
+    percent,
+    sentences,
+)
 
 SOURCES = (
     "Packs in series carry one current, packs in parallel share it by the inverse of their resistances (OpenStax "
@@ -81,15 +88,16 @@ MONTH = re.compile(r"(?P<year>(?:19|20)[0-9]{2})(?:-(?P<month>0[1-9]|1[0-2])(?:-
 
 Use = Literal["series", "parallel"]
 Why = Literal["condition", "suspect-cell", "low-cell", "cell-count", "full", "too-unlike", "left-over"]
-WHY_WORDS: dict[Why, str] = {
-    "condition": "is not sound",
-    "suspect-cell": "has a cell that stands out",
-    "low-cell": "has a cell too low",
-    "cell-count": "leaves its number of cells in doubt",
-    "full": "stands above its end of charge",
-    "too-unlike": "is too unlike the others",
-    "left-over": "is left over",
+WHY_WORDS: dict[Why, tuple[str, str]] = {
+    "condition": ("is not sound", "are not sound"),
+    "suspect-cell": ("has a cell that stands out", "have a cell that stands out"),
+    "low-cell": ("has a cell too low", "have a cell too low"),
+    "cell-count": ("leaves its number of cells in doubt", "leave their number of cells in doubt"),
+    "full": ("stands above its end of charge", "stand above their end of charge"),
+    "too-unlike": ("is too unlike the others", "are too unlike the others"),
+    "left-over": ("finds no partner", "find no partner"),
 }
+"""Of one pack, and of several."""
 
 
 def month_of(bought: str) -> float | None:
@@ -333,28 +341,37 @@ def sentence(answer: MatchPacks, *, packs: list[BoxPack], use: Use) -> str:
     """The answer as spoken."""
     kind, out = packs[0].kind.words, answer.left_out
     if not answer.groups:
-        odd = "" if len(out) > SPOKEN else f": {listed([f'{one.name} {WHY_WORDS[one.why]}' for one in out])}"
-        return f"These {kind} packs do not go together in {use}{odd}."
+        return f"These {kind} packs do not go together in {use}{': ' if out else ''}{left_out_words(out)}."
     said = [" with ".join(group.names) for group in answer.groups[:SPOKEN]]
     more = len(answer.groups) - SPOKEN
     if more > 0:
         said.append(count(more, "more group"))
     worst = answer.groups[-1]
     least = f"The least alike are {' with '.join(worst.names)}: " if len(answer.groups) > 1 else ""
-    left = "" if not out else f"; leave out {listed([f'{one.name}, which {WHY_WORDS[one.why]}' for one in out])}"
-    if len(out) > SPOKEN:
-        left = f"; leave out {count(len(out), 'pack')}"
+    left = f"; {left_out_words(out)}" if out else ""
     if use == "series":
         unused = milliampere_hours(worst.charge_unused)
         costs = "" if unused.startswith("0 ") else f"{unused} of them are never used"
     else:
         place = int(np.argmax(worst.shares))
         costs = f"{worst.names[place]} carries {percent(float(worst.shares[place]))} of the current"
+    costs = costs if least else capitalised(costs)
     return sentences(
-        f"Of these {kind} packs put together in {use} {listed(said)}{left}.",
+        f"Of these {kind} packs, for use in {use}, put together {listed(said)}{left}.",
         f"{least}{costs}." if costs else "",
         "" if answer.proven else "That is the best found, not proven to be the best there is.",
     )
+
+
+def left_out_words(out: Sequence[LeftOut]) -> str:
+    """Which packs are left out and why, those of one reason together; where there are many, only how many."""
+    by_reason: dict[Why, list[str]] = {}
+    for one in out:
+        by_reason.setdefault(one.why, []).append(one.name)
+    if len(out) > SPOKEN:
+        by_reason = {why: [count(len(names), "pack")] for why, names in by_reason.items()}
+    many = {why: sum(one.why == why for one in out) > 1 for why in by_reason}
+    return "; ".join(f"{listed(names)} {WHY_WORDS[why][many[why]]}" for why, names in by_reason.items())
 
 
 OWN_CAUTIONS: Table = {

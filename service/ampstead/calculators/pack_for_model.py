@@ -27,7 +27,7 @@ from ampstead.judging.cautions import caution as shared
 from ampstead.judging.charging import body_words
 from ampstead.judging.drawing import MARGIN
 from ampstead.sketch import Chart, Limit, Panel
-from ampstead.words import amperes, count, duration, milliampere_hours, milliohms, percent, rate, sentences
+from ampstead.words import amperes, count, milliampere_hours, milliohms, percent, rate, sentences, told
 
 SOURCES = (
     "Charge is current times time (Lessons in Electric Circuits vol. I, battery ratings); voltage under load by Ohm's "
@@ -65,6 +65,8 @@ SLACK = 1e-9
 
 MOST_USED = 1e3
 """How far beyond its limit a pack is told to be at most, so that every figure stays one."""
+FAR_BEYOND = 10.0
+"""Times a limit: a figure beyond that tells nothing more aloud."""
 CURVE_POINTS = 36
 
 ResistanceLimit = Literal["voltage", "heat"]
@@ -357,7 +359,8 @@ class Model:
         if pack.cell_resistance is not None:
             spent = self.current * self.time
             held = pack.capacities() * self.left * pack.kind.left_in_cold(pack.temperature)
-            drops = pack.curve.voltage(np.clip(1 - spent / held, 0.0, 1.0)) - self.floor
+            # A flight that takes more charge than there is fails by its capacity: the voltage is judged at the reserve.
+            drops = pack.curve.voltage(np.clip(1 - spent / held, self.reserve, 1.0)) - self.floor
             most = float(np.min(drops / (pack.ohmic() + pack.polarisation())))
             found.append(("voltage", self.carried / most if most > 0 else np.inf))
             masses = np.array([cell_mass(pack.kind, charge) for charge in pack.capacities().tolist()])
@@ -390,8 +393,8 @@ class Model:
 def sentence(answer: PackForModel, *, pack: Pack, time_wanted: float) -> str:
     """The answer as spoken."""
     kind = pack.kind
-    flown = f"a flight of {duration(time_wanted)} at {amperes(answer.average_current, 'up')}"
-    wanted = f"for {duration(time_wanted)} at {amperes(answer.average_current, 'up')}"
+    flown = f"a flight of {told(time_wanted)} at {amperes(answer.average_current, 'up')}"
+    wanted = f"for {told(time_wanted)} at {amperes(answer.average_current, 'up')}"
     looked = (
         f"{milliampere_hours(answer.capacity_needed, 'up')} or more, {rate(answer.rate_needed, 'up')} or more on its "
         f"label"
@@ -412,7 +415,8 @@ def sentence(answer: PackForModel, *, pack: Pack, time_wanted: float) -> str:
         return f"This {kind.words} pack does not suit: it {body_words(pack.condition)}."
     assert answer.binds is not None
     assert answer.load_factor is not None
-    used = f"{percent(answer.load_factor, 'up')} of what {BINDING_WORDS[answer.binds]} allows"
+    much = percent(answer.load_factor, "up") if answer.load_factor < FAR_BEYOND else "far more than a hundred percent"
+    used = f"{much} of what {BINDING_WORDS[answer.binds]} allows"
     if answer.suits:
         return f"This {kind.words} pack suits {flown}: that takes {used}."
     return sentences(f"This {kind.words} pack does not suit {flown}: that takes {used}.", f"Look for {looked}.")

@@ -92,6 +92,7 @@ EXAMPLES = (
     },
 )
 CURVE_POINTS = 160
+CLOSEST = 0.001  # V a cell; closer than that nobody brings packs.
 LITTLE = 0.01  # C; less is not worth a figure in a sentence.
 LEAST_SHOWN = 60.0  # s
 CURVE_PART = 1.25  # Of the time to settle: so much of it is shown.
@@ -334,6 +335,8 @@ def sentence(answer: ParallelJoin) -> str:
         bound = f"should take {spoken_rate(limit, 'down')} at most" if limit else "must take no charge"
         within = millivolts(answer.largest_difference, "down")
         cure = f"Bring them within {within} a cell first." if limit else ""
+        if limit and answer.largest_difference < CLOSEST:
+            cure = "None stand so close that they could be joined: charge or use them one by one."
         return sentences(
             f"Do not join these {kind} packs yet: up to {spoken_rate(rate, 'up')} may flow into {name}, which "
             f"{bound}, {taken}.",

@@ -21,7 +21,14 @@ from ampstead.judging.cautions import Table, resistance_cautions
 from ampstead.judging.cautions import caution as shared
 from ampstead.judging.charging import state_cautions
 from ampstead.judging.flying import grounded
-from ampstead.words import amperes, percent, quarter_minutes, sentences, volts
+from ampstead.words import (
+    amperes,
+    percent,
+    quarter_minutes,
+    sentences,
+    told,
+    volts,
+)
 
 ASKED = "May I take off with this receiver pack?"
 WHEN = ("at the field", 90)
@@ -267,7 +274,7 @@ def sentence(
         return f"{no} it is at its reserve of {percent(reserve, 'up')} already."
     lasts = f"it lasts {quarter_minutes(answer.time_safe)}"
     if answer.verdict == "no-go" and time_planned is not None:
-        return f"{no} {lasts}, and you mean to fly {quarter_minutes(time_planned)}."
+        return f"{no} {lasts}, and you mean to fly {told(time_planned)}."
     draws = "" if answer.mean_current is None else f", at {amperes(answer.mean_current, 'up')} on average"
     return sentences(
         f"Take off with {named} for {quarter_minutes(answer.time_safe)} at most{draws}.",

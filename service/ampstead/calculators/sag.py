@@ -233,7 +233,7 @@ def sentence(
             f"It carries {most} at most with every cell at {volts(floor)} or above."
         )
     load = amperes(answer.current) if power is None else f"{watts(power)}, {amperes(answer.current)} at the end,"
-    when = f"after {words.duration(duration)}" if duration else "at once"
+    when = f"after {words.told(duration)}" if duration else "at once"
     at = state_words(pack) + (
         "" if STATE & given else ", nearly empty" if pack.kind.kept_full else ", near the end of a flight"
     )
@@ -252,6 +252,10 @@ def sentence(
 
 
 OWN_CAUTIONS: Table = {
+    "empty-before": (
+        "warning",
+        "Its charge is used up before that time: the voltage told is that of an empty pack.",
+    ),
     "below-floor": (
         "warning",
         "Below its floor a cell is soon harmed: land, or lighten the load.",
@@ -260,7 +264,9 @@ OWN_CAUTIONS: Table = {
 caution = shared.beside(OWN_CAUTIONS)
 
 
-def cautions(answer: Sag, *, pack: Pack, duration: float, given: frozenset[str]) -> Iterator[Caution]:
+def cautions(
+    answer: Sag, *, pack: Pack, power: float | None, duration: float, given: frozenset[str]
+) -> Iterator[Caution]:
     """What to heed."""
     if answer.current is None:
         yield caution("load-impossible")
@@ -270,6 +276,11 @@ def cautions(answer: Sag, *, pack: Pack, duration: float, given: frozenset[str])
     yield from suspect_cautions(pack)
     if not answer.holds and answer.weakest_cell is not None:
         yield caution("below-floor")
+    if answer.current is not None and isfinite(pack.charge):
+        # Of a constant power the current rises, so that this is the least that is drawn.
+        drawn = answer.current if power is None else power / answer.rest_voltage
+        if drawn * duration > float(np.min(pack.states() * pack.capacities())) * (1 + SLACK):
+            yield caution("empty-before")
     yield from cold_cautions(pack)
     yield from resistance_cautions(pack, given)
     if duration < BURST:

@@ -42,7 +42,17 @@ from ampstead.judging.cautions import Table, charging
 from ampstead.judging.cautions import caution as shared
 from ampstead.judging.charging import rate_cautions
 from ampstead.sketch import Bars, Limit
-from ampstead.words import amperes_to_set, capitalised, count, listed, percent, sentences, volts, watts
+from ampstead.words import (
+    amperes_to_set,
+    capitalised,
+    count,
+    listed,
+    numbered,
+    percent,
+    sentences,
+    volts,
+    watts,
+)
 
 ASKED = "Can one supply feed all of these?"
 WHEN = ("at the bench", 40)
@@ -309,8 +319,10 @@ def supply_split(
         supply_needed=total / (1 - headroom),  # Eq. (2)
         spare_power=max(0.0, budget - total),
         allotments=[
-            allotment(load, place, want, got)
-            for place, (load, want, got) in enumerate(zip(loads, asked, allotted, strict=True), 1)
+            allotment(load, name, want, got)
+            for name, load, want, got in zip(
+                numbered([load.name for load in loads], "load"), loads, asked, allotted, strict=True
+            )
         ],
         bus_voltage=bus_voltage,
         load_factor=factor,
@@ -346,7 +358,7 @@ def in_proportion(asked: Sequence[float], budget: float) -> list[float]:
 SHARES = {"in-order": in_order, "even": evenly, "in-proportion": in_proportion}
 
 
-def allotment(load: Load, place: int, asked: float, allotted: float) -> Allotment:
+def allotment(load: Load, name: str, asked: float, allotted: float) -> Allotment:
     """What one load gets, and for a pack the current that this carries."""
     current = rate = None
     if load.power is None:
@@ -355,13 +367,12 @@ def allotment(load: Load, place: int, asked: float, allotted: float) -> Allotmen
         if allotted < asked:
             current = min(current, allotted * load.efficiency / load.end_voltage)
         rate = current_rate(current, load.capacity)
-    name = load.name or f"load {place}"
     return Allotment(name, asked, allotted, asked - allotted, current, rate)
 
 
 def sentence(answer: SupplySplit, *, supply_rating: float, headroom: float, input_floor: float | None) -> str:
     """The answer as spoken."""
-    loads = count(len(answer.allotments), "load")
+    loads = "load" if len(answer.allotments) == 1 else count(len(answer.allotments), "load")
     kept = f", {percent(headroom)} kept free" if headroom else ""
     if answer.fits:
         spare = watts(answer.spare_power, "down")
@@ -377,7 +388,10 @@ def sentence(answer: SupplySplit, *, supply_rating: float, headroom: float, inpu
         return sentences(first, "Through these leads its voltage would collapse.")
     if answer.input_holds is False and input_floor is not None:
         return sentences(first, f"A load's input would fall below {volts(input_floor)}.")
-    return sentences(first, currents_to_set(answer.allotments))
+    bus = None
+    if answer.bus_voltage is not None:
+        bus = f"Under all that is asked its terminals stand at {volts(answer.bus_voltage, 'down')}."
+    return sentences(first, currents_to_set(answer.allotments), bus)
 
 
 def currents_to_set(allotments: Sequence[Allotment]) -> str | None:

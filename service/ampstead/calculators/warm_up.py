@@ -44,6 +44,8 @@ EXAMPLES = (
 )
 SLACK = 1e-9
 WARM_ENOUGH = 293.15
+NEAR = 1.0
+"""K: air so little colder than what is asked brings a pack close to it, though never there."""
 HARMFUL = 318.15
 """45 °C: the skin would pass what a pack should stand before its middle is warm. This project's own judgement."""
 
@@ -119,6 +121,11 @@ def sentence(
     named, target = f"this {pack.kind.words} pack", degrees(target_temperature, "up")
     if answer.time_to_target is None and thermal.ambient > HARMFUL + SLACK:
         return f"Do not warm {named} in air of {degrees(thermal.ambient, 'up')}: find it a milder place."
+    if answer.time_to_target is None and target_temperature - thermal.ambient < NEAR:
+        return (
+            f"In air of {degrees(thermal.ambient, 'down')} {named} never warms to {target}, though it comes near: "
+            "find it a warmer place, or ask for a little less."
+        )
     if answer.time_to_target is None:
         return f"In air of {degrees(thermal.ambient, 'down')} {named} never warms to {target}: find it a warmer place."
     if answer.time_to_target == 0 or answer.skin_temperature is None:

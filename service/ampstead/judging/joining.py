@@ -23,7 +23,15 @@ from ampstead.judging.cautions import caution, of_packs
 from ampstead.judging.cells import is_suspect, suspect_words
 from ampstead.judging.charging import SLACK, LimitName, Verdict, charge_verdict
 from ampstead.judging.overfull import TOLERANCE, highest_cell
-from ampstead.words import amperes, capitalised, count, listed, millivolts, volts
+from ampstead.words import (
+    amperes,
+    capitalised,
+    count,
+    listed,
+    millivolts,
+    numbered,
+    volts,
+)
 from ampstead.words import rate as spoken_rate
 
 AT_REST = 0.1
@@ -105,7 +113,7 @@ class Named(Protocol):
 
 def names(packs: Sequence[Named]) -> list[str]:
     """What to call each pack."""
-    return [pack.name or f"pack {place}" for place, pack in enumerate(packs, 1)]
+    return numbered([pack.name for pack in packs], "pack")
 
 
 def given_of(given: frozenset[str], place: int) -> frozenset[str]:
@@ -353,7 +361,7 @@ def unfit_words(join: Join) -> Iterator[str]:
 
 def shortened(said: Sequence[str]) -> Sequence[str]:
     """Two of some sentences that each refuse a pack: the first, and one that counts the others where they are more."""
-    return said if len(said) < 3 else (said[0], f"Nor may {count(len(said) - 1, 'other')} be used with it.")
+    return said if len(said) < 3 else (said[0], f"{capitalised(count(len(said) - 1, 'other pack'))} are ruled out too.")
 
 
 def join_cautions(join: Join, given: frozenset[str]) -> Iterator[Caution]:

@@ -221,7 +221,7 @@ def _comma(parts: list[str]) -> Unreadable:
     ways = [f"{first}.{size} {unit}"] + ([f"{first}{size} {unit}"] if len(size) == 3 and size.isdigit() else [])
     one = '" or "'.join(way.strip() for way in ways)  # a comma may part thousands too
     two = f"{first} {unit},{size} {unit}".strip()
-    if "." in first and "." in size:
+    if "." in first or "." in size:
         return Unreadable("not_a_number", f'has a comma: for two values write "{two}"')
     return Unreadable("not_a_number", f'has a comma: for one value write "{one}", for two "{two}"')
 

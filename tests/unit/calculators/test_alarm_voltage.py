@@ -1,5 +1,6 @@
 """Alarm-voltage, clause by clause."""
 
+import re
 from math import exp
 from typing import Any
 
@@ -234,3 +235,11 @@ def test_the_curve_passes_through_the_answer() -> None:
     got = alarm()
     assert at[1:] == pytest.approx([got["alarm_cell_voltage"], got["alarm_voltage"]])
     assert table[0][2] == pytest.approx(got["resting_voltage"])
+
+
+def test_the_floor_is_named_beside_its_voltage() -> None:
+    uneven = {"cells": 4, "capacity": "3700 mAh", "cell_resistance": "4.2,4.6,4.2,8 mΩ", "current": "48 A"}
+    told = reply("alarm-voltage", **uneven, temperature="0 °C")["sentence"]
+    assert re.match(
+        r"Set the warning of this lithium-polymer pack at 3\.3 volts a cell, its floor, which cell 4 ", told
+    )

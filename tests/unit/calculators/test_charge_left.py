@@ -173,3 +173,9 @@ def test_an_overcharged_pack_is_never_told_to_fly(told: dict[str, Any], said: st
     assert spoken("charge-left", **told).startswith(f"No: {said}")
     assert "overcharged" in cautions("charge-left", **told)
     assert left(cells=4, rest_voltage="17.0 V")["flies"] is True
+
+
+def test_a_reserve_of_nothing_is_not_spoken_of() -> None:
+    assert "reserve" not in spoken("charge-left", cells=4, rest_voltage="15.6 V", reserve=0)
+    assert "reserve" not in spoken("charge-left", cells=4, rest_voltage="15.6 V", reserve=0, capacity="3700 mAh")
+    assert "reserve of 20 percent" in spoken("charge-left", cells=4, rest_voltage="15.6 V", capacity="3700 mAh")

@@ -1,5 +1,6 @@
 """Charge-temperature, clause by clause."""
 
+import re
 from typing import Any
 
 import pytest
@@ -183,3 +184,17 @@ def test_the_table_shows_the_band() -> None:
 def test_what_is_too_cold_or_too_hot_to_be_charged_is_told_what_comes_first() -> None:
     assert "minus 16 degrees: warm it first." in spoken("charge-temperature", chemistry="lead", temperature="-16 °C")
     assert "52 degrees: let it cool first." in spoken("charge-temperature", temperature="52 °C")
+
+
+def test_a_rise_is_told_once_where_the_worst_sounds_alike() -> None:
+    told = {"cells": 3, "capacity": "2250 mAh", "cell_resistance": "8.5 mΩ", "temperature": "13 °C"}
+    for current in ("0.5 A", "1 A", "1.5 A", "2 A", "4.5 A"):
+        said = reply("charge-temperature", **told, current=current)["sentence"]
+        assert not re.search(r"by (\S+ degrees?), at the worst by \1", said), said
+
+
+def test_a_proviso_stands_between_commas() -> None:
+    cold = {"chemistry": "lead", "cells": 6, "capacity": "38 Ah", "temperature": "-8 °C", "state_of_charge": 0.2}
+    assert reply("charge-temperature", **cold)["sentence"].startswith(
+        "At minus 8 degrees, only if it is not frozen, ch"
+    )

@@ -128,3 +128,18 @@ def test_at_the_time_told_the_curve_is_at_the_target(start: float, air: float) -
     again = answer("cool-down", **question, target_temperature=f"{start - 0.5 * (start - 40)!r} °C")
     assert 0 < again["time_to_target"] < end
     assert air <= skin <= 40
+
+
+@pytest.mark.parametrize(
+    ("name", "start", "air", "says"),
+    [
+        ("warm-up", "4 °C", "20 °C", "find it a warmer place, or ask for a little less."),
+        ("warm-up", "4 °C", "10 °C", "find it a warmer place."),
+        ("cool-down", "50 °C", "40 °C", "find it a cooler place, or ask for a little more."),
+        ("cool-down", "55 °C", "45 °C", "find it a cooler place."),
+    ],
+)
+def test_air_as_warm_as_what_is_asked_is_told_with_its_cure(name: str, start: str, air: str, says: str) -> None:
+    said = reply(name, cells=3, capacity="2250 mAh", temperature=start, ambient=air)["sentence"]
+    assert said.endswith(says)
+    assert ("though it comes near" in said) is ("or ask" in says)

@@ -328,3 +328,11 @@ def test_the_pack_that_sets_the_total_names_what_limits_it() -> None:
     assert min(rates(got)) == pytest.approx(0.2, rel=1e-3)
     assert group(one, one | {"max_rate": 0.5})["limited_by"] == "pack-label"
     assert group(one, one)["limited_by"] == "asked-rate"
+
+
+def test_of_two_packs_there_is_one_other() -> None:
+    pack = {"cells": 3, "capacity": "2250 mAh", "cell_resistance": "8.5 mΩ", "rest_voltage": "11.31 V"}
+    two = reply("group-charge", packs=[pack, pack | {"rest_voltage": "12 V"}])["sentence"]
+    assert "from the other when they are joined." in two
+    three = reply("group-charge", packs=[pack, pack, pack | {"rest_voltage": "12 V"}])["sentence"]
+    assert "from the others when they are joined." in three

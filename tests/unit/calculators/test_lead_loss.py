@@ -256,3 +256,9 @@ def test_the_picture_is_drawn_to_the_ends_of_the_range(gauge: str) -> None:
     got = client().get("/v1/lead-loss.svg", query_string=USUAL | {"gauge": gauge, "voltage": "12 V"})
     assert got.status_code == 200
     assert "(asked)" in got.text
+
+
+def test_heat_that_nobody_feels_has_no_figure() -> None:
+    small = reply("lead-loss", gauge="12 AWG", length="0.1 m", current="0.1 A")["sentence"]
+    assert "turns next to nothing into heat, both conductors counted and taken at 50 degrees." in small
+    assert "watts a metre" in reply("lead-loss", gauge="12 AWG", length="0.6 m", current="62 A")["sentence"]

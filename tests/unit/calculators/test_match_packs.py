@@ -1,5 +1,6 @@
 """Match-packs, clause by clause."""
 
+import re
 from typing import Any
 
 import pytest
@@ -150,7 +151,7 @@ def test_what_cannot_be_is_refused() -> None:
 def test_the_table_has_a_group_a_row() -> None:
     question = {"packs": [A, B, C, C]}
     lines = client().post("/v1/match-packs.csv", json=question).text.splitlines()
-    assert [line.split(",")[0] for line in lines] == ["group", "red trainer C + red trainer C",
+    assert [line.split(",")[0] for line in lines] == ["group", "red trainer C 1 + red trainer C 2",
                                                       "red trainer A + red trainer B"]  # fmt: skip
     assert client().post("/v1/match-packs.svg", json=question).status_code == 200
 
@@ -158,6 +159,18 @@ def test_the_table_has_a_group_a_row() -> None:
 def test_the_sentence_speaks_of_unused_charge_only_where_there_is_some() -> None:
     alike = {"cells": 3, "capacity": "2250 mAh"}
     said = reply("match-packs", packs=[alike, alike])["sentence"]
-    assert said == "Of these lithium-polymer packs put together in series pack 1 with pack 2."
+    assert said == "Of these lithium-polymer packs, for use in series, put together pack 1 with pack 2."
     less = reply("match-packs", packs=[alike, alike | {"capacity": "2200 mAh"}])["sentence"]
     assert less.endswith("pack 1 with pack 2. 50 milliampere hours of them are never used.")
+
+
+def test_who_is_left_out_is_said_by_its_reason_and_a_sentence_begins_large() -> None:
+    trainer = {"cells": 3, "capacity": "2250 mAh", "cell_resistance": "8.5 mΩ"}
+    odd = trainer | {"name": "yellow glider", "capacity": "1150 mAh"}
+    said = reply("match-packs", packs=[trainer, trainer, odd, odd | {"capacity": "500 mAh"}], use="parallel")[
+        "sentence"
+    ]
+    assert "; yellow glider 1 and yellow glider 2 are too unlike the others." in said
+    assert re.search(r"\. Pack [12] carries 50 percent of the current\.$", said)
+    one = reply("match-packs", packs=[trainer, trainer, trainer], use="series")["sentence"]
+    assert one.endswith("pack 3 finds no partner.")

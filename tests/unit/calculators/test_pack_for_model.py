@@ -158,3 +158,13 @@ def test_the_picture_goes_from_shorter_to_longer_flights() -> None:
     assert (first[0], last[0]) == pytest.approx((1.5, 12))
     assert last[1] == pytest.approx(8 * first[1])
     assert client().post("/v1/pack-for-model.svg", json=MODEL).status_code == 200
+
+
+def test_what_is_far_beyond_a_limit_is_not_told_in_thousands_of_percent() -> None:
+    told = {"cells": 3, "current": "14 A", "time_wanted": "6:30", "capacity": "150 mAh", "cell_resistance": "11 mΩ"}
+    got = reply("pack-for-model", **told)
+    assert got["answer"]["load_factor"] > 10
+    assert "that takes far more than a hundred percent of what" in got["sentence"]
+    assert "a flight of 6 minutes and 30 seconds at" in got["sentence"]
+    near = reply("pack-for-model", **told | {"capacity": "1150 mAh", "cell_resistance": "2 mΩ"})
+    assert "takes 210 percent of what its capacity allows" in near["sentence"]

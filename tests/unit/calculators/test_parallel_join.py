@@ -390,3 +390,18 @@ def test_like_packs_are_told_whole_and_not_beside_a_list() -> None:
     assert refusals("parallel-join", packs=packs, cells=3) == {("packs", "conflict"), ("cells", "conflict")}
     swollen = answer("parallel-join", **LIKE, condition="swollen", voltages="11.9V,12.3V")
     assert swollen["within_limit"] is False
+
+
+def test_packs_that_nobody_could_bring_close_enough_are_not_told_to_be() -> None:
+    # A pack that may take next to nothing, since it is cold and small, beside one of little resistance.
+    small = {"cells": 3, "capacity": "150 mAh", "cell_resistance": "2 mΩ", "rest_voltage": "11.31 V"}
+    other = small | {"temperature": "2 °C", "rest_voltage": "11.4 V"}
+    got = reply("parallel-join", packs=[small, other], limit_rate=0.1)
+    assert got["answer"]["largest_difference"]["value"] < 0.001
+    assert got["sentence"].endswith("None stand so close that they could be joined: charge or use them one by one.")
+
+
+def test_packs_of_one_name_are_told_apart() -> None:
+    pack = {"name": "blue aerobat", "cells": 4, "capacity": "3700 mAh"}
+    packs = [pack | {"cell_voltages": "3.9,3.9,3.9,3.9 V"}, pack | {"cell_voltages": "3.75,3.75,3.75,3.75 V"}]
+    assert "cell 1 of blue aerobat 1 and of blue aerobat 2 differ" in reply("parallel-join", packs=packs)["sentence"]

@@ -315,3 +315,13 @@ def test_where_collapse_comes_before_the_floor_the_most_is_what_does_not_collaps
     below, above = (answer("sag", **question, power=f"{most * part} W") for part in (0.999, 1.001))
     assert below["holds"] is True
     assert above["current"] is None
+
+
+def test_a_load_held_beyond_the_last_charge_says_that_the_pack_is_empty() -> None:
+    told = {"cells": 4, "capacity": "3700 mAh", "current": "48 A"}  # 740 mAh, 55 seconds
+    assert "empty-before" in cautions("sag", **told, duration="60 s")
+    assert "empty-before" not in cautions("sag", **told, duration="50 s")
+    watts = {"cells": 4, "capacity": "3700 mAh", "power": "500 W"}
+    assert "empty-before" in cautions("sag", **watts, duration="90 s")
+    assert "empty-before" not in cautions("sag", **watts, duration="50 s")
+    assert "after 6 minutes and 30 seconds" in reply("sag", **told, duration="6:30")["sentence"]

@@ -278,3 +278,19 @@ def test_a_pack_that_gets_more_than_its_usual_rate_brings_the_danger_of_that() -
     assert "rate-above-usual" not in cautions(
         "supply-split", supply_rating="100 W", headroom=0, loads=[pack | {"rate": 3}]
     )
+
+
+def test_the_voltage_of_the_bus_is_spoken_where_it_can_be_reckoned() -> None:
+    told = {"supply_rating": "180 W", "loads": "60 W", "supply_voltage": "14.2 V", "source_resistance": "20 mΩ"}
+    got = reply("supply-split", **told)
+    assert got["answer"]["bus_voltage"]["value"] == pytest.approx(14.115, abs=0.001)
+    assert got["sentence"].endswith("Under all that is asked its terminals stand at 14.11 volts.")
+    assert got["sentence"].startswith("The supply of 180 watts carries the load, ")
+    assert "terminals" not in reply("supply-split", supply_rating="180 W", loads="60 W")["sentence"]
+
+
+def test_loads_of_one_name_are_told_apart() -> None:
+    loads = [{"name": "left charger", "power": power} for power in ("110 W", "60 W")]
+    got = reply("supply-split", supply_rating="110 W", loads=loads)
+    assert [entry["name"] for entry in got["answer"]["allotments"]] == ["left charger 1", "left charger 2"]
+    assert "left charger 2 gets nothing" in got["sentence"]

@@ -74,6 +74,7 @@ SEVERITY = {
     "all-cells-fall": "warning",
     "ask-before-joining": "warning",
     "below-floor": "warning",
+    "empty-before": "warning",
     "below-rest-floor": "warning",
     "board-fuse": "warning",
     "carriage-close": "warning",
