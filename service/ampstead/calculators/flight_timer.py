@@ -231,7 +231,7 @@ def sentence(
     time = quarter_minutes(answer.timer)
     if next_temperature is not None and too_cold_to_fly(next_temperature):
         said = f"Do not take off with this {named}: {cold_words(next_temperature)}."
-        return sentences(said, f"By this reckoning the timer would be {time} at most.", drawn)
+        return sentences(said, f"By this reckoning the timer would be {time} at most.")
     if answer.timer >= MOST_FLIGHTS * flight_time * (1 - SLACK):
         return sentences(f"Set the timer to {time} at most: the last flight used too little to tell more.", drawn)
     kept = f"{percent(reserve)} in this {named}" if reserve else f"nothing in this {named}"

@@ -376,7 +376,8 @@ def sentence(answer: SupplySplit, *, supply_rating: float, headroom: float, inpu
     kept = f", {percent(headroom)} kept free" if headroom else ""
     if answer.fits:
         spare = watts(answer.spare_power, "down")
-        first = f"The supply of {watts(supply_rating)} carries the {loads}{kept}, and {spare} are spare."
+        at = "" if answer.bus_voltage is None else f", at {volts(answer.bus_voltage, 'down')} under load"
+        first = f"The supply of {watts(supply_rating)} carries the {loads}{at}{kept}, and {spare} are spare."
     else:
         starved = [entry.name for entry in answer.allotments if not entry.allotted_power and entry.asked_power]
         nothing = f", and {listed(starved)} {'gets' if len(starved) == 1 else 'get'} nothing" if starved else ""
@@ -388,10 +389,7 @@ def sentence(answer: SupplySplit, *, supply_rating: float, headroom: float, inpu
         return sentences(first, "Through these leads its voltage would collapse.")
     if answer.input_holds is False and input_floor is not None:
         return sentences(first, f"A load's input would fall below {volts(input_floor)}.")
-    bus = None
-    if answer.bus_voltage is not None:
-        bus = f"Under all that is asked its terminals stand at {volts(answer.bus_voltage, 'down')}."
-    return sentences(first, currents_to_set(answer.allotments), bus)
+    return sentences(first, currents_to_set(answer.allotments))
 
 
 def currents_to_set(allotments: Sequence[Allotment]) -> str | None:
