@@ -113,6 +113,31 @@ def test_rows_come_as_one_fills_them(page: Page, site: str, complaints: list[str
     assert complaints == []
 
 
+def test_many_rows_are_folded_and_what_is_wrong_in_one_is_told_there(
+    phone: Page, site: str, complaints: list[str]
+) -> None:
+    phone.goto(f"{site}/charge-session?{QUESTIONS['charge-session']}")
+    told = phone.locator("#f-packs details").first
+    expect(told.locator("summary").first).to_contain_text("8 told: grey tug")
+    expect(phone.locator("#f-packs-0")).to_be_hidden()
+    told.locator("summary").first.click()
+    cells = phone.locator("#f-packs-1").get_by_label("Cells in series")
+    cells.fill("77")
+    expect(phone.locator(".refused")).to_contain_text("at most")
+    phone.locator("#f-packs-2").get_by_label("Cells in series").fill("3")
+    expect(phone.locator("#f-packs-1 .error")).to_be_visible()
+    assert faults(phone) == []
+    phone.locator("#f-packs-1").get_by_label("Cells in series").fill("4")
+    phone.locator("#f-packs-2").get_by_label("Cells in series").fill("4")
+    expect(phone.locator(".sentence")).to_be_visible()
+    expect(phone.locator(".error")).to_have_count(0)
+    phone.get_by_text("Take it along").click()
+    phone.get_by_role("button", name="CSV").click(trial=True)
+    phone.get_by_role("button", name="Text").click()
+    expect(phone.locator("body")).to_contain_text("on the left charger")
+    assert complaints == []
+
+
 def test_without_script_a_form_answers_too(browser: Browser, site: str) -> None:
     with browser.new_context(java_script_enabled=False, viewport={"width": NARROW, "height": 844}) as context:
         page = context.new_page()

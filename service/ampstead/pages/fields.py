@@ -27,6 +27,10 @@ FEWEST_NEW = 3
 """Words that a meaning must add to a label to be worth its room."""
 FULL_ROWS = 2
 """Rows of a list that offer all that is asked first; later ones what is told of them, and what must be."""
+MANY_ROWS = 4
+"""Rows told in a question from which on they are short: what is told, or asked first, each in one unit."""
+MOST_OTHERWISE = 6
+"""Inputs of a way to tell a thing that are still offered where another way is told already."""
 FEWEST_BOXES, USUAL_BOXES = 2, 4
 MOST_KEPT = 4096
 _KEPT: dict[tuple[Any, ...], "Field"] = {}
@@ -58,6 +62,8 @@ class Field(NamedTuple):
     taken: str = ""
     errors: tuple[str, ...] = ()
     required: bool = False
+    short: bool = False
+    """Whether its label, its box and its unit stand in one line."""
 
     @property
     def told(self) -> bool:
@@ -84,7 +90,14 @@ class Rows(NamedTuple):
     label: str
     rows: tuple[Row, ...]
     errors: tuple[str, ...] = ()
+    folded: str = ""
+    """Of many rows what they are called: they are folded away but for the empty one."""
     kind: str = "rows"
+
+    @property
+    def wrong(self) -> bool:
+        """Whether anything is wrong in a row."""
+        return any(row.errors or any(each.errors for each in fields_of((*row.parts, *row.more))) for row in self.rows)
 
 
 class Ways(NamedTuple):
@@ -159,7 +172,9 @@ class _Maker:
         before: str = "",
         hinted: bool = True,
         example: Mapping[str, Any] | None = None,
+        short: bool = False,
     ) -> None:
+        self.short = short
         self.typed: dict[str, str] = {}
         self.hinted, self.example = hinted, example or {}
         self.spare = before != "" and not any(name.startswith(before) for name in told)
@@ -167,7 +182,13 @@ class _Maker:
         self.wrong = {error.field for error in errors}
 
     def parts(self, names: Sequence[str]) -> tuple[Part, ...]:
-        return tuple(self._part(node) for node in nodes(tuple(names), self.owner.rules))
+        made: list[Part] = []
+        for node in nodes(tuple(names), self.owner.rules):
+            if self.short and isinstance(node, Choice):
+                made += map(self._part, sorted(node.ways, key=self._used)[0])
+            else:
+                made.append(self._part(node))
+        return tuple(made)
 
     def _needed(self, choice: Choice) -> bool:
         names = set(_names(choice))
@@ -180,11 +201,19 @@ class _Maker:
         told = any(key in places or (not self.before and base(key) in places) for key in self.told)
         return 0 if told else 1 if any(name in self.example for name in names) else 2
 
+    def _size(self, way: Sequence[Node]) -> int:
+        """The inputs of a way; of rows those of one row."""
+        names = [each for node in way for each in ([node] if isinstance(node, str) else _names(node))]
+        items = (self.owner.inputs[name].item for name in names)
+        return sum(1 if item is None else len(first_inputs(item, frozenset())) for item in items)
+
     def _part(self, node: Node) -> Part:
         if isinstance(node, Choice):
             ways = sorted(node.ways, key=self._used)
             if self.spare or (not self.hinted and not self._needed(node)):
                 ways = [way for place, way in enumerate(ways) if place == 0 or self._used(way) == 0]
+            elif self._used(ways[0]) == 0:
+                ways = [way for way in ways if self._used(way) == 0 or self._size(way) <= MOST_OTHERWISE]
             return Ways(node.asked or "One of these:", tuple(tuple(map(self._part, way)) for way in ways))
         entry = self.owner.inputs[node]
         return self._rows(entry) if typed.is_nested(entry) else self._field(entry)
@@ -199,7 +228,7 @@ class _Maker:
         else:
             told = tuple(figures if isinstance(entry.spec, Words | Flag) else map(bool, figures))
             cells = self._cells() if entry.many else 0
-            key = self.owner, name, self.hinted, name in self.taken, cells, told, unit
+            key = self.owner, name, self.hinted, self.short, name in self.taken, cells, told, unit
             kept = _KEPT.get(key)
             if kept is None:
                 if len(_KEPT) >= MOST_KEPT:
@@ -239,7 +268,8 @@ class _Maker:
         elif isinstance(spec, Rate):
             units, unit = ("C",), "C"
         elif isinstance(spec, Words):
-            kind, options = "choice", tuple((option, spec.said(option)) for option in spec.options)
+            said = spec.said if self.hinted or not self.before else lambda option: _briefly(spec.said(option))
+            kind, options = "choice", tuple((option, said(option)) for option in spec.options)
             if told and figures[0] not in spec.options:
                 options = ((figures[0], figures[0]), *options)
         elif isinstance(spec, Flag):
@@ -247,6 +277,9 @@ class _Maker:
         elif isinstance(spec, Text):
             kind = "text"
         boxes = self._boxes(entry, name, figures) if kind == "number" else (Box(name, figures[0] if figures else ""),)
+        short = self.short and not errors and len(boxes) == 1
+        if short and len(units) > 1:
+            boxes, units = (boxes[0]._replace(name=f"{name}:{unit}"),), (unit,)
         if kind != "choice":
             boxes = tuple(box._replace(value=ROOM.format(box.name) if box.value else "") for box in boxes)
         return Field(
@@ -261,6 +294,7 @@ class _Maker:
             taken=TAKEN.format(name) if name in self.taken else "",
             errors=errors,
             required=entry.required,
+            short=short,
         )
 
     def _boxes(self, entry: Input, name: str, figures: list[str]) -> tuple[Box, ...]:
@@ -286,44 +320,40 @@ class _Maker:
         if entry.many and len(places) < wanted:
             places = range(wanted)
         single = name.removesuffix("s") if entry.many else name
+        example = _example_of(entry)
+        first = first_inputs(entry.item, frozenset(example))
+        many = len({key.partition(".")[0] for key in self.told if "]." in key}) >= MANY_ROWS
         rows = []
         for place in places:
             path = name if place is None else f"{name}[{place}]"
+            told = {each for each in entry.item.inputs if f"{path}.{each}" in self.told}
+            filled = any(key.startswith(f"{path}.") for key in self.told)
+            short = place is not None and many
             inner = _Maker(
-                entry.item, self.told, self.errors, self.taken, f"{path}.", hinted=not place, example=_example_of(entry)
+                entry.item, self.told, self.errors, self.taken, f"{path}.", not place, example=example, short=short
             )
             inner.typed = self.typed
-            first = first_inputs(entry.item, frozenset(_example_of(entry)))
-            rest = [each for each in entry.item.inputs if each not in first]
-            filled = any(key.startswith(f"{path}.") for key in self.told)
+            if filled and (short or (place or 0) >= FULL_ROWS):
+                shown = {each for each in first if each in told or entry.item.inputs[each].required}
+            else:
+                shown = set(first)
+            more = told - first
+            if short:
+                shown, more = shown | more, set()
+            if filled and not place:
+                more |= set(TELLING) & (entry.item.inputs.keys() - shown)
             rows.append(
                 Row(
                     title=f"{capitalised(single.replace('_', ' '))} {place + 1}" if place is not None else "",
-                    parts=inner.parts(
-                        [
-                            each
-                            for each in entry.item.inputs
-                            if each in first
-                            and (
-                                (place or 0) < FULL_ROWS
-                                or not filled
-                                or f"{path}.{each}" in self.told
-                                or entry.item.inputs[each].required
-                            )
-                        ]
-                    ),
-                    more=inner.parts(
-                        [
-                            each
-                            for each in rest
-                            if f"{path}.{each}" in self.told or (filled and not place and each in TELLING)
-                        ]
-                    ),
+                    parts=inner.parts([each for each in entry.item.inputs if each in shown]),
+                    more=inner.parts([each for each in entry.item.inputs if each in more]),
                     errors=tuple(self._said(error) for error in self.errors if error.field == path),
                 )
             )
         own = tuple(self._said(error) for error in self.errors if error.field == name)
-        return Rows(name, labelled(entry), tuple(rows), own)
+        names = [self.told.get(f"{name}[{place}].name", f"{place + 1}") for place in range(len(rows) - 1)]
+        folded = ", ".join(names) if len(names) >= MANY_ROWS else ""
+        return Rows(name, labelled(entry), tuple(rows), own, folded)
 
     def _told_of(self, entry: Input, name: str, value: str) -> Iterator[str]:
         for error in self.errors:
@@ -368,6 +398,12 @@ def _hint(label: str, meaning: str) -> str:
     known = set(re.findall(r"[a-z]+", label.lower())) | IDLE
     more = [word for word in re.findall(r"[a-z0-9]+", meaning.lower()) if word not in known]
     return meaning if len(more) >= FEWEST_NEW else ""
+
+
+def _briefly(words: str) -> str:
+    """What stands in brackets behind words, where that says it too: LiPo for lithium-polymer (LiPo)."""
+    found = re.fullmatch(r".* \((.+)\)", words)
+    return found[1] if found else words
 
 
 def _usual_unit(spec: Quantity) -> str:

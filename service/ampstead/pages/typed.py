@@ -1,7 +1,8 @@
 """What a person typed, turned into the one address of the question.
 
-A form names a box after its input, the unit picked beside it ``capacity:unit``, and one box of several
-``cell_voltages:2``. Nothing is guessed: what cannot be read one way only is handed on as it is, and refused there.
+A form names a box after its input, the unit picked beside it ``capacity:unit``, one box of several
+``cell_voltages:2``, and one whose unit is fixed ``capacity:mAh``. Nothing is guessed: what cannot be read one way only
+is handed on as it is, and refused there.
 """
 
 import re
@@ -40,6 +41,8 @@ def question(pairs: Pairs, inputs: Mapping[str, Input]) -> dict[str, str]:
     for base, given in boxes.items():
         entry = input_at(base, inputs)
         unit = given.pop("unit", "")
+        for suffix in [each for each in given if each and not each.isdecimal()]:
+            unit, given[""] = suffix, given.pop(suffix)
         if given and (text := _text(given, unit, entry.spec if entry else None)):
             told[base] = text
     return _in_order(told, inputs)

@@ -17,6 +17,9 @@ from ampstead.reading.raw import from_query
 
 CALM = {"missing"}
 MOST_OTHERS = 10
+FORMS = {"txt": "/v1/", "csv": "/v1/", "png": "/v1/", "qr.svg": "/"}
+AS = ":as"
+"""The name of a form's buttons that lead to another form of its answer: for long questions they are the shorter way."""
 ASKED_OF_A_LIST = {"pack-fitness", "load-test", "flight-timer"}
 
 
@@ -60,8 +63,10 @@ def _page(calculator: Calculator, calculators: Mapping[str, Calculator]) -> Resp
     except Refusal as refusal:
         pairs, errors = {}, refusal.errors
     if typed.by_form(pairs):
+        form = pairs.pop(AS, "")
         asked = typed.address(typed.question(pairs, calculator.inputs))
-        whole = f"{request.script_root}/{calculator.name}?{asked}".removesuffix("?")
+        place = f"{FORMS[form]}{calculator.name}.{form}" if form in FORMS else f"/{calculator.name}"
+        whole = f"{request.script_root}{place}?{asked}".removesuffix("?")
         return Response(status=303, headers={"Location": whole, "Cache-Control": "no-cache"})
     if pairs:
         try:

@@ -54,9 +54,9 @@ def _is_wrong(part: Part) -> bool:
 
 def _new(part: Part) -> str:
     macros = _macros()
-    if part.kind == "ways":
-        return str(macros.ways(part)).strip()
-    return str(macros.rows(part)).strip() if part.kind == "rows" else _small(macros.field(part))
+    macro = {"ways": macros.ways, "rows": macros.rows}.get(part.kind)
+    # Between the boxes of a form a new line shows as nothing.
+    return (_small(macros.field(part)) if macro is None else str(macro(part)).strip()).replace(">\n<", "><")
 
 
 @lru_cache(maxsize=MOST_KEPT)

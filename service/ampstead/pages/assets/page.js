@@ -41,6 +41,10 @@
   let waiting = 0;
   let asked = 0;
 
+  // The box of an input, whether its unit stands beside it or in its name.
+  const base = (name) => name.split(":")[0];
+  const boxed = (name) => [...form.elements].find((each) => each.name && base(each.name) === base(name));
+
   // What of a form differs in the new page: hints, errors, rows that have come. Boxes keep what is being typed.
   const refreshed = (fresh) => {
     for (const id of ["said", "rest"]) {
@@ -55,9 +59,14 @@
       if (old.innerHTML !== came.innerHTML) old.replaceChildren(...came.childNodes);
     }
     for (const came of fresh.querySelectorAll("#form .field")) {
-      const old = document.getElementById(came.id);
+      const old = boxed(came.querySelector("input, select").name)?.closest(".field");
       if (!old) continue;
+      if (old.classList.contains("short") !== came.classList.contains("short")) {
+        if (!old.contains(document.activeElement)) old.replaceWith(came);
+        continue;
+      }
       old.className = came.className;
+      old.id = came.id;
       const here = old.querySelector("fieldset") || old;
       const there = came.querySelector("fieldset") || came;
       if (old.querySelectorAll("input").length !== came.querySelectorAll("input").length && !old.contains(document.activeElement)) {
@@ -87,7 +96,7 @@
     const told = new URLSearchParams();
     for (const [name, value] of new FormData(form)) if (value.trim() && !name.endsWith(":unit")) told.append(name, value);
     for (const [name, value] of new FormData(form)) {
-      if (name.endsWith(":unit") && [...told.keys()].some((each) => each.split(":")[0] === name.slice(0, -5))) told.append(name, value);
+      if (name.endsWith(":unit") && [...told.keys()].some((each) => base(each) === name.slice(0, -5))) told.append(name, value);
     }
     const address = `${form.getAttribute("action")}?${told}`;
     try {
@@ -112,6 +121,7 @@
   form.addEventListener("input", changed);
   form.addEventListener("change", changed);
   form.addEventListener("submit", (event) => {
+    if (event.submitter?.name === ":as") return;
     event.preventDefault();
     clearTimeout(waiting);
     main.classList.add("stale");
