@@ -62,12 +62,9 @@ class Field(NamedTuple):
     taken: str = ""
     errors: tuple[str, ...] = ()
     required: bool = False
+    told: bool = False
     short: bool = False
     """Whether its label, its box and its unit stand in one line."""
-
-    @property
-    def told(self) -> bool:
-        return any(box.value for box in self.boxes)
 
 
 class Row(NamedTuple):
@@ -295,6 +292,7 @@ class _Maker:
             errors=errors,
             required=entry.required,
             short=short,
+            told=any(box.value for box in boxes),
         )
 
     def _boxes(self, entry: Input, name: str, figures: list[str]) -> tuple[Box, ...]:

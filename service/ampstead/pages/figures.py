@@ -5,13 +5,12 @@ from collections.abc import Iterator, Mapping
 from functools import lru_cache
 from typing import Any, NamedTuple
 
-import numpy as np
-
 from ampstead import words
 from ampstead.declare import Band, Calculator, Choice, Count, Flag, Fraction, Number, Quantity, Rate, Spec, Text
 from ampstead.errors import capitalised
 from ampstead.reading.plan import Shape
 from ampstead.replying.answers import Answered
+from ampstead.replying.writers import LISTS
 from ampstead.units import converted
 
 NONE = "none"
@@ -123,7 +122,7 @@ def shown(spec: Spec, value: Any, direction: words.Direction | None = None) -> s
     """A value as read by a person: three figures, rounded to the side that the result declares."""
     if value is None:
         return NONE
-    if isinstance(value, list | tuple | np.ndarray):
+    if isinstance(value, LISTS):
         each = [shown(spec, one, direction) for one in list(value)[:MOST_LISTED]]
         unit = each[0].rpartition("\N{NO-BREAK SPACE}")[2] if isinstance(spec, Quantity) and each else ""
         if unit and all(one.endswith(unit) for one in each):

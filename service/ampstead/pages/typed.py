@@ -10,7 +10,7 @@ from collections.abc import Mapping
 from typing import Any
 from urllib.parse import quote
 
-from ampstead.declare import Choice, Flag, Fraction, Input, Items, Nested, Quantity, Rate, Spec
+from ampstead.declare import Choice, Flag, Fraction, Input, Items, Quantity, Rate, Spec
 from ampstead.reading.names import parts
 
 Pairs = Mapping[str, str]
@@ -186,4 +186,4 @@ def held(told: Pairs, name: str) -> int:
 
 def is_nested(entry: Input) -> bool:
     """Whether an input is made of others."""
-    return isinstance(entry.spec, Items | Nested)
+    return entry.item is not None

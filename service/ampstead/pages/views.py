@@ -76,13 +76,15 @@ def _page(calculator: Calculator, calculators: Mapping[str, Calculator]) -> Resp
     told = typed.opened(pairs, calculator.inputs)
     calm = all(error.code in CALM for error in errors)
     shown = fields.form(calculator, calculator.examples[0], told, errors, figures.taken(answered) if answered else {})
-    everything = list(fields.fields_of((*shown.first, *shown.more, *shown.aside)))
+    everything = fields.fields_of((*shown.first, *shown.more, *shown.aside)) if errors else ()
     boxes = {field.name: field.errors[0] for field in everything if field.errors}
     address = typed.address(pairs)
     return sent.html(
         "calculator.html",
         status=200 if calm or request.headers.get(sent.FRAGMENT) else 422,
         calculator=calculator,
+        here=f"{request.script_root}/{calculator.name}",
+        api=f"{request.script_root}/v1/{calculator.name}",
         form=shown,
         errors=[
             (error.field if error.field in boxes else "", boxes.get(error.field) or _sentence(error))
@@ -110,13 +112,14 @@ def _answer(answered: Any) -> dict[str, Any]:
     from ampstead import words
     from ampstead.pages import figures
 
-    cautions, said = answered.cautions(), answered.sentence()
+    cautions, said, shown = answered.cautions(), answered.sentence(), figures.figures(answered)
     first = next((caution for caution in cautions if not caution.standing), None)
     return {
         "sentence": words.written(said),
         "first": first,
         "cautions": [caution for caution in cautions if caution is not first],
-        "figures": figures.figures(answered),
+        "main": [each for each in shown if each.main],
+        "further": [each for each in shown if not each.main],
         "tables": list(figures.tables(answered)),
         "spoken": said,
     }
@@ -137,13 +140,18 @@ def _sentence(error: FieldError) -> str:
 
 def _others(
     calculator: Calculator, calculators: Mapping[str, Calculator], pairs: Mapping[str, str]
-) -> list[tuple[Calculator, str]]:
-    """Other calculators that can be asked about the same pack, each with the pack's facts."""
+) -> list[tuple[str, str]]:
+    """Addresses of other calculators that can be asked about the same pack, with the pack's facts, and what they
+    answer."""
     from ampstead.pages.asking_on import others
 
     groups = {name for name, entry in calculator.inputs.items() if entry.group}
     facts = {name: value for name, value in pairs.items() if name in groups}
-    return others(calculator, calculators, facts, MOST_OTHERS)
+    before = f"{request.script_root}/"
+    return [
+        (f"{before}{other.name}?{told}", other.asked)
+        for other, told in others(calculator, calculators, facts, MOST_OTHERS)
+    ]
 
 
 def _with_chemistry(pairs: Mapping[str, str], answered: Any) -> Mapping[str, str]:

@@ -13,7 +13,7 @@ from jinja2 import Environment, FunctionLoader, StrictUndefined
 from markupsafe import Markup, escape
 
 from ampstead.errors import capitalised
-from ampstead.pages.fields import ROOM, TAKEN, Form, Part, fields_of
+from ampstead.pages.fields import ROOM, TAKEN, Field, Form, Part, fields_of
 
 TEMPLATES = Path(__file__).parent / "templates"
 MOST_KEPT = 4096
@@ -49,6 +49,8 @@ def _with_room(parts: tuple[Part, ...]) -> Markup:
 def _is_wrong(part: Part) -> bool:
     """Whether anything is said of a part that nobody else's has: then it is not kept. Neither are rows, of which
     there may be any number; what they are made of is."""
+    if isinstance(part, Field):
+        return bool(part.errors)
     return part.kind == "rows" or any(field.errors for field in fields_of((part,)))
 
 

@@ -73,7 +73,8 @@ class Shape:
         ``failed`` are the names among those given whose values could not be read; nothing is said of what
         hangs on them.
         """
-        given = {name: read[name] for name in self.given if not failed or name in read}
+        names = self.given if not failed else [name for name in self.given if name in read]
+        given = {name: read[name] for name in names}
         values = {**self.base, **given}
         assumed, open_ends = self.plain, failed
         if self.derived:
@@ -87,8 +88,7 @@ class Shape:
                     values[name] = assumed[name] = value
             assumed = {name: assumed[name] for name in self.assumable if name in assumed}
         errors = list(self.broken)
-        missing = [name for name in self.needed if values[name] is None and name not in open_ends]
-        if missing:
+        if self.needed and (missing := [n for n in self.needed if values[n] is None and n not in open_ends]):
             inputs = self.owner.inputs
             errors += [FieldError(name, "missing", _missing(inputs[name])) for name in missing]
             open_ends = open_ends | set(missing)

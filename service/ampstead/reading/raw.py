@@ -20,10 +20,11 @@ def from_query(text: str) -> dict[str, str]:
         If a name is repeated.
     """
     pairs = []
-    for part in text.split("&"):
+    escaped = "%" in text
+    for part in text.replace("+", " ").split("&"):
         if part:
             name, _, value = part.partition("=")
-            pairs.append((_plain(name), _plain(value)))
+            pairs.append((unquote(name), unquote(value)) if escaped else (name, value))
     raw = dict(pairs)
     if len(raw) < len(pairs):
         raise Refusal(
@@ -32,12 +33,6 @@ def from_query(text: str) -> dict[str, str]:
             if times > 1
         )
     return raw
-
-
-def _plain(text: str) -> str:
-    if "+" in text:
-        text = text.replace("+", " ")
-    return unquote(text) if "%" in text else text
 
 
 def from_body(body: bytes, content_type: str, query: str = "") -> Mapping[str, Any]:

@@ -10,7 +10,6 @@ from functools import lru_cache
 from importlib.metadata import PackageNotFoundError, version
 from inspect import signature
 from json import loads
-from operator import itemgetter
 from typing import Any
 
 from ampstead.declare import Band, Calculator, Caution
@@ -44,8 +43,7 @@ def _told(function: Callable[..., Any] | None, nothing: Any = ()) -> Told:
             if (name := "".join(names))
             else (lambda answer, known: function(answer))
         )
-    named = itemgetter(*names)
-    return lambda answer, known: function(answer, **dict(zip(names, named(known), strict=True)))
+    return lambda answer, known: function(answer, **{name: known[name] for name in names})
 
 
 class Teller:

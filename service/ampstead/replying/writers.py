@@ -14,6 +14,8 @@ from ampstead.reading.items import Item
 
 Writer = Callable[[Any], str]
 
+LISTS = (list, tuple, np.ndarray)
+"""Made once: a union written where it is asked for is made anew each time."""
 quoted: Writer = encode_basestring
 """Text as a string of JSON."""
 
@@ -28,7 +30,7 @@ def several(one: Writer) -> Writer:
     """The writer of one value or of a list."""
 
     def write(value: Any) -> str:
-        if isinstance(value, list | tuple | np.ndarray):
+        if isinstance(value, LISTS):
             return f"[{','.join([one(element) for element in value])}]"
         return one(value)
 

@@ -81,7 +81,7 @@ class Charge:
 
     def curve(self, times: ArrayLike) -> tuple[Floats, Floats, Floats]:
         """Voltage of the pack (V), current (A) and charge put in (C) at some times; held after the end."""
-        asked = np.minimum(np.maximum(np.atleast_1d(np.asarray(times, dtype=float)), 0.0), self.time_total)
+        asked = np.minimum(np.maximum(np.array(times, dtype=float, ndmin=1), 0.0), self.time_total)
         i, tau = self.first_current, self._pack.time_constant
         q, w, currents = i * asked, -i * np.expm1(-asked / tau), np.full(asked.shape, i)
         if self._pieces:

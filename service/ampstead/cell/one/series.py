@@ -138,7 +138,8 @@ class SeriesPack:
 
     def __post_init__(self) -> None:
         names = ("states", "capacities", "ohmic", "polarisation")
-        arrays = [np.atleast_1d(np.asarray(getattr(self, name), dtype=float)) for name in names]
+        arrays = [np.asarray(getattr(self, name), dtype=float) for name in names]
+        arrays = [array if array.ndim else array.reshape(1) for array in arrays]
         if len({array.shape for array in arrays}) > 1:
             arrays = list(np.broadcast_arrays(*arrays))
         for name, array in zip(names, arrays, strict=True):
@@ -187,7 +188,8 @@ class SeriesPack:
 
     def spread(self, values: Sequence[float]) -> Floats:
         """One value per kind of cell, laid out per cell."""
-        cells = np.empty(self.cells)
+        cells = [0.0] * self.cells
         for value, members in zip(values, self._kinds.values(), strict=True):
-            cells[members] = value
-        return cells
+            for member in members:
+                cells[member] = value
+        return np.array(cells)

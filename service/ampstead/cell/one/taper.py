@@ -146,12 +146,12 @@ def sampled(pieces: Sequence[tuple[float, float, Taper]], times: Floats) -> tupl
     Each piece is the time and the charge at which its law begins; before the first, that one holds.
     """
     rows = [(t, q, law.c1, law.c2, law.g1, law.g2, law.rate1, law.rate2) for t, q, law in pieces]
-    laws = np.array(rows).T
     if len(rows) > 1:
-        laws = laws[:, np.maximum(np.searchsorted(laws[0], times, side="right") - 1, 0)]
-    began, charge, c1, c2, g1, g2, rate1, rate2 = laws
+        laws = np.array(rows).T
+        rows = [tuple(laws[:, np.maximum(np.searchsorted(laws[0], times, side="right") - 1, 0)])]
+    began, charge, c1, c2, g1, g2, rate1, rate2 = rows[0]
     t = times - began
     x1, x2 = np.expm1(rate1 * t), np.expm1(rate2 * t)
     nil = rate1 == 0.0
-    grown = np.where(nil, t, x1 / np.where(nil, 1.0, rate1)) if nil.any() else x1 / rate1
+    grown = np.where(nil, t, x1 / np.where(nil, 1.0, rate1)) if np.any(nil) else x1 / rate1
     return charge + c1 * grown + c2 * x2 / rate2, g1 + g2 + g1 * x1 + g2 * x2, c1 + c2 + c1 * x1 + c2 * x2
