@@ -248,11 +248,15 @@ def _hint(path: str, calculators: Mapping[str, Calculator]) -> str:
     """What was meant, where an address's last part is nearly a calculator's name."""
     front, _, last = path.removesuffix(BATCH).rpartition("/")
     name, dot, suffix = last.partition(".")
+    if name in calculators and dot and front == "/v1":
+        return f": {name} does not come in the form {clipped(dot + suffix, 12)}."
     hint = did_you_mean(name, calculators)
     tail = BATCH if path.endswith(BATCH) else dot + suffix if dot + suffix in FORMS else ""
     if hint and (front != "/v1" or tail == BATCH):
         meant = hint.removeprefix("; did you mean ").removesuffix("?")
         hint = f"; did you mean /v1/{meant}{tail}?"
+        if meant == name and front == "/v1":
+            hint = f": {meant} takes one question at a time."
     return hint or "; /v1/ lists what there is."
 
 

@@ -209,3 +209,10 @@ def test_ninety_five_of_a_hundred_draws_over_the_doubts_lie_within_the_band(
         drawn = size(answered(name, {**question, **told})["answer"][result])
         within += size(band["low"]) * (1 - 1e-9) <= drawn <= size(band["high"]) * (1 + 1e-9)
     assert within >= 0.95 * times, (within, times, band)
+
+
+def test_results_are_called_as_people_call_them_and_short_times_keep_their_seconds(http: FlaskClient) -> None:
+    told = http.get("/v1/endurance/doubt?cells=3&capacity=2250mAh&current=20A").get_json()["sentence"]
+    assert re.search(r"it moves the flight time between \d minutes and (15|30|45) seconds and \d minutes", told), told
+    nothing = http.get("/v1/charge-left/doubt?cells=4&rest_voltage=15.07V").get_json()["sentence"]
+    assert nothing == "Nothing that was assumed changes the answer to flies."

@@ -202,6 +202,8 @@ def test_a_wrong_method_is_told_the_right_ones(method: str, path: str, offered: 
         ("/v1/charge_current.txt", "did you mean charge-current?"),
         ("/v1/Sag", "did you mean sag?"),
         ("/v1/supplysplit.svg", "did you mean supply-split?"),
+        ("/v1/wattage.pdf", "wattage does not come in the form .pdf."),
+        ("/v1/charge-session/batch", "charge-session takes one question at a time."),
         ("/v1/teapot", "/v1/ lists what there is."),
     ],
 )
@@ -568,3 +570,9 @@ def test_errors_are_not_kept_by_caches_and_are_not_guessed_at(http: FlaskClient)
         reply = source.sent(http)
         assert reply.headers["Cache-Control"] == "no-store"
         assert reply.headers["X-Content-Type-Options"] == "nosniff"
+
+
+def test_an_example_of_a_missing_list_is_json_and_short(http: FlaskClient) -> None:
+    message = http.get("/v1/series-join").get_json()["errors"][0]["message"]
+    shown = message.partition(", like ")[2]
+    assert [pack["name"] for pack in json.loads(shown)] == ["red trainer A"]

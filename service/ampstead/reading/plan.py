@@ -7,7 +7,8 @@ those that follow from others, which checks apply) is a ``Shape``, kept for the 
 """
 
 import inspect
-from collections.abc import Callable, Iterable, Mapping
+import json
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import fields
 from functools import lru_cache
 from operator import itemgetter
@@ -268,6 +269,8 @@ def _for_example(spec: Spec) -> str:
     example = getattr(spec, "example", None)
     if isinstance(spec, Quantity):
         example = spec.dimension.example
+    if isinstance(example, Sequence) and not isinstance(example, str):
+        return f", like {json.dumps(list(example)[:1], ensure_ascii=False)}"
     return "" if example is None else f', like "{example}"' if isinstance(example, str) else f", like {example}"
 
 

@@ -96,13 +96,14 @@ class Doubts:
 
     def sentence(self) -> str:
         """What to measure."""
-        label = self.result.name.replace("_", " ")
+        label = self.result.label
         if not isinstance(self.result.spec, Flag):
             label = f"the {label}"
         first = self.doubts[0] if self.doubts and self.doubts[0].width > 0 else None
         if first is None:
             whole = " of what was tried" if self.unasked else ""
-            return f"Nothing{whole} that was assumed moves {label}."
+            moves = f"changes the answer to {label}" if isinstance(self.result.spec, Flag) else f"moves {label}"
+            return f"Nothing{whole} that was assumed {moves}."
         verb = "Measure" if isinstance(first.assumed.input.spec, Quantity) else "Find out"
         spec = self.result.spec
         if isinstance(spec, Quantity | Number):

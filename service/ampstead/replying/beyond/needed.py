@@ -65,9 +65,9 @@ class Needed:
     def sentence(self) -> str:
         """What is needed, in words."""
         label, spec = self.input.label, self.input.spec
-        told = self.result.name.replace("_", " ")
+        told = self.result.label
         numeric = _numeric(self.result)
-        wish = f"{told} comes to {said(self.result.spec, self.target)}" if numeric else _wish(told, self.target)
+        wish = f"the {told} comes to {said(self.result.spec, self.target)}" if numeric else _wish(told, self.target)
         if self.value is None:
             span = f"{said(spec, self.low)} to {said(spec, self.high)}"
             least = None
@@ -78,7 +78,9 @@ class Needed:
         if self.bound == "any":
             return f"{capitalised(wish)} at every {label} in the range asked."
         if numeric and self.forward is not None and not self.meets:
-            wish = f"{told} steps to {said(self.result.spec, self.there)}, past {said(self.result.spec, self.target)}"
+            wish = (
+                f"the {told} steps to {said(self.result.spec, self.there)}, past {said(self.result.spec, self.target)}"
+            )
         up: Direction = "down" if self.bound == "at most" else "up" if self.bound == "at least" else "near"
         at = f"{self.bound} " if self.bound != "exactly" else ""
         more = "" if self.until is None else f" and at most {said(spec, self.until, 'down')}"

@@ -16,7 +16,7 @@ SPEAK: Mapping[str, Callable[[float, Direction], str]] = {
     "mAh": words.milliampere_hours,
     "°C": words.degrees,
     "K": words.warming,
-    "min": words.duration,
+    "min": words.minutes,
     "s": words.duration,
 }
 OTHERS: Mapping[str, str] = {
