@@ -13,6 +13,8 @@ from typing import Literal
 Direction = Literal["down", "up", "near"]
 Speaker = Callable[[float, Direction], str]
 
+_SAID = re.compile(r"^((?:minus )?[0-9.]+)(.*?)s?$")
+"""A figure as the helpers speak it, and its unit."""
 # Below this nothing is worth a figure: it is spoken as none.
 _NOTHING = 1e-12
 _NUMERALS = (
@@ -194,7 +196,7 @@ def span(low: float, high: float, speak: Speaker = percent) -> str:
     least, most = speak(low, "down"), speak(high, "up")
     if least == most:
         return most
-    (figure, unit), (_, other) = (re.findall(r"^((?:minus )?[0-9.]+)(.*?)s?$", said)[0] for said in (least, most))
+    (figure, unit), (_, other) = (_SAID.findall(said)[0] for said in (least, most))
     return f"{figure if unit == other else least} to {most}"
 
 

@@ -20,11 +20,10 @@ def from_query(text: str) -> dict[str, str]:
         If a name is repeated.
     """
     pairs = []
-    escaped = "%" in text
     for part in text.replace("+", " ").split("&"):
         if part:
             name, _, value = part.partition("=")
-            pairs.append((unquote(name), unquote(value)) if escaped else (name, value))
+            pairs.append((_plain(name), _plain(value)))
     raw = dict(pairs)
     if len(raw) < len(pairs):
         raise Refusal(
@@ -33,6 +32,10 @@ def from_query(text: str) -> dict[str, str]:
             if times > 1
         )
     return raw
+
+
+def _plain(text: str) -> str:
+    return unquote(text) if "%" in text else text
 
 
 def from_body(body: bytes, content_type: str, query: str = "") -> Mapping[str, Any]:

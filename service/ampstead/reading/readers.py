@@ -182,13 +182,10 @@ def _several(spec: Spec, one: Reader) -> Reader:
     """A list, however it was sent; one value alone is a list of one."""
 
     def read(value: Any) -> Any:
+        if isinstance(value, str):
+            return _array(split(value, spec) if isinstance(spec, Quantity) else value.split(","), one)
         elements = _elements(value)
-        if elements is None:
-            if not isinstance(value, str):
-                elements = [value]
-            else:
-                elements = split(value, spec) if isinstance(spec, Quantity) else value.split(",")
-        return _array(elements, one)
+        return _array([value] if elements is None else elements, one)
 
     return read
 

@@ -89,8 +89,13 @@ class Box:
                 if not low < start < high:
                     return False
                 continue
-            near, far = sorted(((low - start) / way, (high - start) / way))
-            first, last = max(first, near), min(last, far)
+            near, far = (low - start) / way, (high - start) / way
+            if near > far:
+                near, far = far, near
+            if near > first:
+                first = near
+            if far < last:
+                last = far
         return first < last
 
 

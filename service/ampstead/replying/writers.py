@@ -31,7 +31,8 @@ def several(one: Writer) -> Writer:
 
     def write(value: Any) -> str:
         if isinstance(value, LISTS):
-            return f"[{','.join([one(element) for element in value])}]"
+            elements = value.tolist() if isinstance(value, np.ndarray) else value
+            return f"[{','.join([one(element) for element in elements])}]"
         return one(value)
 
     return write
