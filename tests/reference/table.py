@@ -95,7 +95,7 @@ def table_of(name: str) -> dict[str, Row]:
             continue
         answer = None
         for result, told in case.get("within", {}).items():
-            rows[result].within += len(told["values"])
+            rows[result].within += 0 if told.get("longer") else len(told["values"])
             rows[result].sources[case["source"]] = None
         for figure in figures(case):
             row = rows.get(figure.result)

@@ -14,6 +14,7 @@ from ampstead.cell.column import Column, each, listed
 from ampstead.cell.kinds.chemistries import CHEMISTRIES, Chemistry
 from ampstead.cell.kinds.curves import Curve, state_band
 from ampstead.cell.kinds.resistance import (
+    COLD_ACTIVATION,
     METHOD_BANDS,
     METHOD_FACTORS,
     TEMPERATURE_BAND,
@@ -461,11 +462,11 @@ class Pack(Extensible):
         low, high = METHOD_BANDS[self.resistance_method]
         factor = METHOD_FACTORS[self.resistance_method]
         low, high = low / factor, high / factor
-        warmths = [
+        mild, steep, steepest = (
             float(temperature_ratio(self.temperature, self.resistance_temperature, activation))
-            for activation in TEMPERATURE_BAND
-        ]
-        return low * min(warmths) / self._warmth, high * max(warmths) / self._warmth
+            for activation in (*TEMPERATURE_BAND, COLD_ACTIVATION)
+        )
+        return low * min(mild, steep) / self._warmth, high * max(mild, steepest) / self._warmth
 
     def resolved(self, states: Floats | None = None) -> SeriesPack:
         """The pack as the cell model takes it, at its own states of charge or at those given."""

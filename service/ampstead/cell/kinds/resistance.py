@@ -66,6 +66,10 @@ ACTIVATION = 20000.0
 TEMPERATURE_BAND: tuple[float, float] = (15000.0, 25000.0)
 """Activation energies that published tables fit, J/mol. **Published** tables, computed fits."""
 
+COLD_ACTIVATION = 35000.0
+"""J/mol, by which resistance may rise in the cold at most: full-order models of published cells in cold air (Ecker et
+al. 2015, by PyBaMM) meet their floor sooner than `TEMPERATURE_BAND` tells. **Own judgement**, from those runs."""
+
 
 def temperature_ratio(
     temperature: ArrayLike, reference: ArrayLike = REFERENCE_TEMPERATURE, activation: ArrayLike = ACTIVATION
