@@ -131,3 +131,63 @@ def test_the_health_checks_own_command_tells_a_dead_service() -> None:
             [sys.executable, "-c", program], env={**os.environ, "PORT": "9"}, capture_output=True, timeout=30
         )
         assert ran.returncode != 0
+
+
+ENGINE = """#!/bin/sh
+# Stands in for a container engine that does all as it should, but for what SPOILT names.
+spoilt() { [ "$SPOILT" = "$1" ]; }
+case "$*" in
+info) ! spoilt engine ;;
+pull*) exit 0 ;;
+image\\ inspect*ampstead-tried*) if spoilt size; then echo 400000000; else echo 200000000; fi ;;
+image\\ inspect*) echo 100000000 ;;
+run\\ --rm*) ! spoilt index ;;
+build*) if spoilt network; then echo "NewConnectionError: no route"; exit 1; fi; ! spoilt build ;;
+run\\ --detach*) ! spoilt bounds && echo made ;;
+inspect*Health*) if spoilt health; then echo unhealthy; else echo healthy; fi ;;
+inspect*ExitCode*) if spoilt stop; then echo 137; else echo 0; fi ;;
+exec\\ made\\ id*) if spoilt user; then echo 0; else echo 10001; fi ;;
+exec\\ made\\ sh*) spoilt disk ;;
+exec\\ made\\ python3*) ! spoilt answers ;;
+esac
+"""
+
+
+@pytest.mark.parametrize(
+    ("spoilt", "status", "told"),
+    [
+        ("nothing", 0, "builds, runs read-only as a plain user, answers and stops"),
+        ("engine", 75, "no container engine answers, and only root may start one"),
+        ("index", 75, "a container cannot run here, or reaches no package index"),
+        ("network", 75, "the build reaches no package index"),
+        ("bounds", 75, "the engine does not run a container that is bounded"),
+        ("build", 1, "it does not build"),
+        ("size", 1, "it adds 300 MB to its base"),
+        ("health", 1, "its health is unhealthy"),
+        ("user", 1, "it runs as user 0"),
+        ("disk", 1, "its files can be written to"),
+        ("answers", 1, "what it answers is wrong"),
+        ("stop", 1, "it ends with status 137"),
+    ],
+)
+def test_the_image_is_tried_where_there_is_an_engine_and_only_a_bad_one_fails(
+    spoilt: str, status: int, told: str, tmp_path: Path
+) -> None:
+    for name, text in (("docker", ENGINE), ("id", "#!/bin/sh\necho 1000\n")):
+        (tmp_path / name).write_text(text, encoding="utf-8")
+        (tmp_path / name).chmod(0o755)
+    ran = subprocess.run(
+        ["sh", TOP / "tests" / "container"],
+        env={**os.environ, "PATH": f"{tmp_path}:{os.environ['PATH']}", "SPOILT": spoilt},
+        capture_output=True,
+        text=True,
+        timeout=60,
+    )
+    assert ran.returncode == status, ran.stdout + ran.stderr
+    assert told in (ran.stderr if status else ran.stdout)
+
+
+def test_ci_tries_the_image_within_bounds_and_says_so_where_it_cannot() -> None:
+    run = (TOP / ".ci" / "run").read_text(encoding="utf-8")
+    assert re.search(r"^timeout --kill-after=\d+ \d+ sh tests/container", run, re.MULTILINE)
+    assert "NOT TRIED" in run
