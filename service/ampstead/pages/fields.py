@@ -27,7 +27,7 @@ FEWEST_NEW = 3
 """Words that a meaning must add to a label to be worth its room."""
 FULL_ROWS = 2
 """Rows of a list that offer all that is asked first; later ones what is told of them, and what must be."""
-MANY_ROWS = 4
+MANY_ROWS = 3
 """Rows told in a question from which on they are short: what is told, or asked first, each in one unit."""
 MOST_OTHERWISE = 6
 """Inputs of a way to tell a thing that are still offered where another way is told already."""

@@ -153,6 +153,8 @@ def _quantity(value: float, spec: Quantity, way: words.Direction) -> str:
     unit = spec.unit
     if unit == "min":
         size, unit = value, "s"
+    if unit == "mΩ" and abs(size) >= 10_000:
+        size, unit = size / 1000, "Ω"
     if unit == "V" and 0 < abs(size) < 0.1:
         size, unit = size * 1000, "mV"
     return _with_unit(words.number(size, digits, way), unit)

@@ -63,7 +63,7 @@ def nodes(names: tuple[str, ...], rules: tuple[OneOf, ...]) -> tuple[Node, ...]:
         if len(ways) == 1:  # no way stands apart from the others: each input says by itself what it excludes
             made += part
         else:
-            made.append(Choice(_question(part, rules), tuple(nodes(way, rules) for way in ways)))
+            made.append(Choice(_question(ways, rules), tuple(nodes(way, rules) for way in ways)))
     return tuple(made)
 
 
@@ -80,9 +80,14 @@ def _connected(names: tuple[str, ...], neighbours: Mapping[str, set[str]]) -> li
     return parts
 
 
-def _question(part: tuple[str, ...], rules: tuple[OneOf, ...]) -> str:
-    """What the inputs of a part all answer: the question of the widest rule among them that asks one."""
-    asking = [rule for rule in rules if rule.asked and rule.members <= set(part)]
+def _question(ways: list[tuple[str, ...]], rules: tuple[OneOf, ...]) -> str:
+    """What the ways all answer: the question of the widest rule between them, none within one, that asks one."""
+    part = {name for way in ways for name in way}
+    asking = [
+        rule
+        for rule in rules
+        if rule.asked and rule.members <= part and not any(rule.members <= set(way) for way in ways)
+    ]
     return max(asking, key=lambda rule: len(rule.names)).asked if asking else ""
 
 

@@ -8,7 +8,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from html import escape
 from pathlib import Path
-from textwrap import wrap
+from textwrap import shorten, wrap
 from typing import Any
 
 import numpy as np
@@ -299,13 +299,20 @@ def _bars(picture: Bars, table: Any, columns: Mapping[str, Result], head: int) -
     labels = getattr(table, picture.label)
     is_count = isinstance(columns[picture.label].spec, Count)
     head += SUBJECT * max(0, len(limits) - 1)
-    bottom = head + ROW * len(labels)
+    names = [f"{picture.label} {label:.0f}" if is_count else str(label) for label in labels]
+    room = int((WIDTH - RIGHT - x.start - 4) / LETTER)
+    parted = any(len(f"{name}: {said}") > room for name, said in zip(names, picture.words, strict=True))
+    high = ROW + SUBJECT if parted else ROW
+    bottom = head + high * len(labels)
     paper = Paper(Box(EDGE, 0, WIDTH - RIGHT, bottom))
     rows = _named_limits(paper, limits, x, head, bottom)
-    for place, label in enumerate(labels):
-        y = head + ROW * place
-        name = f"{picture.label} {label:.0f}" if is_count else str(label)
-        paper.write(f"{name}: {picture.words[place]}", "", [Spot(x.start + 4, y + 16)])
+    for place, (name, said) in enumerate(zip(names, picture.words, strict=True)):
+        y = head + high * place
+        if parted:  # what is too long for a line stands in two
+            paper.write(shorten(name, room, placeholder=" …"), "", [Spot(x.start + 4, y + 16)])
+            y += SUBJECT
+            said = shorten(said, room, placeholder=" …")
+        paper.write(said if parted else f"{name}: {said}", "", [Spot(x.start + 4, y + 16)])
         at = x.at(starts[place])
         for kind, row in reversed(list(zip(("bar0", "trough"), lengths, strict=False))):
             width = max(x.at(starts[place] + row[place]) - at, 0.0)

@@ -29,9 +29,10 @@ def test_inputs_that_exclude_each_other_are_ways_and_those_beside_each_other_are
 
 
 def test_a_way_may_hold_a_choice_of_its_own() -> None:
-    rules = (OneOf("packs", "cells"), OneOf("packs", "state"), OneOf("packs", "rest"), OneOf("state", "rest"))
+    full = OneOf("state", "rest", asked="How full is it?")
+    rules = (OneOf("packs", "cells"), OneOf("packs", "state"), OneOf("packs", "rest"), full)
     (choice,) = nodes(("packs", "cells", "state", "rest"), rules)
-    assert choice == Choice("", (("packs",), ("cells", Choice("", (("state",), ("rest",))))))
+    assert choice == Choice("", (("packs",), ("cells", Choice("How full is it?", (("state",), ("rest",))))))
 
 
 @given(st.lists(st.lists(st.sampled_from(NAMES), min_size=2, max_size=4, unique=True), max_size=6))
