@@ -135,7 +135,20 @@ def test_many_rows_are_folded_and_what_is_wrong_in_one_is_told_there(
     phone.get_by_role("button", name="CSV").click(trial=True)
     phone.get_by_role("button", name="Text").click()
     expect(phone.locator("body")).to_contain_text("on the left charger")
-    assert complaints == []
+    # A machine that is busy with other tests may say so; then the page asks again.
+    assert [said for said in complaints if "503" not in said] == []
+
+
+def test_a_service_that_is_busy_is_asked_again(browser: Browser, site: str) -> None:
+    with browser.new_context(service_workers="block") as context:
+        page = context.new_page()
+        page.goto(f"{site}/wattage?cells=3&capacity=1150mAh")
+        busy = [503, 503]
+        page.route("**/wattage?*", lambda route: route.fulfill(status=busy.pop()) if busy else route.continue_())
+        page.get_by_label("Cells in series").fill("4")
+        expect(page).to_have_url(f"{site}/wattage?cells=4&capacity=1150mAh")
+        expect(page.locator("main")).to_have_class("asked")
+        assert busy == []
 
 
 def test_without_script_a_form_answers_too(browser: Browser, site: str) -> None:

@@ -38,6 +38,7 @@
 
   if (!form) return;
   const main = document.getElementById("main");
+  const BUSY = 1000; // milliseconds after which a busy service is asked again
   let waiting = 0;
   let asked = 0;
 
@@ -102,13 +103,18 @@
     try {
       const reply = await fetch(address, { headers: { "X-Page-Part": "1" } });
       const text = await reply.text();
-      if (mine !== asked || !reply.ok) return;
+      if (mine !== asked) return;
+      if (reply.status === 503) {
+        waiting = setTimeout(answer, BUSY);
+        return;
+      }
+      if (!reply.ok) throw new Error(reply.status);
       refreshed(new DOMParser().parseFromString(text, "text/html"));
       const seen = new URL(reply.url);
       history.replaceState(null, "", seen.pathname + seen.search);
       main.classList.remove("stale");
-    } catch {
-      if (mine === asked) document.getElementById("said").textContent = "The service cannot be reached now; the answer is not known.";
+    } catch (fault) {
+      if (mine === asked) document.getElementById("said").textContent = `The service cannot ${fault instanceof TypeError ? "be reached" : "answer this"} now; the answer is not known.`;
     }
   };
 
