@@ -380,7 +380,7 @@ def sentence(answer: ChargeSession, *, start: str | None, bands: Mapping[str, Ba
         late = [f"{the(entry.pack)} may be late by {duration(entry.late_by, 'up')}" for entry in answer.late]
         done += f", and {listed(late[:SPOKEN])}{further(len(late) - SPOKEN, 'pack')}"
     said = f"{'; '.join(order)}{further(more, 'charge')}."
-    return sentences(capitalised(said), f"{done}.", f"Not charged: {missing}." if told else None)
+    return sentences(capitalised(said), f"{done}{f'; not charged: {missing}' if told else ''}.")
 
 
 def on(entry: PlannedCharge, session: Session) -> str:

@@ -169,7 +169,7 @@ def sentence(answer: CountedDischarge, *, pack: Pack, bands: Mapping[str, Band])
     return sentences(
         f"{named[0].upper()}{named[1:]} holds about {milliampere_hours(answer.measured_capacity)}{label}, likely "
         f"{span(band.low, band.high, milliampere_hours)}.",
-        f"The cut-off left {percent(answer.left_behind)} of it behind.",
+        f"The cut-off left {percent(answer.left_behind) if answer.left_behind > 0 else 'nothing'} of it behind.",
     )
 
 

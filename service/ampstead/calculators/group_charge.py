@@ -270,6 +270,11 @@ def group_charge(
             limited_by = max([*binding, *([named] if by_charger else [])], key=ORDER.index)
     taken = np.zeros(len(packs)) if group.run is None else group.run.largest
     timed = group.run is not None and packs[0].kind.charge_timed
+    drawn = group.run.largest_total if group.run else 0.0
+    if group.run and not timed:
+        # A charge of such packs goes on where the curve ends: what is set flows, as charge-current has it.
+        drawn, first = group.total, group.run.bank.first_currents(group.total)[0]
+        taken = np.maximum(taken, first)
     return GroupCharge(
         total_current=group.total,
         limited_by=limited_by,
@@ -278,7 +283,7 @@ def group_charge(
             GroupShare(name, float(most), current_rate(float(most), pack.charge))
             for name, most, pack in zip(names(packs), taken, packs, strict=True)
         ],
-        supply_power=end_voltage * group.run.largest_total / efficiency if group.run else 0.0,
+        supply_power=end_voltage * drawn / efficiency,
         time_total=group.run.time_total if group.run and timed else None,
         within_limit=join.within_limit,
         peak_rate=0.0 if join.refused else join.peak_rate,

@@ -223,13 +223,13 @@ def sentence(
 ) -> str:
     """The answer as spoken. A size that keeps drop and heat is named only where the one asked for does not."""
     lost = volts(answer.drop, "up") if answer.drop >= 1 else millivolts(answer.drop, "up")
-    part = "" if answer.drop_fraction is None else f", {percent(answer.drop_fraction, 'up')} of the voltage"
+    part = "" if answer.drop_fraction is None else f", {percent(answer.drop_fraction, 'up')} of the voltage,"
     heat = f"{watts(answer.loss_power, 'up')} into heat, {watts(answer.loss_per_metre, 'up')} a metre,"
     if max(answer.loss_power, answer.loss_per_metre) < HARDLY:
         heat = "next to nothing into heat,"
     start = (
-        f"At {amperes(current)} this {wire(gauge).spoken} lead of {metres(length)} loses {lost}{part}. "
-        f"It turns {heat} both conductors counted and taken at {degrees(conductor_temperature)}."
+        f"At {amperes(current)} this {wire(gauge).spoken} lead of {metres(length)} loses {lost}{part} "
+        f"and turns {heat} both conductors counted and taken at {degrees(conductor_temperature)}."
     )
     hot = answer.loss_per_metre > HOT * (1 + SLACK)
     deep = answer.drop_fraction is not None and answer.drop_fraction > drop_limit * (1 + SLACK)

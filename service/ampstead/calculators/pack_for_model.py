@@ -65,7 +65,7 @@ SLACK = 1e-9
 
 MOST_USED = 1e3
 """How far beyond its limit a pack is told to be at most, so that every figure stays one."""
-FAR_BEYOND = 10.0
+FAR_BEYOND = 9.9
 """Times a limit: a figure beyond that tells nothing more aloud."""
 CURVE_POINTS = 36
 

@@ -400,7 +400,7 @@ OWN_CAUTIONS: Table = {
     # This project's own judgement.
     "series-reversed": (
         "danger",
-        "Flown on, the others drive the weakest cell of {pack} below empty from {charge} on, while the motor still "
+        "Flown on, the others drive the weakest cell of {pack} below empty {charge}, while the motor still "
         "pulls: such a cell is ruined, and may burn when it is charged. Set the timer by that pack.",
     ),
     "series-near-empty": (
@@ -425,6 +425,7 @@ def cautions(
     yield from of_packs([(name, state_cautions(pack)) for name, pack in zip(called, packs, strict=True)])
     if answer.charge_to_empty is not None and answer.first_pack is not None:
         charge = milliampere_hours(answer.charge_to_empty, "down")
+        charge = "at once" if charge.startswith("0 ") else f"from {charge} on"
         yield caution("series-reversed", pack=called[answer.first_pack - 1], charge=charge)
         if answer.verdict != "join":
             yield caution("series-near-empty")

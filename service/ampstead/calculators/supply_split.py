@@ -376,8 +376,9 @@ def sentence(answer: SupplySplit, *, supply_rating: float, headroom: float, inpu
     kept = f", {percent(headroom)} kept free" if headroom else ""
     if answer.fits:
         spare = watts(answer.spare_power, "down")
-        at = "" if answer.bus_voltage is None else f", at {volts(answer.bus_voltage, 'down')} under load"
-        first = f"The supply of {watts(supply_rating)} carries the {loads}{at}{kept}, and {spare} are spare."
+        spare = "nothing is" if spare.startswith("0 ") else f"{spare} are"
+        at = "" if answer.bus_voltage is None else f" at {volts(answer.bus_voltage, 'down')}"
+        first = f"The supply of {watts(supply_rating)} carries the {loads}{at}{kept}, and {spare} spare."
     else:
         starved = [entry.name for entry in answer.allotments if not entry.allotted_power and entry.asked_power]
         nothing = f", and {listed(starved)} {'gets' if len(starved) == 1 else 'get'} nothing" if starved else ""

@@ -360,8 +360,11 @@ def unfit_words(join: Join) -> Iterator[str]:
 
 
 def shortened(said: Sequence[str]) -> Sequence[str]:
-    """Two of some sentences that each refuse a pack: the first, and one that counts the others where they are more."""
-    return said if len(said) < 3 else (said[0], f"{capitalised(count(len(said) - 1, 'other pack'))} are ruled out too.")
+    """One sentence of several that each refuse a pack: the first, and the other, or how many there are."""
+    if len(said) < 2:
+        return said
+    other = said[1] if len(said) == 2 else f"{count(len(said) - 1, 'other pack')} are ruled out too."
+    return (f"{said[0].removesuffix('.')}; {other}",)
 
 
 def join_cautions(join: Join, given: frozenset[str]) -> Iterator[Caution]:

@@ -336,3 +336,14 @@ def test_of_two_packs_there_is_one_other() -> None:
     assert "from the other when they are joined." in two
     three = reply("group-charge", packs=[pack, pack, pack | {"rest_voltage": "12 V"}])["sentence"]
     assert "from the others when they are joined." in three
+
+
+def test_lead_that_stands_at_the_top_of_its_curve_still_draws_what_is_set() -> None:
+    full = {"chemistry": "lead", "cells": 6, "capacity": "7200 mAh", "rest_voltage": "12.9 V"}
+    alone = answer("charge-current", **full)["supply_power"]
+    alike = answer("group-charge", packs=[full, full])
+    assert alike["supply_power"] == pytest.approx(2 * alone)
+    assert [share["current"] for share in alike["packs"]] == pytest.approx([0.72, 0.72])
+    uneven = answer("group-charge", packs=[full, full | {"rest_voltage": "12.88 V"}], charger_current_limit="1 A")
+    assert uneven["supply_power"] == pytest.approx(14.4 * 1 / 0.85)
+    assert sum(share["current"] for share in uneven["packs"]) == pytest.approx(1, rel=0.02)

@@ -183,3 +183,12 @@ def test_so_cold_that_nobody_knows_the_packs_are_not_let_off() -> None:
     assert cold.startswith("Do not fly these lithium-polymer packs in series: at minus 12 degrees nobody can say")
     cool = [pack | {"temperature": "-10 °C"}] * 2
     assert "may be flown in series" in reply("series-join", packs=cool, current="5 A")["sentence"]
+
+
+def test_a_cell_that_is_empty_already_is_driven_lower_at_once() -> None:
+    trainer = {"cells": 3, "capacity": "2250 mAh", "cell_resistance": "8.5 mΩ"}
+    told = reply("series-join", packs=[trainer, trainer | {"state_of_charge": 0}], current="23 A")["cautions"]
+    assert "below empty at once, while" in next(entry["text"] for entry in told if entry["code"] == "series-reversed")
+    told = reply("series-join", packs=[trainer, trainer | {"state_of_charge": 0.9}], current="23 A")["cautions"]
+    text = next(entry["text"] for entry in told if entry["code"] == "series-reversed")
+    assert "below empty from 2020 milliampere hours on, while" in text

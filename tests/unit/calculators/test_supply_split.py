@@ -284,7 +284,7 @@ def test_the_voltage_of_the_bus_is_spoken_where_it_can_be_reckoned() -> None:
     told = {"supply_rating": "180 W", "loads": "60 W", "supply_voltage": "14.2 V", "source_resistance": "20 mΩ"}
     got = reply("supply-split", **told)
     assert got["answer"]["bus_voltage"]["value"] == pytest.approx(14.115, abs=0.001)
-    said = "The supply of 180 watts carries the load, at 14.11 volts under load, 10 percent kept free, and"
+    said = "The supply of 180 watts carries the load at 14.11 volts, 10 percent kept free, and"
     assert got["sentence"].startswith(said)
     assert "volts" not in reply("supply-split", supply_rating="180 W", loads="60 W")["sentence"]
 
@@ -294,3 +294,7 @@ def test_loads_of_one_name_are_told_apart() -> None:
     got = reply("supply-split", supply_rating="110 W", loads=loads)
     assert [entry["name"] for entry in got["answer"]["allotments"]] == ["left charger 1", "left charger 2"]
     assert "left charger 2 gets nothing" in got["sentence"]
+
+
+def test_a_supply_used_up_has_nothing_to_spare() -> None:
+    assert reply("supply-split", supply_rating="100 W", loads="90 W")["sentence"].endswith(", and nothing is spare.")

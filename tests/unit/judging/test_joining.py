@@ -191,3 +191,10 @@ def test_a_group_has_the_same_judgement() -> None:
     far = [TWO[0] | {"rest_voltage": "12.0 V"}, TWO[1]]
     assert "join-too-hard" in cautions("group-charge", packs=far)
     assert answer("parallel-join", packs=far)["within_limit"] is False
+
+
+def test_packs_that_may_not_be_joined_are_refused_in_one_sentence() -> None:
+    crashed, wet = pack(condition="crashed"), pack(condition="wet")
+    assert list(unfit_words(join(crashed, wet))) == ["Pack 1: it crashed; Pack 2: it got wet."]
+    said = ["Pack 1: it crashed; two other packs are ruled out too."]
+    assert list(unfit_words(join(crashed, wet, pack(condition="swollen")))) == said
