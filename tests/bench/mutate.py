@@ -58,6 +58,8 @@ DOCUMENT = [
     "tests/contract/test_openapi.py::test_the_check_tells_a_stale_file_and_the_command_that_mends_it[None]",
 ]
 """Hold defaults and examples against what is committed."""
+UNNEEDED = [argument for name in ("cacheprovider", "schemathesis", "xdist") for argument in ("-p", f"no:{name}")]
+"""Parts of pytest that cost time at each start."""
 LONGEST = 300
 """Seconds of a processor after which a change counts as noticed: it made something endless."""
 SWAPPED = {
@@ -242,10 +244,10 @@ class Places(ast.NodeVisitor):
 
 
 def changes(path: str, text: str) -> list[Change]:
-    """Every change of one file that still compiles."""
+    """Every change of one file."""
     places = Places(path, text)
     places.visit(ast.parse(text))
-    return [change for change in places.found if compiles(changed(text, change))]
+    return places.found
 
 
 def changed(text: str, change: Change) -> str:
@@ -277,7 +279,8 @@ def modules(root: Path) -> list[Path]:
 def runs(root: Path, path: str) -> Iterator[list[str]]:
     """The tests of a file, each run as pytest's arguments: those of its name, then wider ones and its calculators'.
 
-    Of tests that are asked of each calculator, a calculator's file wants its own alone.
+    Of tests that are asked of each calculator, a calculator's file wants its own alone, and those first: most changes
+    are noticed there.
     """
     stem, calculators = Path(path).stem, users(root, path)
     own = sorted(str(test.relative_to(root)) for test in root.glob(f"tests/*/**/test_{stem}.py"))
@@ -288,9 +291,12 @@ def runs(root: Path, path: str) -> Iterator[list[str]]:
     wider = [
         test for test in (*served, *WIDE[path.split("/")[0]], *(answers if calculators else ())) if test not in own
     ]
-    others = [file.stem for file in modules(root) if path.startswith("calculators/") and file.stem != stem]
-    unasked = " or ".join(f"[{name.replace('_', '-')}" for name in others)
-    yield [*wider, *(["-k", f"not ({unasked})"] if unasked else [])]
+    if path.startswith("calculators/"):
+        asked = " or ".join(f"[{file.stem.replace('_', '-')}" for file in modules(root))
+        yield [*wider, "-k", f"[{stem.replace('_', '-')}"]
+        yield [*wider, "-k", f"not ({asked})"]
+    else:
+        yield wider
 
 
 def noticed(copy: Path, change: Change, text: str) -> bool:
@@ -301,7 +307,7 @@ def noticed(copy: Path, change: Change, text: str) -> bool:
     try:
         for tests in runs(copy, change.path):
             limited = ["sh", "-c", f'ulimit -t {LONGEST}; exec "$@"', "sh"]
-            command = [*limited, sys.executable, "-m", "pytest", "-qx", "-p", "no:cacheprovider", *tests]
+            command = [*limited, sys.executable, "-m", "pytest", "-qx", *UNNEEDED, *tests]
             run = subprocess.run(command, cwd=copy, env=environment, capture_output=True, timeout=9 * LONGEST)
             unloaded = b"while loading conftest" in run.stderr
             if run.returncode in (1, 2) or run.returncode < 0 or unloaded:  # a test failed, or could not be imported
@@ -350,8 +356,9 @@ def main() -> None:
     paths = sorted({path for pattern in asked.files for path in (ROOT / SOURCE).glob(pattern)})
     texts = {str(path.relative_to(ROOT / SOURCE)): path.read_text("utf-8") for path in paths}
     every = [change for name, text in texts.items() for change in changes(name, text)]
-    if not asked.all:
-        every = random.Random(asked.seed).sample(every, min(asked.sample, len(every)))
+    random.Random(asked.seed).shuffle(every)
+    compiled = (change for change in every if compiles(changed(texts[change.path], change)))
+    every = list(itertools.islice(compiled, None if asked.all else asked.sample))
     survivors, listed = [], known()
     with tempfile.TemporaryDirectory() as directory, ThreadPoolExecutor(asked.at_once) as pool:
         free: SimpleQueue[Path] = SimpleQueue()
@@ -365,11 +372,12 @@ def main() -> None:
             finally:
                 free.put(copy)
 
-        for change, seen in pool.map(tried, every):
+        for number, (change, seen) in enumerate(pool.map(tried, every), 1):
             if not seen:
                 told = change.told(texts[change.path])
                 survivors.append(told)
-                print(f"{'listed  ' if told in listed else 'SURVIVED'} line {change.line} of {told}", flush=True)
+                state = "listed" if told in listed else "SURVIVED"
+                print(f"{number} {state} line {change.line} of {told}", flush=True)
     part = len(survivors) / len(every) if every else 0.0
     unexplained = sum(told not in listed for told in survivors)
     print(f"{len(every)} changes, {len(survivors)} not noticed ({part:.1%}), {unexplained} of them without a reason")

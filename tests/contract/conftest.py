@@ -15,6 +15,13 @@ from flask.testing import FlaskClient
 from jsonschema import Draft202012Validator
 
 from ampstead.app import create_app
+from ampstead.calculators import registry
+
+
+@pytest.fixture(scope="session", params=registry())
+def name(request: pytest.FixtureRequest) -> str:
+    """Each calculator; of the session's scope, so that all rules are put to the questions of one before the next."""
+    return str(request.param)
 
 
 @pytest.fixture(scope="session")

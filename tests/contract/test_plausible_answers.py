@@ -3,35 +3,17 @@
 import json
 import math
 from collections.abc import Iterator
-from functools import cache
 from typing import Any
 
-import pytest
-from profiles import count
-from questions import many
-from reference.asking import client
+from contract.asked import QUESTIONS, asked
 
 from ampstead.calculators import registry
 
-CALCULATORS = registry()
-QUESTIONS = count(60, 1000)
 LEAST = {"°C": -273.15}
 NEVER_NEGATIVE = {"V", "W", "mΩ", "Wh", "g", "m", "mm²", "min", "s", "W/m", "K/s"}
 """Units of what has no sign in any answer. A current and a charge have one where they are exchanged, and a loss per day
 where a cell gained."""
 SLACK = 1e-9
-each = pytest.mark.parametrize("name", CALCULATORS)
-
-Asked = tuple[dict[str, Any], dict[str, Any]]
-
-
-@cache
-def asked(name: str) -> list[Asked]:
-    """Questions that were answered, each with its reply; none twice."""
-    posted = {json.dumps(question): question for question in many(CALCULATORS[name], QUESTIONS)}
-    replies = [(question, client().post(f"/v1/{name}", json=question)) for question in posted.values()]
-    assert {reply.status_code for _, reply in replies} <= {200, 422}
-    return [(question, reply.get_json()) for question, reply in replies if reply.status_code == 200]
 
 
 def figures(value: Any, path: str = "") -> Iterator[tuple[str, float, str | None]]:
@@ -52,12 +34,10 @@ def faultless(faults: list[str]) -> None:
     assert not faults, "\n".join([f"{len(faults)} faults, such as", *faults[:5]])
 
 
-@each
 def test_enough_random_questions_are_answered(name: str) -> None:
-    assert len(asked(name)) >= QUESTIONS / 15, "the questions made are mostly refused"
+    assert len(asked(name)) - len(registry()[name].examples) >= QUESTIONS / 15, "the questions made are mostly refused"
 
 
-@each
 def test_no_answer_is_a_figure_that_cannot_be(name: str) -> None:
     faultless(
         [
@@ -82,7 +62,6 @@ def misfit(band: dict[str, Any], answer: Any) -> str | None:
     return None if low < high or answer == 0 else f"{low} to {high} has no width"
 
 
-@each
 def test_every_band_is_of_a_result_in_its_unit_and_holds_it(name: str) -> None:
     faults = []
     for question, reply in asked(name):
