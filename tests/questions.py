@@ -1,9 +1,11 @@
-"""Questions made from the declarations: within bounds, units and rules, near the examples or anywhere."""
+"""Questions made from the declarations: within bounds, units and rules, near the examples or anywhere.
 
+Whoever draws is a ``Random``: Python's own where there are thousands to make, since hypothesis takes many times as
+long; that of hypothesis (``strategies.randoms``) where a failure is to be made small.
+"""
+
+from random import Random
 from typing import Any
-
-from hypothesis import HealthCheck, Phase, given, settings
-from hypothesis import strategies as st
 
 from ampstead.declare import (
     Bounds,
@@ -21,51 +23,60 @@ from ampstead.declare import (
 )
 from ampstead.units import quantity
 
+EDGES = 0.08
+"""How often a number stands at either of its bounds."""
+LETTERS = (
+    "abcdefghijklmnopqrstuvwxyz",
+    "ABCDEFGHIJKLMNOPQRSTUVWXYZ 0123456789",
+    " .,;:#-_'&<>%/(){}",
+    "éßΩµжπ漢٣½²\u00a0🛩",
+)
 
-def numbers(spec: Bounds, example: float | None, to_si: Any, near: bool) -> st.SearchStrategy[float]:
-    """Numbers within a spec's bounds: near its example, or anywhere, evenly over orders of magnitude."""
+
+def number(chance: Random, spec: Bounds, example: float | None, to_si: Any, near: bool) -> float:
+    """One within a spec's bounds: near its example, or anywhere, evenly over orders of magnitude, or at an edge."""
     edges = [None if bound is None else to_si(bound) for bound in (spec.above, spec.at_least, spec.below, spec.at_most)]
     low = max((edge for edge in edges[:2] if edge is not None), default=-1e3)
     high = min((edge for edge in edges[2:] if edge is not None), default=1e3)
     if near and example is not None:
-        return st.floats(0.9, 1.1).map(lambda part: min(max(part * example, low), high))
+        return float(min(max(chance.uniform(0.9, 1.1) * example, low), high))
+    at = chance.random()
+    if at < EDGES and edges[1] is not None:
+        return float(low)
+    if at > 1 - EDGES:
+        return float(high)
     if low < 0:
-        return st.floats(low, high)
+        return chance.uniform(low, high)
     least = max(low, high * 1e-9)
-    spread = st.floats(0, 1).map(lambda part: min(max(least * (high / least) ** part, least), high))
-    return spread if edges[1] is None else st.one_of(st.just(low), spread)
+    return float(min(max(least * (high / least) ** chance.random(), least), high))
 
 
-def written(spec: Any, near: bool) -> st.SearchStrategy[Any]:
+def written(chance: Random, spec: Any, near: bool) -> Any:
     """One value in one of the forms that the contract reads."""
     match spec:
         case Quantity():
-            example = None if spec.example is None else first_of(spec)
-            return st.builds(
-                in_unit,
-                numbers(spec, example, spec.si, near),
-                st.sampled_from(sorted(spec.dimension.scales.items())),
-                st.booleans(),
-            )
+            si = number(chance, spec, None if spec.example is None else first_of(spec), spec.si, near)
+            return in_unit(si, chance.choice(sorted(spec.dimension.scales.items())), chance.random() < 0.5)
         case Count():
-            low, high = int(spec.at_least or 0), int(spec.at_most or 24)
-            return st.integers(low, high).flatmap(lambda size: st.sampled_from([size, float(size), str(size)]))
+            size = chance.randint(int(spec.at_least or 0), int(spec.at_most or 24))
+            return chance.choice([size, float(size), str(size)])
         case Rate():
-            return numbers(spec, plain(spec), float, near).flatmap(
-                lambda rate: st.sampled_from([rate, f"{rate!r}C", f" {rate!r} c "])
-            )
+            rate = number(chance, spec, plain(spec), float, near)
+            return chance.choice([rate, f"{rate!r}C", f" {rate!r} c "])
         case Fraction():
-            return numbers(spec, plain(spec), float, near).flatmap(
-                lambda part: st.sampled_from([part, repr(part), f"{part * 100!r} %"])
-            )
+            part = number(chance, spec, plain(spec), float, near)
+            return chance.choice([part, repr(part), f"{part * 100!r} %"])
         case Number():
-            return numbers(spec, plain(spec), float, near).flatmap(lambda size: st.sampled_from([size, repr(size)]))
+            size = number(chance, spec, plain(spec), float, near)
+            return chance.choice([size, repr(size)])
         case Choice():
-            return st.sampled_from([*spec.options, *(option.upper() for option in spec.options)])
+            return chance.choice([*spec.options, *(option.upper() for option in spec.options)])
         case Flag():
-            return st.sampled_from([True, False, "true", "False"])
+            return chance.choice([True, False, "true", "False"])
         case Text():
-            return st.text(max_size=spec.longest)
+            kinds = chance.choice((LETTERS, LETTERS[:1], LETTERS[1:2]))
+            length = min(chance.choice((0, 1, 5, 12, 40)), spec.longest)
+            return "".join(chance.choice(chance.choice(kinds)) for _ in range(length))
     raise TypeError(spec)
 
 
@@ -86,47 +97,44 @@ def in_unit(si: float, unit: tuple[str, Any], as_object: bool) -> Any:
     return {"value": value, "unit": name} if as_object else f"{value!r} {name}"
 
 
-def values(entry: Input, cells: int, near: bool) -> st.SearchStrategy[Any]:
+def values(chance: Random, entry: Input, cells: int, near: bool) -> Any:
     if entry.item:
-        item = items(entry.item, cells, near)
-        return st.lists(item, min_size=2, max_size=3) if entry.many else item
-    one = written(entry.spec, near)
+        item = entry.item
+        made = [items(chance, item, cells, near) for _ in range(chance.choice((2, 3)) if entry.many else 1)]
+        return made if entry.many else made[0]
     if entry.name == "cells":
-        return st.just(cells)
+        return cells
     if isinstance(entry.spec, Text) and entry.required:
-        return st.just(entry.spec.example)  # its own small grammar, such as a gauge's
-    if not entry.many:
-        return one
-    lengths = st.sampled_from([cells] * 9 + [cells + 1])  # now and then one that the pack does not have
-    several = lengths.flatmap(lambda length: st.lists(one, min_size=length, max_size=length))
-    return st.one_of(one, several) if entry.one else several
+        return entry.spec.example  # its own small grammar, such as a gauge's
+    if not entry.many or (entry.one and chance.random() < 0.5):
+        return written(chance, entry.spec, near)
+    length = cells + (chance.random() < 0.1)  # now and then one that the pack does not have
+    return [written(chance, entry.spec, near) for _ in range(length)]
 
 
-@st.composite
-def items(draw: st.DrawFn, owner: Calculator | ItemType, cells: int, near: bool) -> dict[str, Any]:
+def items(chance: Random, owner: Calculator | ItemType, cells: int, near: bool) -> dict[str, Any]:
     """A question, or a nested part of one, that keeps the rules of exclusion."""
     ruled_out: set[str] = set()
     for rule in owner.rules:
         allowed = [name for name in rule.names if name not in ruled_out]
-        kept = draw(st.sampled_from(allowed if rule.required and allowed else [*allowed, None]))
+        kept = chance.choice(allowed if rule.required and allowed else [*allowed, None])
         ruled_out |= set(rule.names) - {kept}
     made = {}
     for name, entry in owner.inputs.items():
         if name in ruled_out:
             continue
         needed = entry.required or any(rule.required and name in rule.names for rule in owner.rules)
-        if needed or draw(st.integers(0, 2)) == 0:
-            made[name] = draw(values(entry, cells, near))
+        if needed or chance.randrange(3) == 0:
+            made[name] = values(chance, entry, cells, near)
     return made
 
 
 LEAD_ALONE = {"peukert", "rated_hours"}
 
 
-@st.composite
-def around(draw: st.DrawFn, calculator: Calculator) -> dict[str, Any]:
+def around(chance: Random, calculator: Calculator) -> dict[str, Any]:
     """One of the declared examples, with some of its inputs near those values and with further ones."""
-    example = draw(st.sampled_from(calculator.examples))
+    example = chance.choice(calculator.examples)
     listed = [value.count(",") + 1 for value in example.values() if isinstance(value, str) and "," in value]
     cells = int(example.get("cells", listed[0] if listed else 4))
     ruled_out = {name for rule in calculator.rules if example.keys() & set(rule.names) for name in rule.names}
@@ -136,25 +144,18 @@ def around(draw: st.DrawFn, calculator: Calculator) -> dict[str, Any]:
     for name, entry in calculator.inputs.items():
         near_by = name in example and not entry.item and not entry.many and name != "cells"
         further = name not in example and name not in ruled_out
-        if (near_by or further) and draw(st.integers(0, 5)) == 0:
-            made[name] = draw(values(entry, cells, near=True))
+        if (near_by or further) and chance.randrange(6) == 0:
+            made[name] = values(chance, entry, cells, near=True)
             ruled_out |= {other for rule in calculator.rules if name in rule.names for other in rule.names}
     return made
 
 
 def many(calculator: Calculator, size: int) -> list[dict[str, Any]]:
     """Questions of every kind at once, the same on each run."""
-    made: list[dict[str, Any]] = []
-    kinds = st.one_of(
-        around(calculator),
-        st.integers(1, 6).flatmap(lambda cells: items(calculator, cells, True)),
-        st.integers(1, 6).flatmap(lambda cells: items(calculator, cells, False)),
+    chance = Random(calculator.name)
+    kinds = (
+        lambda: around(chance, calculator),
+        lambda: items(chance, calculator, chance.randint(1, 6), near=True),
+        lambda: items(chance, calculator, chance.randint(1, 6), near=False),
     )
-
-    @settings(max_examples=size, phases=[Phase.generate], suppress_health_check=list(HealthCheck))
-    @given(kinds)
-    def put(question: dict[str, Any]) -> None:
-        made.append(question)
-
-    put()
-    return made
+    return [chance.choice(kinds)() for _ in range(size)]

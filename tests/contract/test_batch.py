@@ -357,6 +357,31 @@ def test_two_values_with_a_space_are_a_list_but_a_thousand_is_not(http: FlaskCli
     assert thousand["problem"].startswith("capacity")
 
 
+@pytest.mark.parametrize(
+    ("heading", "cell"),
+    [("shares", "0.2 0.3 0.5"), ("shares", "20 % 30 % 50 %"), ("shares", "20% 0.3 50%"), ("shares [%]", "20 30 50")],
+)
+def test_fractions_in_one_cell_are_a_list(heading: str, cell: str, http: FlaskClient) -> None:
+    (row,) = read(table(http, "endurance", f"cells,capacity,currents,{heading}\n3,2250 mAh,8 20 42 A,{cell}\n"))
+    asked = {"cells": 3, "capacity": "2250 mAh", "currents": ["8 A", "20 A", "42 A"], "shares": [0.2, 0.3, 0.5]}
+    alone = http.post("/v1/endurance", json=asked).get_json()["answer"]
+    assert row["problem"] == ""
+    assert float(row["answer.time_flight [min]"]) == pytest.approx(alone["time_flight"]["value"], rel=1e-9)
+
+
+def test_a_unit_in_a_heading_that_the_input_has_not_is_refused_and_never_dropped(http: FlaskClient) -> None:
+    def problem(heading: str) -> str:
+        (row,) = read(table(http, "wattage", f"cells,capacity,{heading}\n3,1150 mAh,0.9\n"))
+        return row["problem"]
+
+    assert problem("rate [C]") == problem("rate [c]") == problem("efficiency") == ""
+    assert problem("rate [A]").startswith("rate")
+    assert problem("rate [%]").startswith("rate")
+    assert problem("efficiency [C]").startswith("efficiency")
+    (counted,) = read(table(http, "wattage", "cells [pcs],capacity [mAh],rate\n3,1150,1\n"))
+    assert counted["problem"] == ""
+
+
 @pytest.mark.parametrize("cell", ["2.250", "2.250,5", "1,000.5"])
 def test_a_point_among_decimal_commas_is_not_guessed(cell: str, http: FlaskClient) -> None:
     good, bad = read(table(http, "wattage", f"cells;capacity [mAh];rate\n3;1150;0,5\n3;{cell};1\n"), ";")

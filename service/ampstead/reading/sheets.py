@@ -14,7 +14,20 @@ from dataclasses import dataclass
 from difflib import get_close_matches
 from typing import Any
 
-from ampstead.declare import Calculator, Choice, Flag, Input, Items, ItemType, Number, Quantity, Rate, Spec, Text
+from ampstead.declare import (
+    Calculator,
+    Choice,
+    Flag,
+    Fraction,
+    Input,
+    Items,
+    ItemType,
+    Number,
+    Quantity,
+    Rate,
+    Spec,
+    Text,
+)
 from ampstead.errors import FieldError, Problem, Refusal, clipped
 from ampstead.reading.many import Asked, Common, few_enough
 from ampstead.reading.names import parts
@@ -257,7 +270,7 @@ def _reading(column: Column, mark: str) -> Cell:
     spec: Spec = entry.spec
     if isinstance(spec, Items) and spec.shorthand and entry.item:
         spec = entry.item.inputs[spec.shorthand].spec
-    listed = entry.many and isinstance(spec, Quantity)
+    listed = entry.many and isinstance(spec, Quantity | Number)
 
     def read(text: str) -> Any:
         if mark == "," and _numeric(spec):
@@ -270,6 +283,8 @@ def _reading(column: Column, mark: str) -> Cell:
         elements = _BETWEEN.split(text)
         if len(elements) == 1 and (entry.one or unit):
             return _with_unit(text, unit, spec)
+        if not isinstance(spec, Quantity):
+            return [_with_unit(element, unit, spec) for element in elements]
         last = unit if not has_unit(elements[-1]) else elements[-1].lstrip("+-−0123456789.eE ")
         return [element if has_unit(element) else f"{element} {last}".strip() for element in elements]
 
@@ -284,4 +299,5 @@ def _with_unit(text: str, unit: str, spec: Spec) -> str:
         return text if _CLOCK.fullmatch(text) and unit in ("min", "minutes") else f"{text} {unit}"
     if isinstance(spec, Text):
         return f"{text} {unit}" if spec.measured else text
-    return f"{text}{unit}" if unit == "%" or (isinstance(spec, Rate) and unit in ("C", "c")) else text
+    # A rate in amperes must be refused, not read as so many C; pieces or cells after a plain number say nothing new.
+    return f"{text}{unit}" if unit == "%" or isinstance(spec, Rate | Fraction) else text
