@@ -15,15 +15,18 @@ import itertools
 import os
 import random
 import re
+import resource
 import shutil
-import subprocess
 import sys
 import tempfile
 from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
+from multiprocessing import get_context
 from pathlib import Path
 from queue import SimpleQueue
+
+import pytest
 
 ROOT = Path(__file__).resolve().parents[2]
 SOURCE = Path("service/ampstead")
@@ -58,8 +61,6 @@ DOCUMENT = [
     "tests/contract/test_openapi.py::test_the_check_tells_a_stale_file_and_the_command_that_mends_it[None]",
 ]
 """Hold defaults and examples against what is committed."""
-UNNEEDED = [argument for name in ("cacheprovider", "schemathesis", "xdist") for argument in ("-p", f"no:{name}")]
-"""Parts of pytest that cost time at each start."""
 LONGEST = 300
 """Seconds of a processor after which a change counts as noticed: it made something endless."""
 SWAPPED = {
@@ -238,6 +239,11 @@ class Places(ast.NodeVisitor):
     def visit_arg(self, node: ast.arg) -> None:
         """Likewise."""
 
+    def visit_ClassDef(self, node: ast.ClassDef) -> None:
+        """Decorators say how a class is made, not what it holds."""
+        for part in node.body:
+            self.visit(part)
+
     def visit_FunctionDef(self, node: ast.FunctionDef) -> None:
         for part in (*node.args.defaults, *(default for default in node.args.kw_defaults if default), *node.body):
             self.visit(part)
@@ -292,9 +298,9 @@ def runs(root: Path, path: str) -> Iterator[list[str]]:
         test for test in (*served, *WIDE[path.split("/")[0]], *(answers if calculators else ())) if test not in own
     ]
     if path.startswith("calculators/"):
+        yield [*wider, "-k", stem.replace("_", "-")]
         asked = " or ".join(f"[{file.stem.replace('_', '-')}" for file in modules(root))
-        yield [*wider, "-k", f"[{stem.replace('_', '-')}"]
-        yield [*wider, "-k", f"not ({asked})"]
+        yield ["tests/unit/judging", "-k", f"not ({asked})"]
     else:
         yield wider
 
@@ -302,25 +308,42 @@ def runs(root: Path, path: str) -> Iterator[list[str]]:
 def noticed(copy: Path, change: Change, text: str) -> bool:
     """Whether any test of the changed copy fails."""
     written(copy, change.path, changed(text, change))
-    environment = os.environ | {"PYTHONPATH": str(copy / SOURCE.parent), "PYTHONPYCACHEPREFIX": str(copy / "compiled")}
-    environment.pop("PYTHONDONTWRITEBYTECODE", None)
     try:
-        for tests in runs(copy, change.path):
-            limited = ["sh", "-c", f'ulimit -t {LONGEST}; exec "$@"', "sh"]
-            command = [*limited, sys.executable, "-m", "pytest", "-qx", *UNNEEDED, *tests]
-            run = subprocess.run(command, cwd=copy, env=environment, capture_output=True, timeout=9 * LONGEST)
-            unloaded = b"while loading conftest" in run.stderr
-            if run.returncode in (1, 2) or run.returncode < 0 or unloaded:  # a test failed, or could not be imported
-                return True
-            if run.returncode != 5:  # 5: none of these tests is about the file
-                run.check_returncode()
-        return False
-    except subprocess.TimeoutExpired:
-        return True
+        return any(failing(copy, tests) for tests in runs(copy, change.path))
     finally:
         written(copy, change.path, text)
 
 
+def failing(copy: Path, tests: list[str]) -> bool:
+    """Whether these tests fail, or cannot be imported, or do not end."""
+    child = STARTED.Process(target=asked_of_pytest, args=(copy, tests))
+    child.start()
+    child.join(9 * LONGEST)
+    if child.exitcode is None:
+        child.kill()
+        child.join()
+    assert child.exitcode not in (3, 4), f"pytest cannot run {tests}"
+    return child.exitcode not in (0, 5)  # 5: none of these tests is about the file
+
+
+def asked_of_pytest(copy: Path, tests: list[str]) -> None:
+    """In a process of its own, which has imported what is not ours already."""
+    resource.setrlimit(resource.RLIMIT_CPU, (LONGEST, LONGEST))
+    output = os.open(copy / "output", os.O_WRONLY | os.O_CREAT | os.O_TRUNC)
+    os.dup2(output, 1)
+    os.dup2(output, 2)
+    os.chdir(copy)
+    source, compiled = str(copy / SOURCE.parent), str(copy / "compiled")
+    os.environ |= {"PYTHONPATH": source, "PYTHONPYCACHEPREFIX": compiled, "PYTEST_DISABLE_PLUGIN_AUTOLOAD": "1"}
+    sys.path.insert(0, source)
+    sys.pycache_prefix, sys.dont_write_bytecode = compiled, False
+    sys.exit(int(pytest.main(["-qx", "-p", "no:cacheprovider", *tests])))
+
+
+STARTED = get_context("forkserver")
+STARTED.set_forkserver_preload(
+    ["flask", "hypothesis", "jsonschema", "marshmallow", "numpy", "pint", "pytest", "scipy.integrate"]
+)
 TICKS = itertools.count(1_000_000_000)
 
 

@@ -16,6 +16,7 @@ from reference.asking import client
 from ampstead import words
 from ampstead.calculators import registry
 from ampstead.cell.kinds.chemistries import CHEMISTRIES
+from ampstead.cell.limits.charge_bands import COOL_PART
 from ampstead.declare import Number, Quantity, Result
 from ampstead.inputs.pack import ROOM
 from ampstead.words import Direction, Speaker
@@ -50,7 +51,9 @@ def without_names(text: str, value: Any) -> str:
     if isinstance(value, dict):
         for key, inner in value.items():
             if key == "name" and isinstance(inner, str) and inner.strip():
-                text = re.sub(rf"(?<!\w){re.escape(inner.strip())}(?!\w)", "Thatone", text, flags=re.IGNORECASE)
+                text = re.sub(
+                    rf"(?<!\w)(?<!\d\.){re.escape(inner.strip())}(?!\w|\.\d)", "Thatone", text, flags=re.IGNORECASE
+                )
             else:
                 text = without_names(text, inner)
     elif isinstance(value, list):
@@ -170,7 +173,7 @@ def in_reply(name: str, reply: dict[str, Any]) -> set[str]:
         limits = (kind.floor, kind.rest_floor, kind.end_of_charge, kind.low_cell, kind.dead_cell)
         sizes = range(1, kind.most_cells + 1)
         said.update(words.volts(limit * size) for limit in limits if limit is not None for size in sizes)
-        said.add(words.rate(kind.usual_rate))
+        said |= {words.rate(kind.usual_rate), words.rate(COOL_PART * kind.usual_rate)}
     return said
 
 

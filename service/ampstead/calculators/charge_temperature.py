@@ -173,8 +173,10 @@ def sentence(answer: ChargeTemperature, *, pack: Pack, current: float | None, ba
         return start
     if pack.temperature + answer.predicted_rise > answer.stop_temperature + SLACK:
         return sentences(start, f"{capitalised(amperes(current))} may bring it past that: charge slower.")
+    if bands["predicted_rise"].high < 0.5:
+        return sentences(start, f"At {amperes(current)} it should not warm.")
     how_much = f"warm by {warming(answer.predicted_rise, 'up')}" if answer.predicted_rise >= 0.5 else "hardly warm"
-    worst = warming(max(1.0, bands["predicted_rise"].high), "up")
+    worst = warming(bands["predicted_rise"].high, "up")
     more = "" if how_much.endswith(worst) else f", at the worst by {worst}"
     return sentences(start, f"At {amperes(current)} it should {how_much}{more}.")
 

@@ -222,8 +222,8 @@ def sentence(
         if power is not None:
             asked, most = watts(power), watts(answer.largest_power, "down")
         else:
-            drawn = rate_current(rate, pack.charge) if rate is not None else current
-            asked, most = amperes(drawn or 0.0), amperes(answer.largest_current, "down")
+            asked = amperes(current or 0.0) if rate is None else words.rate(rate)
+            most = amperes(answer.largest_current, "down")
         if answer.largest_power == 0:
             return (
                 f"{named.capitalize()} cannot carry {asked}: a cell is at its floor of {volts(floor)} before any load."

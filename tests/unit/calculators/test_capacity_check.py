@@ -131,6 +131,16 @@ def test_a_small_difference_is_called_useless_and_says_what_to_do() -> None:
     assert "small-difference" not in cautions("capacity-check", **FULL | {"before": "14.8 V"})
 
 
+@pytest.mark.parametrize("place", range(4))
+def test_the_cell_that_rose_most_tells_whether_the_readings_lie_far_enough_apart(place: int) -> None:
+    # Own judgement: the pack's charge went through every cell, so one that was nearly full hides nothing of the others.
+    before = ["3.7 V"] * 4
+    before[place] = "4.15 V"
+    said = {"charge_returned": "1480 mAh", "after": ["4.2 V"] * 4}
+    assert "small-difference" not in cautions("capacity-check", before=before, **said)
+    assert "small-difference" in cautions("capacity-check", before=["4.15 V"] * 4, **said)
+
+
 def test_where_published_curves_disagree_the_sentence_says_so() -> None:
     # 3.70 V is 19 to 52 percent on the seven curves: 0.48 to 0.81 of the capacity went back in.
     question = FULL | {"before": "14.8 V", "after": "16.8 V"}
