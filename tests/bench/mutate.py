@@ -52,7 +52,10 @@ WIDE = {
         *("tests/unit/reading", "tests/unit/test_declare.py", "tests/contract/test_errors.py"),
         *("tests/contract/test_batch.py", "tests/contract/test_hostile_questions.py"),
     ],
-    "replying": ["tests/unit/replying", "tests/contract/test_envelope.py", "tests/contract/test_cli.py"],
+    "replying": [
+        *("tests/unit/replying", "tests/contract/test_envelope.py", "tests/contract/test_batch.py"),
+        "tests/contract/test_cli.py",
+    ],
     "words.py": ["tests/unit/replying", "tests/contract/test_sentences.py"],
 }
 """Tests that run after those of a file's own name, by the part of the service."""
