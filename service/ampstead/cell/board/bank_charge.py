@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -26,14 +27,17 @@ class BankCharge:
     bank: Bank
     time_constant_current: float
     time_total: float
-    largest: Floats
-    """The largest current into each branch at any time."""
     largest_total: float
     charges: Floats
     """What each branch took in."""
     states_end: Floats
     """Of every cell."""
     _run: "Course | Alone" = field(repr=False)
+
+    @cached_property
+    def largest(self) -> Floats:
+        """The largest current into each branch at any time."""
+        return self._run.largest() if self.largest_total else np.zeros(self.bank.size)
 
     def points(self, times: ArrayLike) -> Points:
         """The board at some times, those after the end as at the end."""
@@ -46,6 +50,9 @@ class Alone:
 
     bank: Bank
     run: Charge
+
+    def largest(self) -> Floats:
+        return np.full(self.bank.size, self.run.first_current)
 
     def at(self, times: Floats) -> Points:
         V, i, q = self.run.curve(times)
@@ -99,16 +106,14 @@ def bank_charge(
             h, ended = walk.landed(lambda _: walk.strands.total() - end_current, h), True
         walk.accept(h)
     charges = np.array(walk.strands.snapshot()[0])[bank.of]
-    course = walk.course()
     return BankCharge(
         bank=bank,
         time_constant_current=walk.time if steady is None else steady,
         time_total=walk.time,
-        largest=course.largest() if largest_total else np.zeros(bank.size),
         largest_total=largest_total,
         charges=charges,
         states_end=np.minimum(bank.cell_states(charges), 1.0),
-        _run=course,
+        _run=walk.course(),
     )
 
 
@@ -119,7 +124,6 @@ def _alone(bank: Bank, current: float, end_voltage: float, end_current: float) -
         bank=bank,
         time_constant_current=run.time_constant_current,
         time_total=run.time_total,
-        largest=np.full(bank.size, run.first_current),
         largest_total=bank.size * run.first_current,
         charges=charges,
         states_end=np.minimum(bank.cell_states(charges), 1.0),
