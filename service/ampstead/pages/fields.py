@@ -7,33 +7,13 @@ same whatever it is, so that a field is made and written once.
 import re
 from collections.abc import Iterator, Mapping, Sequence
 from functools import lru_cache
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
-from ampstead.declare import Choice as Words
-from ampstead.declare import Flag, Fraction, Input, Quantity, Rate, Text
-from ampstead.errors import FieldError, capitalised, spoken
-from ampstead.pages import typed
-from ampstead.pages.shape import Choice, Node, Owner, first_inputs, labelled, nodes
-from ampstead.reading.names import base
-from ampstead.reading.readers import reader
-from ampstead.units import Unreadable
-
-TELLING = ("cell_resistance", "max_rate", "condition", "temperature")
-"""What else a row of a list offers; the rest has its address, as every input has."""
 IDLE = frozenset(
     re.findall(r"\w+", "a an and as at by each every for in is it its number of on one or that the to whole")
 )
 FEWEST_NEW = 3
 """Words that a meaning must add to a label to be worth its room."""
-FULL_ROWS = 2
-"""Rows of a list that offer all that is asked first; later ones what is told of them, and what must be."""
-MANY_ROWS = 3
-"""Rows told in a question from which on they are short: what is told, or asked first, each in one unit."""
-MOST_OTHERWISE = 6
-"""Inputs of a way to tell a thing that are still offered where another way is told already."""
-FEWEST_BOXES, USUAL_BOXES = 2, 4
-MOST_KEPT = 4096
-_KEPT: dict[tuple[Any, ...], "Field"] = {}
 ROOM = "\ue000{}\ue001"
 """Room for what is typed into the box of a name; between codes that no script uses."""
 TAKEN = "\ue002{}\ue001"
@@ -124,26 +104,6 @@ class Form(NamedTuple):
     taken: Mapping[str, str]
 
 
-def form(
-    owner: Owner,
-    example: Mapping[str, Any],
-    told: Mapping[str, str],
-    errors: Sequence[FieldError] = (),
-    taken: Mapping[str, str] | None = None,
-) -> Form:
-    """The form of a calculator, with a question in it."""
-    made = _Maker(owner, told, errors, taken or {}, example=example)
-    first = first_inputs(owner, frozenset(example))
-    rest = [name for name in owner.inputs if name not in first]
-    return Form(
-        first=made.parts([name for name in owner.inputs if name in first]),
-        more=made.parts([name for name in rest if not owner.inputs[name].spec.aside]),
-        aside=made.parts([name for name in rest if owner.inputs[name].spec.aside]),
-        told=made.typed,
-        taken=made.taken,
-    )
-
-
 def fields_of(parts: Sequence[Part]) -> Iterator[Field]:
     """Every field of some parts."""
     for part in parts:
@@ -157,261 +117,15 @@ def fields_of(parts: Sequence[Part]) -> Iterator[Field]:
                 yield from fields_of((*row.parts, *row.more))
 
 
-class _Maker:
-    """Parts of a form out of an owner's inputs; of a nested one, ``before`` is its place: ``packs[0].``."""
-
-    def __init__(
-        self,
-        owner: Owner,
-        told: Mapping[str, str],
-        errors: Sequence[FieldError],
-        taken: Mapping[str, str],
-        before: str = "",
-        hinted: bool = True,
-        example: Mapping[str, Any] | None = None,
-        short: bool = False,
-    ) -> None:
-        self.short = short
-        self.typed: dict[str, str] = {}
-        self.hinted, self.example = hinted, example or {}
-        self.spare = before != "" and not any(name.startswith(before) for name in told)
-        self.owner, self.told, self.errors, self.taken, self.before = owner, told, errors, taken, before
-        self.wrong = {error.field for error in errors}
-
-    def parts(self, names: Sequence[str]) -> tuple[Part, ...]:
-        made: list[Part] = []
-        for node in nodes(tuple(names), self.owner.rules):
-            if self.short and isinstance(node, Choice):
-                made += map(self._part, sorted(node.ways, key=self._used)[0])
-            else:
-                made.append(self._part(node))
-        return tuple(made)
-
-    def _needed(self, choice: Choice) -> bool:
-        names = set(_names(choice))
-        return any(rule.required and rule.members <= names for rule in self.owner.rules)
-
-    def _used(self, way: Sequence[Node]) -> int:
-        """What makes a way stand first: that it is used, or that the first example uses it."""
-        names = [each for node in way for each in ([node] if isinstance(node, str) else _names(node))]
-        places = {f"{self.before}{name}" for name in names}
-        told = any(key in places or (not self.before and base(key) in places) for key in self.told)
-        return 0 if told else 1 if any(name in self.example for name in names) else 2
-
-    def _size(self, way: Sequence[Node]) -> int:
-        """The inputs of a way; of rows those of one row."""
-        names = [each for node in way for each in ([node] if isinstance(node, str) else _names(node))]
-        items = (self.owner.inputs[name].item for name in names)
-        return sum(1 if item is None else len(first_inputs(item, frozenset())) for item in items)
-
-    def _part(self, node: Node) -> Part:
-        if isinstance(node, Choice):
-            ways = sorted(node.ways, key=self._used)
-            if self.spare or (not self.hinted and not self._needed(node)):
-                ways = [way for place, way in enumerate(ways) if place == 0 or self._used(way) == 0]
-            elif self._used(ways[0]) == 0:
-                ways = [way for way in ways if self._used(way) == 0 or self._size(way) <= MOST_OTHERWISE]
-            return Ways(node.asked or "One of these:", tuple(tuple(map(self._part, way)) for way in ways))
-        entry = self.owner.inputs[node]
-        return self._rows(entry) if typed.is_nested(entry) else self._field(entry)
-
-    def _field(self, entry: Input) -> Field:
-        """A field; one of which nothing wrong is to be said is made once."""
-        name = f"{self.before}{entry.name}"
-        value = self.told.get(name, "")
-        figures, unit = self._figures(entry, value) if value else ([""], "")
-        if name in self.wrong:
-            made = self._new(entry, name, figures, unit, tuple(self._told_of(entry, name, value)))
-        else:
-            told = tuple(figures if isinstance(entry.spec, Words | Flag) else map(bool, figures))
-            cells = self._cells() if entry.many else 0
-            key = self.owner, name, self.hinted, self.short, name in self.taken, cells, told, unit
-            kept = _KEPT.get(key)
-            if kept is None:
-                if len(_KEPT) >= MOST_KEPT:
-                    _KEPT.clear()
-                kept = _KEPT[key] = self._new(entry, name, figures, unit)
-            made = kept
-        if value:
-            self.typed |= {box.name: figure for box, figure in zip(made.boxes, figures, strict=False)}
-        return made
-
-    def _figures(self, entry: Input, value: str) -> tuple[list[str], str]:
-        """What was typed into the boxes of an input, and the unit picked beside them."""
-        if isinstance(entry.spec, Flag):
-            return [value.lower()], ""
-        if isinstance(entry.spec, Words):
-            try:
-                return [reader(entry)(value)], ""
-            except Unreadable:
-                return [value], ""
-        return typed.apart(value, entry.spec, entry.many)
-
-    def _new(self, entry: Input, name: str, figures: list[str], unit: str, errors: tuple[str, ...] = ()) -> Field:
-        spec = entry.spec
-        told = figures != [""]
-        units: tuple[str, ...] = ()
-        options: tuple[tuple[str, str], ...] = ()
-        kind = "number"
-        if isinstance(spec, Quantity):
-            units = spec.dimension.offered
-            unit = unit or _usual_unit(spec)
-            if unit not in units:
-                units = (*units, unit)
-        elif isinstance(spec, Fraction):
-            units, unit = (typed.PERCENT, typed.PART), unit or typed.PERCENT
-            if not told:
-                unit = typed.PERCENT
-        elif isinstance(spec, Rate):
-            units, unit = ("C",), "C"
-        elif isinstance(spec, Words):
-            said = spec.said if self.hinted or not self.before else lambda option: _briefly(spec.said(option))
-            kind, options = "choice", tuple((option, said(option)) for option in spec.options)
-            if told and figures[0] not in spec.options:
-                options = ((figures[0], figures[0]), *options)
-        elif isinstance(spec, Flag):
-            kind, options = "choice", (("true", "yes"), ("false", "no"))
-        elif isinstance(spec, Text):
-            kind = "text"
-        boxes = self._boxes(entry, name, figures) if kind == "number" else (Box(name, figures[0] if figures else ""),)
-        short = self.short and not errors and len(boxes) == 1
-        if short and len(units) > 1:
-            boxes, units = (boxes[0]._replace(name=f"{name}:{unit}"),), (unit,)
-        if kind != "choice":
-            boxes = tuple(box._replace(value=ROOM.format(box.name) if box.value else "") for box in boxes)
-        return Field(
-            name=name,
-            label=labelled(entry),
-            kind=kind,
-            hint=_hint(entry.label, entry.spec.meaning) if self.hinted and not options else "",
-            boxes=boxes,
-            units=units,
-            unit=unit,
-            options=options,
-            taken=TAKEN.format(name) if name in self.taken else "",
-            errors=errors,
-            required=entry.required,
-            short=short,
-            told=any(box.value for box in boxes),
-        )
-
-    def _boxes(self, entry: Input, name: str, figures: list[str]) -> tuple[Box, ...]:
-        """One box, or one for each cell, load or reading."""
-        if not entry.many or (entry.one and len(figures) < FEWEST_BOXES and figures != [""] and figures):
-            return (Box(name, figures[0] if figures else ""),)
-        if entry.one and len(figures) < FEWEST_BOXES:
-            return (Box(name, figures[0] if figures else ""),)
-        count = max(len(figures) + (0 if self._cells() else 1), self._cells() or USUAL_BOXES, FEWEST_BOXES)
-        values = [*figures, *[""] * count][: min(count, typed.MOST_BOXES)]
-        kind = "cell" if "cell" in name or entry.one else "value"
-        return tuple(Box(f"{name}:{place}", value, f"{kind} {place}") for place, value in enumerate(values, 1))
-
-    def _cells(self) -> int:
-        told = self.told.get(f"{self.before}cells", "")
-        return int(told) if told.isascii() and told.isdecimal() and len(told) < 3 else 0
-
-    def _rows(self, entry: Input) -> Rows:
-        assert entry.item is not None
-        name = f"{self.before}{entry.name}"
-        places = range(min(typed.held(self.told, name), 63) + 1) if entry.many else (None,)
-        wanted = 2 if entry.many and entry.required else 1
-        if entry.many and len(places) < wanted:
-            places = range(wanted)
-        single = name.removesuffix("s") if entry.many else name
-        example = _example_of(entry)
-        first = first_inputs(entry.item, frozenset(example))
-        many = len({key.partition(".")[0] for key in self.told if "]." in key}) >= MANY_ROWS
-        rows = []
-        for place in places:
-            path = name if place is None else f"{name}[{place}]"
-            told = {each for each in entry.item.inputs if f"{path}.{each}" in self.told}
-            filled = any(key.startswith(f"{path}.") for key in self.told)
-            short = place is not None and many
-            inner = _Maker(
-                entry.item, self.told, self.errors, self.taken, f"{path}.", not place, example=example, short=short
-            )
-            inner.typed = self.typed
-            if filled and (short or (place or 0) >= FULL_ROWS):
-                shown = {each for each in first if each in told or entry.item.inputs[each].required}
-            else:
-                shown = set(first)
-            more = told - first
-            if short:
-                shown, more = shown | more, set()
-            if filled and not place:
-                more |= set(TELLING) & (entry.item.inputs.keys() - shown)
-            rows.append(
-                Row(
-                    title=f"{capitalised(single.replace('_', ' '))} {place + 1}" if place is not None else "",
-                    parts=inner.parts([each for each in entry.item.inputs if each in shown]),
-                    more=inner.parts([each for each in entry.item.inputs if each in more]),
-                    errors=tuple(self._said(error) for error in self.errors if error.field == path),
-                )
-            )
-        own = tuple(self._said(error) for error in self.errors if error.field == name)
-        names = [self.told.get(f"{name}[{place}].name", f"{place + 1}") for place in range(len(rows) - 1)]
-        folded = ", ".join(names) if len(names) >= MANY_ROWS else ""
-        return Rows(name, labelled(entry), tuple(rows), own, folded)
-
-    def _told_of(self, entry: Input, name: str, value: str) -> Iterator[str]:
-        for error in self.errors:
-            if error.field == name:
-                if figure := typed.ambiguous(value):
-                    small, large = figure.replace(",", "."), figure.replace(",", "")
-                    yield f"{figure} can be read as {small} or as {large}: write one of them."
-                    return
-                yield self._said(error) + _other_unit(entry, value, error)
-
-    def _said(self, error: FieldError) -> str:
-        said = re.sub(r"^packs\[\d+\]: |^loads\[\d+\]: |^[a-z_]+\[\d+\]: ", "", error.message)
-        said = capitalised(spoken(said))
-        return said if said.endswith("?") else f"{said}."
-
-
-def _other_unit(entry: Input, value: str, error: FieldError) -> str:
-    """A hint at another of the units offered, with which the figure would be in range."""
-    spec = entry.spec
-    if error.code != "out_of_range" or not isinstance(spec, Quantity):
-        return ""
-    figures, unit = typed.apart(value, spec, entry.many)
-    read = reader(entry)
-    for other in spec.dimension.offered:
-        if other == unit or len(figures) != 1:
-            continue
-        try:
-            read(f"{figures[0]} {other}")
-        except Unreadable:
-            continue
-        return f" Did you mean {figures[0]} {other}?"
-    return ""
-
-
-def _names(choice: Choice) -> list[str]:
-    return [name for way in choice.ways for node in way for name in ([node] if isinstance(node, str) else _names(node))]
-
-
 @lru_cache(maxsize=2048)
-def _hint(label: str, meaning: str) -> str:
+def hint(label: str, meaning: str) -> str:
     """The meaning, where it tells more than the label does."""
     known = set(re.findall(r"[a-z]+", label.lower())) | IDLE
     more = [word for word in re.findall(r"[a-z0-9]+", meaning.lower()) if word not in known]
     return meaning if len(more) >= FEWEST_NEW else ""
 
 
-def _briefly(words: str) -> str:
+def briefly(words: str) -> str:
     """What stands in brackets behind words, where that says it too: LiPo for lithium-polymer (LiPo)."""
     found = re.fullmatch(r".* \((.+)\)", words)
     return found[1] if found else words
-
-
-def _usual_unit(spec: Quantity) -> str:
-    """The unit of the example, which is what a label or meter shows."""
-    _, unit = typed.apart((spec.example or "").replace(" ", ""), spec)
-    return unit or spec.unit
-
-
-def _example_of(entry: Input) -> Mapping[str, Any]:
-    example = entry.spec.example
-    if isinstance(example, list) and example:
-        example = example[0]
-    return example if isinstance(example, Mapping) else {}

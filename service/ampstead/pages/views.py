@@ -53,6 +53,7 @@ def _moments(calculators: Mapping[str, Calculator]) -> list[tuple[Moment, list[C
 
 def _page(calculator: Calculator, calculators: Mapping[str, Calculator]) -> Response:
     from ampstead.pages import fields, figures
+    from ampstead.pages.form import form
     from ampstead.replying.answers import teller
 
     query = request.query_string.decode(errors="replace")
@@ -63,9 +64,9 @@ def _page(calculator: Calculator, calculators: Mapping[str, Calculator]) -> Resp
     except Refusal as refusal:
         pairs, errors = {}, refusal.errors
     if typed.by_form(pairs):
-        form = pairs.pop(AS, "")
+        suffix = pairs.pop(AS, "")
         asked = typed.address(typed.question(pairs, calculator.inputs))
-        place = f"{FORMS[form]}{calculator.name}.{form}" if form in FORMS else f"/{calculator.name}"
+        place = f"{FORMS[suffix]}{calculator.name}.{suffix}" if suffix in FORMS else f"/{calculator.name}"
         whole = f"{request.script_root}{place}?{asked}".removesuffix("?")
         return Response(status=303, headers={"Location": whole, "Cache-Control": "no-cache"})
     if pairs:
@@ -75,7 +76,7 @@ def _page(calculator: Calculator, calculators: Mapping[str, Calculator]) -> Resp
             errors = refusal.errors
     told = typed.opened(pairs, calculator.inputs)
     calm = all(error.code in CALM for error in errors)
-    shown = fields.form(calculator, calculator.examples[0], told, errors, figures.taken(answered) if answered else {})
+    shown = form(calculator, calculator.examples[0], told, errors, figures.taken(answered) if answered else {})
     everything = fields.fields_of((*shown.first, *shown.more, *shown.aside)) if errors else ()
     boxes = {field.name: field.errors[0] for field in everything if field.errors}
     address = typed.address(pairs)
