@@ -16,7 +16,7 @@ from ampstead.declare import Band, Caution, Floats, Fraction, Group, Quantity, d
 from ampstead.inputs.pack import ROOM, ChemistryName, Pack, has_curve
 from ampstead.inputs.shared import MOST_CURRENT
 from ampstead.inputs.warming import Thermal
-from ampstead.judging.bands import band_over, resistance_factors, sag_band
+from ampstead.judging.bands import band_over, model_edges, resistance_words, resisting
 from ampstead.judging.cautions import Table
 from ampstead.judging.cautions import caution as shared
 from ampstead.judging.flying import flying_cautions, largest_current
@@ -210,20 +210,26 @@ def accuracy(
     states = pack.curve.state(flown.resting)
     edges = np.array([resting_band(pack.chemistry, pack.curve, float(state)) for state in states])
     weakest = int(np.argmin(flown.loaded))
-    rate, factors = current_rate(current, pack.charge), resistance_factors(pack, given)
+    rate = current_rate(current, pack.charge)
+    least, most = resisting(pack, given, model_edges(rate))
     drops = flown.resting - flown.loaded
-    each = [
-        [sag_band("alarm_cell_voltage", float(rest), float(drop), rate, factors) for rest in pair]
-        for pair, drop in zip(edges, drops, strict=True)
-    ]
-    low = np.array([max(floor, pair[0].low) for pair in each])
-    high = np.array([max(floor, pair[1].high) for pair in each])
-    basis = f"published cells differ at rest; {each[0][0].basis}; never below the floor"
+    # Long under load, both parts of the resistance count in full.
+    whole = pack.ohmic() + pack.polarisation()
+    less, more = ((pack.ohmic() * edge.ohmic + pack.polarisation() * edge.slow) / whole for edge in (least, most))
+    low = np.maximum(floor, edges[:, 0] - drops * more)
+    high = np.maximum(floor, edges[:, 1] - drops * less)
+    basis = f"published cells differ at rest; {resistance_words(pack, given, rate)}; never below the floor"
     yield from apart("alarm_cell_voltage", answer.alarm_cell_voltage, (low[weakest], high[weakest]), basis)
     yield from apart("alarm_voltage", answer.alarm_voltage, (np.sum(low), np.sum(high)), basis)
     if not flown.at_floor:
-        basis = "voltages at rest that published cells of this kind have at one state of charge"
-        yield from apart("resting_voltage", float(np.sum(flown.resting)), np.sum(edges, axis=0), basis)
+        # With more resistance a cell may meet its floor before the reserve, and then rests higher.
+        full = most.of(pack.resolved(np.ones(pack.size)))
+        early = at_reserve(full, reserve, current, floor=floor, warmth=answer._warmth)
+        resting = full.rest_voltages if early is None else early.resting
+        ends = [resting_band(pack.chemistry, pack.curve, float(state)) for state in pack.curve.state(resting)]
+        both = [*np.sum(edges, axis=0), *np.sum(ends, axis=0)]
+        basis = "voltages at rest that published cells of this kind have where the warning may come"
+        yield from apart("resting_voltage", float(np.sum(flown.resting)), both, basis)
 
 
 def apart(name: str, result: float, edges: Iterable[float], basis: str) -> Iterator[Band]:

@@ -17,6 +17,7 @@ from ampstead.inputs.shared import readings_in_range
 from ampstead.judging.cautions import Table
 from ampstead.judging.cautions import caution as shared
 from ampstead.judging.cells import taken_for_life, voltage_cautions
+from ampstead.judging.doubts import error
 from ampstead.sketch import Bars
 from ampstead.words import capitalised, cells_named, milliampere_hours, percent, span
 
@@ -37,8 +38,6 @@ EXAMPLES = (
     {"charge_returned": "2390 mAh", "before": "3.77 V,3.76 V,3.79 V,3.75 V", "after": "4.19 V,4.19 V,4.20 V,4.19 V"},
 )
 
-READING = 0.005
-"""V by which a cell's reading may be wrong. This project's own judgement."""
 LEAST = 0.25
 """Difference of states below which nothing is told. This project's own judgement."""
 PLENTY = 0.5
@@ -176,8 +175,9 @@ def edges(pack: Pack, charge_returned: float, before: RestReading, after: RestRe
     """Least and most that the capacity may be: one curve reads both voltages, each wrong by a little."""
     place = int(np.argmax(state_differences(pack, before, after)))
     low, high = (float(reading[place]) for reading in of_cells(pack, before, after))
-    least, _ = state_difference_band(pack.chemistry, low + READING, high - READING)
-    _, most = state_difference_band(pack.chemistry, low - READING, high + READING)
+    under, over = error("rest reading beside")
+    least, _ = state_difference_band(pack.chemistry, low + over, high + under)
+    _, most = state_difference_band(pack.chemistry, low + under, high + over)
     stored = pack.kind.charge_efficiency * charge_returned
     return stored / most, MOST if least * MOST <= charge_returned else charge_returned / least
 

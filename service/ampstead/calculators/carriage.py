@@ -11,6 +11,7 @@ from ampstead.inputs.shared import MOST_ENERGY
 from ampstead.judging.cautions import Table
 from ampstead.judging.cautions import caution as shared
 from ampstead.judging.charging import body_words
+from ampstead.judging.doubts import error
 from ampstead.words import number, percent, sentences, watt_hours
 
 ASKED = "May I take these packs on an aircraft?"
@@ -37,7 +38,6 @@ HOUR = 3600.0
 CABIN, ASKING = 100 * HOUR, 160 * HOUR  # J; TSA, and FAA and CASA as quoted. Both limits are still allowed.
 SPARES, SPARES_ASKED = 20, 2  # The first from memory, the second FAA and CASA as quoted.
 LEAD_VOLTAGE, LEAD_ENERGY = 12.0, 100 * HOUR  # Of a sealed lead-acid battery; from memory.
-NOMINAL_TOLERANCE = 0.1  # V by which makers' nominal voltages of one kind differ; common practice.
 CLOSE = 0.03
 LABEL_OFF = 0.10  # This project's own judgement.
 SLACK = 1e-9
@@ -224,6 +224,6 @@ def close(energy: float) -> bool:
 def accuracy(answer: Carriage, *, pack: Pack, label_energy: float | None) -> Iterator[Band]:
     """How far a label may differ from the computed energy."""
     if label_energy is None and pack.kind.is_lithium:
-        off = NOMINAL_TOLERANCE / pack.kind.nominal
+        low, high = (1 + off / pack.kind.nominal for off in error("nominal voltage beside"))
         basis = "makers declare nominal voltages about 0.1 volt apart; common practice, no published source"
-        yield Band("energy", answer.energy * (1 - off), answer.energy * (1 + off), basis)
+        yield Band("energy", answer.energy * low, answer.energy * high, basis)

@@ -35,6 +35,7 @@ from ampstead.judging.charging import (
     LimitName,
     Verdict,
     allowed_end,
+    charge_edges,
     charge_verdict,
     charger_limits,
     end_is_allowed,
@@ -269,18 +270,16 @@ def cautions(answer: ChargeCurrent, *, pack: Pack) -> Iterator[Caution]:
         yield caution("flat-curve" if pack.kind.flat_curve else "state-from-voltage")
 
 
-def accuracy(answer: ChargeCurrent, *, pack: Pack, efficiency: float, taper: float) -> Iterator[Band]:
+def accuracy(
+    answer: ChargeCurrent, *, pack: Pack, efficiency: float, taper: float, given: frozenset[str]
+) -> Iterator[Band]:
     """How sure time and supply are."""
     if answer.time_total is not None:
-        times = [answer.time_total, answer.time_total]
-        if pack.voltage_readings() is not None:
-            low_states, high_states = pack.state_edges()
-            end = answer._verdict.end_cell_voltage
-            times = [
-                charge(pack.resolved(states), answer.current, end, taper * answer.current).time_total
-                for states in (high_states, low_states)
-            ]
-        yield time_band(times[0], times[1], [pack])
+        times, slowest = [answer.time_total, answer.time_total], pack.resolved()
+        if (found := charge_edges(pack, given)) is not None:
+            end, slowest = answer._verdict.end_cell_voltage, found[1]
+            times = [charge(cells, answer.current, end, taper * answer.current).time_total for cells in found]
+        yield time_band(min(times), max(times), [slowest])
     yield from supply_band(answer.peak_power, efficiency)
 
 

@@ -32,7 +32,8 @@ from ampstead.inputs.shared import MOST_POWER, Headroom, LeadResistance
 from ampstead.inputs.source import RATED_HOURS, FieldSource, Peukert, RatedHours, exponent
 from ampstead.judging.cautions import Table, charging, of_packs
 from ampstead.judging.cautions import caution as shared
-from ampstead.judging.charging import SOURCES_OF_LIMITS, TIME_LOW, body_words, spread_cautions
+from ampstead.judging.charging import SOURCES_OF_LIMITS, body_words, spread_cautions
+from ampstead.judging.doubts import error
 from ampstead.judging.overfull import overfull_cautions
 from ampstead.planning.battery import SourceLimits
 from ampstead.planning.planned import Plan, planned, planned_from, power_in_time
@@ -422,7 +423,7 @@ def accuracy(answer: ChargeSession) -> Iterator[Band]:
             "0.95 of the model's time, to the time if every charge takes as long as charge-current's band allows; "
             "this project's own judgement"
         )
-        yield Band("finish", TIME_LOW * plan.finish, max(entry.latest for entry in plan.placed), basis)
+        yield Band("finish", error("charge time")[0] * plan.finish, max(entry.latest for entry in plan.placed), basis)
 
 
 OWN_CAUTIONS: Table = {

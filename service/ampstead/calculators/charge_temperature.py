@@ -14,10 +14,11 @@ from ampstead.errors import FieldError
 from ampstead.inputs.pack import Pack
 from ampstead.inputs.shared import ChargeCurrent, cells_told
 from ampstead.inputs.warming import Thermal
-from ampstead.judging.bands import resistance_factors
+from ampstead.judging.bands import AS_TOLD, Resisting, resisting
 from ampstead.judging.cautions import Table, charging, resistance_cautions
 from ampstead.judging.cautions import caution as shared
 from ampstead.judging.charging import Verdict, charge_verdict, cure, proviso, rate_cautions, warmth_words
+from ampstead.judging.doubts import edges, error
 from ampstead.sketch import Chart, Limit, Panel
 from ampstead.words import amperes, capitalised, degrees, sentences, volts, warming
 from ampstead.words import rate as spoken_rate
@@ -43,7 +44,6 @@ EXAMPLES = (
 )
 
 RISE_ALARM = 10.0  # K; common practice and this project's own judgement. Stop at twice that.
-HEAT_ERROR = 0.15  # Of the specific heat: published values are 1000 give or take 150 J/kgK.
 SLACK = 1e-9
 
 
@@ -133,8 +133,8 @@ def counted(pack: Pack) -> Pack:
     return pack if pack.cells is not None else replace(pack, cells=1)
 
 
-def rise(pack: Pack, thermal: Thermal, current: float, factor: float = 1.0) -> float | None:
-    """Warming of the warmest cell over the rest of the charge, K; the resistance times a factor."""
+def rise(pack: Pack, thermal: Thermal, current: float, edge: Resisting = AS_TOLD, heat: float = 1.0) -> float | None:
+    """The warmest cell's warming over the rest of the charge, K; resistances at an edge, its heat times a part."""
     if pack.capacity is None or not pack.kind.is_lithium or (pack.pack_resistance is not None and pack.cells is None):
         return None
     pack = counted(pack)
@@ -145,8 +145,10 @@ def rise(pack: Pack, thermal: Thermal, current: float, factor: float = 1.0) -> f
             time=time,
             **{
                 **cell,
-                "ohmic": factor * cell["ohmic"],
-                "polarisation": factor * cell["polarisation"],
+                "ohmic": edge.ohmic * cell["ohmic"],
+                "polarisation": edge.slow * cell["polarisation"],
+                "time_constant": edge.time or cell["time_constant"],
+                "mass": heat * cell["mass"],
                 "entropy": 0.0,
             },
         )
@@ -244,15 +246,16 @@ def accuracy(
     """How sure the warming is: the resistance, the specific heat, and the cooling that is not counted."""
     if current is None or answer.predicted_rise is None:
         return
-    low, high = (
-        rise(pack, thermal, current, factor / (1 + sign * HEAT_ERROR))
-        for factor, sign in zip(resistance_factors(pack, given), (1, -1), strict=True)
-    )
+    light, heavy = edges("cell_mass", 1.0, given)
+    less, more = error("specific heat")
+    least, most = resisting(pack, given)
+    low = rise(pack, thermal, current, least, heavy * more)
+    high = rise(pack, thermal, current, most, light * less)
     if low is None or high is None:
         return
     basis = (
         "from the least resistance, and a reaction and air that take all the heat, to the most, with 15 percent less "
-        "specific heat; this project's own judgement"
+        "specific heat and, where its mass was assumed, a lighter pack; this project's own judgement"
     )
     yield Band("predicted_rise", min(0.0, low), high, basis)
 

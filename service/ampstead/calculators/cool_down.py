@@ -18,9 +18,9 @@ from ampstead.inputs.surroundings import (
     chart,
     course,
     in_air,
-    time_band,
 )
 from ampstead.inputs.warming import Thermal
+from ampstead.judging.bands import passage_band
 from ampstead.judging.cautions import Table
 from ampstead.judging.cautions import caution as shared
 from ampstead.sketch import Chart, Limit
@@ -171,11 +171,11 @@ def cautions(answer: CoolDown, *, pack: Pack) -> Iterator[Caution]:
 
 
 def accuracy(
-    answer: CoolDown, *, thermal: Thermal, surroundings: Surroundings, given: frozenset[str]
+    answer: CoolDown, *, pack: Pack, thermal: Thermal, surroundings: Surroundings, given: frozenset[str]
 ) -> Iterator[Band]:
     """How sure the time is: what the air takes."""
     if answer.time_to_target:
-        yield time_band(answer._passage, thermal, surroundings, given)
+        yield passage_band(answer._passage, pack, thermal, surroundings, given)
 
 
 def curve(answer: CoolDown) -> Course:

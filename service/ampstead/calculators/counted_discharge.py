@@ -16,6 +16,7 @@ from ampstead.inputs.shared import MOST_CURRENT, readings_in_range
 from ampstead.judging.bands import band_over
 from ampstead.judging.cautions import Table
 from ampstead.judging.cautions import caution as shared
+from ampstead.judging.doubts import error
 from ampstead.words import milliampere_hours, percent, sentences, span
 
 SOURCES = (
@@ -37,8 +38,6 @@ EXAMPLES = (
     {"chemistry": "liion", "cells": 4, "capacity": "3500 mAh", "charge_drawn": "3010 mAh", "current": "1.8 A",
      "cut_off_voltage": "12.3 V", "rest_before": "16.7 V", "rest_after": "12.6 V"},
 )  # fmt: skip
-READING = 0.005
-"""V by which a cell's reading may be wrong."""
 LEAST = 0.25
 """Difference of states below which nothing is told. This project's own judgement."""
 MOST = 720e3
@@ -153,8 +152,9 @@ def readings(pack: Pack, rest_before: float, rest_after: float) -> tuple[float, 
 
 def edges(pack: Pack, charge_drawn: float, before: float, after: float) -> tuple[float, float]:
     """Least and most that the capacity may be: one curve reads both voltages, each wrong by a little."""
-    least, _ = state_difference_band(pack.chemistry, after + READING, before - READING)
-    _, most = state_difference_band(pack.chemistry, after - READING, before + READING)
+    under, over = error("rest reading beside")
+    least, _ = state_difference_band(pack.chemistry, after + over, before + under)
+    _, most = state_difference_band(pack.chemistry, after + under, before + over)
     charge = charge_drawn / pack.kind.left_in_cold(pack.temperature)
     return charge / most if most > 0 else MOST, MOST if least * MOST <= charge else charge / least
 

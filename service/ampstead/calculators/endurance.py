@@ -20,9 +20,10 @@ from ampstead.inputs.pack import ChemistryName, Pack, has_curve
 from ampstead.inputs.shared import Floor, usual_floor
 from ampstead.inputs.source import RATED_HOURS, Peukert, RatedHours
 from ampstead.inputs.warming import Thermal
-from ampstead.judging.bands import band_over, model_error, resistance_factors
+from ampstead.judging.bands import AS_TOLD, Resisting, band_over, model_edges, resisting
 from ampstead.judging.cautions import Table
 from ampstead.judging.cautions import caution as shared
+from ampstead.judging.doubts import edges, error
 from ampstead.judging.flying import SHORT_FLIGHT, flying_cautions, grounded, largest_current, left_by_peukert
 from ampstead.judging.overfull import overfull_cautions
 from ampstead.sketch import Chart, Limit, Panel
@@ -55,8 +56,6 @@ EXAMPLES = (
         "ambient": "33 °C",
     },
 )
-AGED = 0.8
-"""Of the label's capacity, that an old pack still holds. Common practice, no published source."""
 CURVE_POINTS = 121
 
 
@@ -114,7 +113,7 @@ class Endurance:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Flown:
-    """A question with the factors on resistance and capacity at which it is answered."""
+    """A question with the edges of resistance and capacity at which it is answered."""
 
     pack: Pack
     demand: Demand
@@ -123,7 +122,7 @@ class Flown:
     thermal: Thermal
     peukert: float | None
     rated_hours: float | None
-    resistance: float = 1.0
+    resistance: Resisting = AS_TOLD
     capacity: float = 1.0
     states: Floats | None = None
 
@@ -134,14 +133,8 @@ class Flown:
         if self.peukert is not None and self.rated_hours is not None:
             current = self.demand.peukert_current(kind.charge_efficiency, self.peukert, kind.nominal * pack.size)
             left *= left_by_peukert(pack.charge * self.capacity, current, self.peukert, self.rated_hours)
-        cells = pack.resolved(self.states)
-        factor = self.resistance
-        return replace(
-            cells,
-            capacities=np.maximum(cells.capacities * left, 1e-3 * cells.capacities),
-            ohmic=cells.ohmic * factor,
-            polarisation=cells.polarisation * factor,
-        )
+        cells = self.resistance.of(pack.resolved(self.states))
+        return replace(cells, capacities=np.maximum(cells.capacities * left, 1e-3 * cells.capacities))
 
     def run(self) -> Flight:
         """The flight itself."""
@@ -306,14 +299,16 @@ def accuracy(
 ) -> Iterator[Band]:
     """How sure the time is: the same flight with the worst and the best of what is not known."""
     mean = answer.charge_used / answer.time_flight if answer.time_flight else answer.largest_current
-    error = model_error(current_rate(mean, pack.charge))
-    least, most = resistance_factors(pack, given)
+    rate = current_rate(mean, pack.charge)
+    # Over a flight the slow part has come in full: one that comes sooner only warms the pack.
+    least, most = (replace(edge, time=None) for edge in resisting(pack, given, model_edges(rate)))
     low, high = pack.state_edges()
-    assumed = pack.kind.peukert if "peukert" not in given else None
-    edges = []
+    exponents = edges("peukert", peukert, given, {"chemistry": pack.chemistry})
+    old, new = error("capacity")
+    times = []
     for resistance, capacity, states, exponent in (
-        (most * (1 + error), AGED, low, assumed and assumed[1]),
-        (least * (1 - error), 1.0, high, assumed and assumed[0]),
+        (most, old, low, exponents[1]),
+        (least, new, high, exponents[0]),
     ):
         asked = Flown(
             pack=pack,
@@ -321,20 +316,20 @@ def accuracy(
             reserve=reserve,
             floor=floor,
             thermal=thermal,
-            peukert=exponent or peukert,
+            peukert=exponent,
             rated_hours=rated_hours,
             resistance=resistance,
             capacity=capacity,
             states=states,
         )
-        edges.append(asked.run().time)
+        times.append(asked.run().time)
     yield band_over(
         "time_flight",
         answer.time_flight,
-        edges,
-        f"flown again with {least * (1 - error):.2g} to {most * (1 + error):.2g} times the resistance (its origin, and "
-        "how far the model errs at this rate; this project's own judgement), with 80 percent of the label as an old "
-        "pack holds (common practice), and with the states that published cells have at a voltage told",
+        times,
+        f"flown again with {least.ohmic:.2g} to {most.ohmic:.2g} times the resistance (its origin, and how far the "
+        "model errs at this rate; this project's own judgement), with 80 percent of the label as an old pack holds "
+        "(common practice), and with the states that published cells have at a voltage told",
     )
 
 

@@ -42,8 +42,6 @@ from ampstead.inputs.pack import (
 from ampstead.inputs.shared import MOST_POWER, ChargeRate, Efficiency, LeadResistance, cells_told, usual_charge_rate
 from ampstead.inputs.source import (
     FLAT_SOURCE,
-    PEUKERT_LEAST,
-    PEUKERT_MOST,
     RATED_HOURS,
     FieldSource,
     Peukert,
@@ -67,10 +65,11 @@ from ampstead.inputs.source import (
     usual_source_state,
     usual_source_temperature,
 )
+from ampstead.judging.bands import AS_TOLD, Resisting, efficiency_edges, resistance_factors
 from ampstead.judging.cautions import Table, charging
 from ampstead.judging.cautions import caution as shared
 from ampstead.judging.charging import body_words, charge_verdict, pack_cautions
-from ampstead.judging.doubts import EFFICIENCIES
+from ampstead.judging.doubts import SOURCE, edges, error
 from ampstead.judging.overfull import overfull_cautions
 from ampstead.judging.states import lowest_state_words
 from ampstead.sketch import Chart, Limit, Panel
@@ -115,8 +114,6 @@ EXAMPLES = (
 )
 TAPER = 0.1  # The charge ends at this part of the set current; common practice.
 SLACK = 1e-9
-OLD = 0.8
-"""Of its capacity that an old source has left, when batteries are commonly replaced. Common practice."""
 
 Ending = Literal["depth", "input-floor", "power"]
 
@@ -223,10 +220,17 @@ class Field:
         told = self.kinds if kinds is None else kinds
         return sum(kind.input_energy(efficiency, self.idle) for kind in told) / len(told)
 
-    def run(self, efficiency: float, peukert: float, states: Floats | None = None, age: float = 1.0) -> Drain:
+    def run(
+        self,
+        efficiency: float,
+        peukert: float,
+        states: Floats | None = None,
+        age: float = 1.0,
+        resistance: Resisting = AS_TOLD,
+    ) -> Drain:
         """The source under the strongest of the charges, to its end; `age` is what is left of its capacity."""
         power = max(kind.input_power(efficiency, self.idle) for kind in self.kinds)
-        pack = replace(self.source.resolved(states), capacities=age * self.source.available())
+        pack = replace(resistance.of(self.source.resolved(states)), capacities=age * self.source.available())
         return drained(pack, power, self.lead, self.depth, self.floor, peukert, self.hours * HOUR)
 
 
@@ -497,25 +501,28 @@ def accuracy(answer: FieldEnergy, *, efficiency: float, peukert: float | None, g
         return
     k = exponent(field.source, peukert)
     assumed = field.source.kind.peukert is not None and field.source.peukert is None and "peukert" not in given
-    everyday = EFFICIENCIES[0] <= efficiency <= EFFICIENCIES[1]
+    everyday = efficiency_edges(efficiency) or (efficiency, efficiency)
+    exponents = edges("peukert", k, () if assumed else ("peukert",), {"chemistry": field.source.chemistry})
+    given_source = {name.removeprefix("source.").removeprefix(SOURCE) for name in given if name.startswith("source")}
+    # A slow part that is 30 percent off is nothing beside the charge that an old source lacks.
+    resistances = [Resisting(factor, factor) for factor in resistance_factors(field.source, frozenset(given_source))]
     found = []
     for edge in (0, 1):
-        passed = EFFICIENCIES[edge] if everyday else efficiency
-        loss = (PEUKERT_MOST, PEUKERT_LEAST)[edge] if assumed else k
+        passed, loss = everyday[edge], exponents[1 - edge]
         # Packs whose states were told are charged as they are.
         kinds = [
             told if told.pack.voltage_readings() is None else kind(told.pack, told.rate, told.pack.state_edges()[edge])
             for told in field.kinds
         ]
         energy = field.energy(passed, kinds)
-        run = field.run(passed, loss, field.source.state_edges()[edge], (OLD, 1.0)[edge])
+        run = field.run(passed, loss, field.source.state_edges()[edge], error("capacity")[edge], resistances[1 - edge])
         found.append(run.energy / energy if energy > 0 else np.inf)
     low, high = min(found[0], answer.recharges), max(found[1], answer.recharges)
     if np.isfinite(high):
         basis = (
             "chargers pass on 80 to 95 percent of their input, exponents of lead-acid are 1.05 to 1.25, states read "
             "from a voltage have published cells' band, and at the low edge the source is old, with 80 percent of its "
-            "capacity; this project's own judgement"
+            "capacity, and the most that its resistance may be; this project's own judgement"
         )
         yield Band("recharges", low, high, basis)
 

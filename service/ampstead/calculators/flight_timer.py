@@ -13,7 +13,6 @@ from ampstead.cell.kinds.chemistries import CHEMISTRIES, Chemistry, cell_mass
 from ampstead.cell.kinds.resistance import (
     ACTIVATION,
     POLARISATION_RATIO,
-    TEMPERATURE_BAND,
     TIME_CONSTANT,
     temperature_ratio,
 )
@@ -27,6 +26,7 @@ from ampstead.inputs.pack import ROOM, ChemistryInput, ChemistryName
 from ampstead.judging.bands import band_over
 from ampstead.judging.cautions import Table
 from ampstead.judging.cautions import caution as shared
+from ampstead.judging.doubts import edges, error
 from ampstead.judging.flying import cold_words, too_cold_to_fly
 from ampstead.words import amperes, degrees, percent, quarter_minutes, rate, sentences
 
@@ -52,8 +52,6 @@ EXAMPLES = (
     },
 )
 
-COUNT_ERROR = 0.05  # Of a charger's count of what went back in; this project's own judgement.
-FLIGHT_ERROR = 0.15  # Of the mean current of another flight flown alike; this project's own judgement.
 MOST_FLIGHTS = 3.0  # Times the last flight: less than that was returned to tell more. This project's own judgement.
 USUAL_RESERVE = 0.2
 TAKE_OFF = 0.2  # V above the floor, that a cell keeps in the first sag after take-off; this project's own judgement.
@@ -291,7 +289,7 @@ def cautions(
     if not reserve:
         yield caution("no-reserve")
     used = answer._used / capacity
-    if used > 1 + COUNT_ERROR:
+    if used > error("charge_returned")[1]:
         yield caution("returned-too-much")
     elif used > 1 - reserve + SLACK:
         yield caution("flown-too-deep", used=percent(used))
@@ -319,24 +317,31 @@ def accuracy(
     next_capacity: float,
     next_temperature: float | None,
     capacity_left: float,
+    given: frozenset[str],
 ) -> Iterator[Band]:
     """How far another flight may differ."""
     I, Q = answer.average_current, next_capacity * capacity_left
     basis = "a charger's count is good to about 5 percent; this project's own judgement"
-    yield Band("average_current", I * (1 - COUNT_ERROR), I * (1 + COUNT_ERROR), basis)
+    count = error("charge_returned")
+    yield Band("average_current", I * count[0], I * count[1], basis)
     kind = CHEMISTRIES[chemistry]
-    low, high = kind.resistance_charge_band or (kind.resistance_charge, kind.resistance_charge)
+    # Of one coulomb of capacity.
+    low, high = edges("cell_resistance", kind.resistance_charge, (), {"chemistry": chemistry, "capacity": 1.0})
     asked = (chemistry, I, answer._used, capacity, Q, next_temperature)
     # A pack of much resistance loses more, but also warms more: each edge is asked with each.
-    left = [left_by_cold(*asked, activation, edge) for activation in TEMPERATURE_BAND for edge in (low, high)]
+    activations = [ACTIVATION * part for part in error("activation")]
+    left = [left_by_cold(*asked, activation, edge) for activation in activations for edge in (low, high)]
     least, most = min(answer._left, *left), max(answer._left, *left)
-    off = COUNT_ERROR + FLIGHT_ERROR
+    another = error("flight current")
+    lower, higher = (count[side] + another[side] - 1 for side in (0, 1))
+    worn, fresh = (edge / capacity_left for edge in edges("capacity_left", capacity_left, given))
+    old = ", and the pack may hold 80 percent of its label" if worn < 1 else ""
     cold = ", and the cold takes what the chemistry's band of resistances leaves open" if least < 1 else ""
     whole, longest = (1 - reserve) * Q / I, MOST_FLIGHTS * flight_time
-    edges = (min(whole * least / (1 + off), longest), min(whole * most / (1 - off), longest))
+    low, high = (min(whole * least * worn / higher, longest), min(whole * most * fresh / lower, longest))
     basis = (
-        f"another flight flown alike draws up to 15 percent more or less, and the count errs by 5{cold}; this "
+        f"another flight flown alike draws up to 15 percent more or less, and the count errs by 5{cold}{old}; this "
         "project's own judgement"
     )
-    if edges[0] < edges[1]:
-        yield band_over("timer", answer.timer, edges, basis)
+    if low < high:
+        yield band_over("timer", answer.timer, (low, high), basis)

@@ -26,7 +26,7 @@ from ampstead.inputs.shared import (
     Taper,
     usual_charge_rate,
 )
-from ampstead.judging.bands import end_span, supply_band
+from ampstead.judging.bands import end_span, resistance_told, supply_band
 from ampstead.judging.cautions import Table, charging, of_packs
 from ampstead.judging.cautions import caution as shared
 from ampstead.judging.charging import (
@@ -35,6 +35,7 @@ from ampstead.judging.charging import (
     LimitName,
     Verdict,
     allowed_end,
+    charge_edges,
     charge_verdict,
     charger_limits,
     end_is_allowed,
@@ -392,17 +393,20 @@ def accuracy(answer: GroupCharge, *, packs: list[JoinedPack], efficiency: float)
     group = answer._group
     if answer.time_total is not None:
         times = [answer.time_total] * 2
-        if any(pack.voltage_readings() is not None for pack in packs):
-            edges, end = [pack.state_edges() for pack in packs], group.verdicts[0].end_cell_voltage
-            for place, edge in enumerate((1, 0)):
+        slowest = [branch.pack for branch in group.join.branches]
+        found = [charge_edges(pack, resistance_told(pack)) for pack in packs]
+        if any(each is not None for each in found):
+            end = group.verdicts[0].end_cell_voltage
+            edged = [each or (own, own) for each, own in zip(found, slowest, strict=True)]
+            slowest = [slow for _, slow in edged]
+            for place in (0, 1):
                 branches = [
-                    Branch(replace(branch.pack, states=each[edge]), branch.lead)
-                    for branch, each in zip(group.join.branches, edges, strict=True)
+                    Branch(each[place], branch.lead) for branch, each in zip(group.join.branches, edged, strict=True)
                 ]
                 times[place] = bank_charge(
                     branches, group.total, end, group.taper * group.total, EDGE_TOLERANCE
                 ).time_total
-        yield time_band(times[0], times[1], packs)
+        yield time_band(min(times), max(times), slowest)
     if not group.join.refused:
         yield from peak_band(group.join)
     yield from supply_band(answer.supply_power * efficiency, efficiency)

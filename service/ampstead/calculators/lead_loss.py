@@ -26,6 +26,7 @@ from ampstead.errors import FieldError, clipped
 from ampstead.inputs.shared import MOST_CURRENT
 from ampstead.judging.cautions import Table
 from ampstead.judging.cautions import caution as shared
+from ampstead.judging.doubts import edges, error
 from ampstead.sketch import Bars, Limit
 from ampstead.units import DIMENSIONS, Unreadable, quantity
 from ampstead.words import amperes, degrees, metres, millivolts, number, percent, sentences, volts, watts
@@ -50,7 +51,6 @@ HARDLY = 0.01  # W, or W/m: less heat is not worth a figure in a sentence.
 HOT = 10.0  # W/m of lead, both conductors; this project's own judgement.
 # Of the resistance of real wire over that of solid copper of the nominal size. Gauges: the tin-plated limits of FAA
 # AC 43.13-1B table 11-9, 20 to 12 AWG; mm²: from the nominal area to the plain class 5 limits of IEC 60228 table 3.
-GAUGE_BAND, AREA_BAND = (0.97, 1.28), (1.0, 1.16)
 NEIGHBOURS = 6
 LEAST_AREA, MOST_AREA = 1e-9, 1e-3  # m²
 AUGHTS = {f"{n}/0": 1 - n for n in range(1, 5)} | {"0" * n: 1 - n for n in range(1, 5)}
@@ -279,14 +279,26 @@ def cautions(answer: LeadLoss, *, drop_limit: float) -> Iterator[Caution]:
     yield caution("no-ampacity")
 
 
-def accuracy(answer: LeadLoss, *, gauge: str) -> Iterator[Band]:
-    """How far real wire is off its name."""
+def accuracy(answer: LeadLoss, *, gauge: str, conductor_temperature: float, given: frozenset[str]) -> Iterator[Band]:
+    """How far real wire is off its name, and off a warmth that nobody told."""
     told = wire(gauge)
     (low, high), basis = (
-        (GAUGE_BAND, "stranded and tinned wire of one gauge differs from solid copper (FAA AC 43.13-1B table 11-9)")
+        (
+            error("gauge"),
+            "stranded and tinned wire of one gauge differs from solid copper (FAA AC 43.13-1B table 11-9)",
+        )
         if told.gauge is not None
-        else (AREA_BAND, "IEC 60228 lets flexible wire have up to 16 percent more resistance than its area says")
+        else (
+            error("cross-section"),
+            "IEC 60228 lets flexible wire have up to 16 percent more resistance than its area says",
+        )
     )
+    cold, hot = edges("conductor_temperature", conductor_temperature, given)
+    if hot > cold:
+        taken = lead_resistance(told.area, 1.0, conductor_temperature)
+        low *= float(lead_resistance(told.area, 1.0, cold) / taken)
+        high *= float(lead_resistance(told.area, 1.0, hot) / taken)
+        basis += f", and copper may be at {degrees(cold)} to {degrees(hot)} where nobody told"
     for name in ("resistance", "drop", "drop_fraction", "loss_power", "loss_per_metre"):
         value = getattr(answer, name)
         if value is not None:

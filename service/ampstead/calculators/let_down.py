@@ -22,6 +22,7 @@ from ampstead.inputs.shared import STATE_TOLD
 from ampstead.judging.cautions import Table
 from ampstead.judging.cautions import caution as shared
 from ampstead.judging.charging import body_words, state_cautions
+from ampstead.judging.doubts import error
 from ampstead.judging.states import state_words
 from ampstead.sketch import Chart, Limit, Panel, Span
 from ampstead.words import between, count, degrees, duration, ohms, sentences, volts, watts
@@ -53,8 +54,6 @@ RATINGS = (5.0, 10.0, 25.0, 50.0, 100.0)
 DERATING = 2.0
 LAMP_MARGIN = 1.15
 """Times its rated voltage that a lamp is driven at most. This project's own judgement."""
-RESISTOR_ERROR = 0.10
-"""Of a resistor as sold, and of a lamp's current near its rating alike. This project's own judgement."""
 
 To = Literal["storage", "empty"]
 
@@ -316,7 +315,8 @@ def accuracy(answer: LetDown, *, pack: Pack, to: To) -> Iterator[Band]:
         0.0 if move.gap >= 0 or move.stuck else course_of(pack.resolved(states), answer._load, move.charge).time
         for move, states in zip(edges, pack.state_edges(), strict=True)
     ]
-    low, high = times[0] * (1 - RESISTOR_ERROR), times[1] * (1 + RESISTOR_ERROR)
+    off = error("load_resistance")
+    low, high = times[0] * off[0], times[1] * off[1]
     basis = (
         "from the least to the most that its state may be, a tenth for resistor or lamp; this project's own judgement"
     )

@@ -10,7 +10,7 @@ from typing import Annotated, Any, ClassVar
 import numpy as np
 
 from ampstead.cell.kinds.chemistries import CHEMISTRIES
-from ampstead.cell.kinds.resistance import METHOD_BANDS, METHOD_FACTORS, TEMPERATURE_BAND, temperature_ratio
+from ampstead.cell.kinds.resistance import ACTIVATION, METHOD_BANDS, METHOD_FACTORS, temperature_ratio
 from ampstead.cell.one.load_line import LoadLine, load_line, part_felt
 from ampstead.declare import Band, Caution, Count, Floats, Fraction, Group, Items, OneOf, Quantity
 from ampstead.errors import FieldError
@@ -18,6 +18,7 @@ from ampstead.inputs.pack import ROOM, Pack
 from ampstead.inputs.shared import MOST_CURRENT, LeadResistance, MeterResolution
 from ampstead.judging.cautions import VERY_COLD, Table
 from ampstead.judging.cautions import caution as shared
+from ampstead.judging.doubts import error as in_doubt
 from ampstead.sketch import Chart, Panel
 from ampstead.words import degrees, milliohms, millivolts, number, percent, sentences, span
 
@@ -448,7 +449,8 @@ def accuracy(
         basis += "; the slow part of the resistance appears unequally in readings of unlike duration (own judgement)"
     low = max(low, 0.0)
     yield Band("pack_resistance", low, high, basis)
-    ratios = [1 / float(temperature_ratio(pack.temperature, activation=energy)) for energy in TEMPERATURE_BAND]
+    energies = [ACTIVATION * part for part in in_doubt("activation")]
+    ratios = [1 / float(temperature_ratio(pack.temperature, activation=energy)) for energy in energies]
     ends = [edge * ratio for edge in (low, high) for ratio in ratios]
     warm = "and 15 to 25 kJ/mol, as published tables of general lithium-ion cells have it"
     yield Band("resistance_at_25C", min(ends), max(ends), f"{basis}; {warm}")

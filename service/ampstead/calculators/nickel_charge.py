@@ -13,6 +13,7 @@ from ampstead.inputs.shared import ChargeRate, ChargerCurrentLimit, MaxRate
 from ampstead.judging.cautions import Table, charging
 from ampstead.judging.cautions import caution as shared
 from ampstead.judging.charging import Limits, Verdict, charge_verdict
+from ampstead.judging.doubts import error
 from ampstead.words import amperes_to_set, degrees, duration, millivolts, sentences
 
 ASKED = "How do I charge this nickel pack?"
@@ -195,7 +196,9 @@ def accuracy(answer: NickelCharge) -> Iterator[Band]:
     """How sure the time is."""
     if answer.end_method == "timer" and answer.time_total:
         basis = "14 to 16 hours at a tenth of the capacity an hour; common practice, no published source"
-        yield Band("time_total", answer.time_total * LEAST_TIME / STANDARD_TIME, answer.time_total, basis)
+        low, high = error("nickel timer")
+        yield Band("time_total", answer.time_total * low, answer.time_total * high, basis)
     elif answer.time_total and answer.time_limit:
         basis = "from just what is missing to 1.2 times of it; this project's own judgement"
-        yield Band("time_total", answer.time_total / USUAL_EXCESS, answer.time_limit, basis)
+        low, high = error("nickel charge")
+        yield Band("time_total", answer.time_total * low, answer.time_total * high, basis)

@@ -17,7 +17,7 @@ from ampstead.errors import FieldError
 from ampstead.inputs.pack import ROOM, Pack, has_curve
 from ampstead.inputs.shared import MOST_CURRENT
 from ampstead.inputs.warming import Thermal
-from ampstead.judging.bands import BURST_ERROR, model_error, resistance_factors
+from ampstead.judging.bands import model_edges, resistance_factors
 from ampstead.judging.cautions import VERY_COLD, Table, resistance_cautions
 from ampstead.judging.cautions import caution as shared
 from ampstead.judging.cells import (
@@ -30,6 +30,7 @@ from ampstead.judging.cells import (
     taken_for_life,
 )
 from ampstead.judging.charging import body_words
+from ampstead.judging.doubts import error
 from ampstead.judging.drawing import BURST, DEPTH, MARGIN, draw_limits
 from ampstead.judging.overfull import is_overfull, overfull_cautions
 from ampstead.sketch import Bars, Limit
@@ -439,16 +440,16 @@ def cautions(answer: PackFitness, *, pack: Pack, given: frozenset[str]) -> Itera
 def accuracy(answer: PackFitness, *, pack: Pack, given: frozenset[str]) -> Iterator[Band]:
     """How sure the currents are."""
     low, high = resistance_factors(pack, given)
-    for name, current, error in (
+    for name, current, (least, most) in (
         (
             "continuous_current",
             answer.continuous_current,
-            model_error(current_rate(answer.continuous_current, pack.charge)),
+            model_edges(current_rate(answer.continuous_current, pack.charge)),
         ),
-        ("burst_current", answer.burst_current, BURST_ERROR),
+        ("burst_current", answer.burst_current, error("burst_current")),
     ):
-        basis = f"a constant resistance errs by about {error * 100:.0f} percent at this current; {OWN}"
-        yield Band(name, current * (1 - error) / high, current * (1 + error) / low, basis)
+        basis = f"a constant resistance errs by about {(most - 1) * 100:.0f} percent at this current; {OWN}"
+        yield Band(name, current * least / high, current * most / low, basis)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -25,6 +25,7 @@ from ampstead.inputs.source import RATED_HOURS
 from ampstead.judging.cautions import VERY_COLD, Table, resistance_cautions
 from ampstead.judging.cautions import caution as shared
 from ampstead.judging.charging import body_words
+from ampstead.judging.doubts import edges
 from ampstead.judging.drawing import MARGIN
 from ampstead.sketch import Chart, Limit, Panel
 from ampstead.words import amperes, count, milliampere_hours, milliohms, percent, rate, sentences, told
@@ -59,8 +60,6 @@ EXAMPLES = (
      "label_rate": 30, "mass": "190 g", "mass_limit": "220 g"},
 )  # fmt: skip
 LIMIT_TEMPERATURE = 333.15
-HEAVIER = 1.4
-"""Times the mass of bare good cells that a pack may weigh, with wires, wrap and cells made for high rates."""
 SLACK = 1e-9
 
 MOST_USED = 1e3
@@ -262,7 +261,7 @@ def pack_for_model(
         resistance_limited_by=by,
         energy_needed=model.needed * pack.size * pack.kind.nominal,
         mass_expected=model.light,
-        within_mass=None if mass_limit is None else HEAVIER * model.light <= mass_limit * (1 + SLACK),
+        within_mass=None if mass_limit is None else heavier()[1] * model.light <= mass_limit * (1 + SLACK),
         suits=None if binds is None else model.suits,
         binds=None if binds is None else binds[0],
         load_factor=None if binds is None or binds[0] == "condition" else binds[1],
@@ -476,13 +475,23 @@ def cautions(
         yield caution("extrapolated-curve")
 
 
-def accuracy(answer: PackForModel) -> Iterator[Band]:
+def heavier() -> tuple[float, float]:
+    """Least and most that a pack of this kind may weigh, over the mass of bare good cells."""
+    least, most = edges("cell_mass", 1.0, ())
+    return least, most
+
+
+def accuracy(answer: PackForModel, *, capacity_left: float, given: frozenset[str]) -> Iterator[Band]:
     """How sure the mass is."""
     basis = (
-        "from bare good cells to 1.4 times their mass, with wires, wrap and cells made for high rates; this project's "
-        "own judgement"
+        "from 0.95 of the mass of bare good cells to 1.4 times it, with wires, wrap and cells made for high rates, and "
+        "what an old pack holds where that was assumed; this project's own judgement"
     )
-    yield Band("mass_expected", answer.mass_expected, HEAVIER * answer.mass_expected, basis)
+    # An older pack must be larger, and so heavier.
+    worn, fresh = edges("capacity_left", capacity_left, given)
+    light, heavy = heavier()
+    low, high = light * capacity_left / fresh, heavy * capacity_left / worn
+    yield Band("mass_expected", answer.mass_expected * low, answer.mass_expected * high, basis)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -11,15 +11,16 @@ from typing import Annotated, Literal
 import numpy as np
 
 from ampstead.cell.roots import root
-from ampstead.cell.sizing import HOUR
+from ampstead.cell.sizing import current_rate
 from ampstead.declare import Band, Caution, Choice, Count, Flag, Fraction, Group, Quantity, derived
 from ampstead.errors import FieldError
 from ampstead.inputs.pack import ChemistryName, Pack
 from ampstead.inputs.shared import Efficiency
-from ampstead.judging.bands import model_error, resistance_factors
+from ampstead.judging.bands import AS_TOLD, Resisting, band_over, model_edges, resisting
 from ampstead.judging.cautions import Table, resistance_cautions
 from ampstead.judging.cautions import caution as shared
 from ampstead.judging.charging import state_cautions
+from ampstead.judging.doubts import edges, error
 from ampstead.judging.flying import grounded
 from ampstead.words import (
     amperes,
@@ -48,8 +49,6 @@ EXAMPLES = (
      "temperature": "13 °C", "time_planned": "32 min"},
 )  # fmt: skip
 SLACK = 1e-9
-CURRENT_ERROR = 0.3
-"""Of the mean current. This project's own judgement."""
 
 Verdict = Literal["go", "no-go"]
 
@@ -210,27 +209,27 @@ class Load:
     stalled: float
     regulated: float | None
 
-    def drawn(self, pack: Pack, state: float, current: float, factor: float = 1.0) -> float | None:
-        """Current from the pack, A, its resistance times a factor; None where it cannot carry the regulator's power."""
+    def drawn(self, pack: Pack, state: float, current: float, edge: Resisting = AS_TOLD) -> float | None:
+        """Current from the pack, A, its resistance at an edge; None where it cannot carry the regulator's power."""
         if self.regulated is None:
             return current
-        U, R, P = rest_at(pack, state), factor * resistance(pack), current * self.regulated
+        U, R, P = rest_at(pack, state), resistance(pack, edge), current * self.regulated
         if (root_of := U * U - 4.0 * R * P) < 0:
             return None
         return 2.0 * P / (U + sqrt(root_of))  # Eq. (2)
 
-    def at_plug(self, pack: Pack, state: float, factor: float = 1.0) -> tuple[float, float] | None:
+    def at_plug(self, pack: Pack, state: float, edge: Resisting = AS_TOLD) -> tuple[float, float] | None:
         """Current and voltage with all servos stalled; None where the pack cannot give them."""
-        current = self.drawn(pack, state, self.stalled, factor)
+        current = self.drawn(pack, state, self.stalled, edge)
         if current is None:
             return None
-        voltage = rest_at(pack, state) - current * factor * resistance(pack)  # Eq. (3)
+        voltage = rest_at(pack, state) - current * resistance(pack, edge)  # Eq. (3)
         return None if voltage <= 0 else (current, voltage)
 
 
-def resistance(pack: Pack) -> float:
+def resistance(pack: Pack, edge: Resisting = AS_TOLD) -> float:
     """All cells' resistance, slow part too, ohm."""
-    return float(np.sum(pack.ohmic()) + np.sum(pack.polarisation()))
+    return float(np.sum(pack.ohmic()) * edge.ohmic + np.sum(pack.polarisation()) * edge.slow)
 
 
 def rest_at(pack: Pack, state: float) -> float:
@@ -331,17 +330,47 @@ def cautions(
 
 def edge(answer: ReceiverTime, pack: Pack, given: frozenset[str], side: int) -> float | None:
     """The stall voltage with the least (0) or the most (1) that the resistance may be, V; None where it collapses."""
-    factor = resistance_factors(pack, given)[side]
-    error = model_error((answer.stall_current or 0.0) / pack.charge * HOUR)
-    held = answer._load.at_plug(pack, answer._end, factor * (1 + error if side else 1 - error))
+    model = model_edges(current_rate(answer.stall_current or 0.0, pack.charge))
+    held = answer._load.at_plug(pack, answer._end, resisting(pack, given, model)[side])
     return None if held is None else held[1]
 
 
-def accuracy(answer: ReceiverTime, *, pack: Pack, given: frozenset[str]) -> Iterator[Band]:
+def accuracy(
+    answer: ReceiverTime,
+    *,
+    pack: Pack,
+    idle_current: float,
+    servos: int,
+    servo_current: float,
+    duty: float,
+    capacity_left: float,
+    efficiency: float | None,
+    given: frozenset[str],
+) -> Iterator[Band]:
     """How sure time and voltage are."""
     if answer.time_safe > 0:
-        basis = "the mean current may be 30 percent off; this project's own judgement"
-        yield Band("time_safe", answer.time_safe / (1 + CURRENT_ERROR), answer.time_safe / (1 - CURRENT_ERROR), basis)
+        # At the end as answered: whatever else is drawn, the servos when held fast draw the same.
+        used = idle_current + servos * duty * servo_current
+        off = error("receiver current")
+        times = []
+        for side in (0, 1):
+            drawn = (
+                edges("idle_current", idle_current, given)[1 - side]
+                + servos * edges("duty", duty, given)[1 - side] * servo_current
+            )
+            more = max(drawn / used, off[1]) if side == 0 else min(drawn / used, off[0])
+            if efficiency is not None:
+                more *= efficiency / edges("efficiency", efficiency, given)[side]
+            left = edges("capacity_left", capacity_left, given)[side] / capacity_left
+            times.append(answer.time_safe * left / more)
+        assumed = [name for name in ("idle_current", "duty", "capacity_left", "efficiency") if name not in given]
+        basis = (
+            "the mean current may be 30 percent off, or as far as what was assumed of it; what an old pack holds, "
+            "where that was assumed; this project's own judgement"
+            if assumed
+            else "the mean current may be 30 percent off; this project's own judgement"
+        )
+        yield band_over("time_safe", answer.time_safe, times, basis)
     if answer.stall_voltage is not None:
         basis = "the resistance, by how it was told, and the model's error at this rate; this project's own judgement"
         low, high = (edge(answer, pack, given, side) for side in (1, 0))

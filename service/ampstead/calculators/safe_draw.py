@@ -28,8 +28,9 @@ from ampstead.declare import (
 from ampstead.inputs.pack import Pack, has_curve
 from ampstead.inputs.shared import Floor, usual_floor
 from ampstead.inputs.warming import Thermal
-from ampstead.judging.bands import BURST_ERROR, band_over, model_error, resistance_factors
+from ampstead.judging.bands import Resisting, band_over, model_edges, model_error, resisting
 from ampstead.judging.cautions import caution
+from ampstead.judging.doubts import error
 from ampstead.judging.drawing import BURST, DEPTH, MARGIN, DrawLimits, draw_limits
 from ampstead.judging.flying import flying_cautions
 from ampstead.sketch import Chart, Limit, Panel
@@ -240,11 +241,10 @@ def accuracy(
     given: frozenset[str],
 ) -> Iterator[Band]:
     """How sure the currents are: the same limits with the least and the most of the resistance."""
-    low, high = resistance_factors(pack, given)
-    error = model_error(answer.continuous_rate)
+    least, most = resisting(pack, given, model_edges(answer.continuous_rate))
     label = inf if label_rate is None else rate_current(label_rate, pack.charge)
 
-    def limits(factor: float) -> DrawLimits:
+    def limits(edge: Resisting) -> DrawLimits:
         return draw_limits(
             pack,
             thermal,
@@ -253,19 +253,19 @@ def accuracy(
             burst_duration=burst_duration,
             margin=margin,
             label=label,
-            factor=factor,
+            resisting=edge,
         )
 
-    edges = limits(high * (1 + error)), limits(low * (1 - error))
+    edges = limits(most), limits(least)
+    off = f"{model_error(answer.continuous_rate) * 100:.0f} percent at {rate(answer.continuous_rate)}"
     basis = (
-        f"the limits at {low * (1 - error):.2g} to {high * (1 + error):.2g} times the resistance: its origin, and a "
-        f"constant resistance errs by about {error * 100:.0f} percent at {rate(answer.continuous_rate)}; this "
+        f"the limits at {least.ohmic:.2g} to {most.ohmic:.2g} times the resistance: its origin, and a "
+        f"constant resistance errs by about {off}; this "
         "project's own judgement, no standard gives a limit on draw from resistance"
     )
     yield band_over("continuous_current", answer.continuous_current, [edge.flown for edge in edges], basis)
-    burst = [
-        margin * min(limits(factor).burst, label) * (1 + sign * BURST_ERROR) for factor, sign in ((high, -1), (low, 1))
-    ]
+    parts, origin = error("burst_current"), resisting(pack, given)
+    burst = [margin * min(limits(edge).burst, label) * part for edge, part in zip(reversed(origin), parts, strict=True)]
     burst_basis = "for bursts a constant resistance is good to about 40 percent; this project's own judgement"
     yield band_over("burst_current", answer.burst_current, burst, burst_basis)
 

@@ -20,7 +20,7 @@ from ampstead.errors import FieldError
 from ampstead.inputs.pack import Pack, has_curve
 from ampstead.inputs.shared import MOST_CURRENT, MOST_POWER, Floor, LeadResistance, usual_floor
 from ampstead.inputs.warming import Thermal
-from ampstead.judging.bands import band_over, resistance_edges, resistance_factors
+from ampstead.judging.bands import band_over, model_edges, resistance_words, resisting
 from ampstead.judging.cautions import Table, resistance_cautions
 from ampstead.judging.cautions import caution as shared
 from ampstead.judging.cells import suspect_cautions
@@ -305,12 +305,11 @@ def accuracy(
         return
     drawn = current if rate is None else rate_current(rate, pack.charge)
     per_hour = current_rate(answer.current, pack.charge) if isfinite(pack.charge) else UNKNOWN_RATE
-    (least, most), basis = resistance_edges(resistance_factors(pack, given), per_hour)
+    basis = resistance_words(pack, given, per_hour)
     cells, missing = pack.resolved(), float(np.sum(pack.shortfalls()))
     edges = []
-    for factor in (most, least):
-        other = replace(cells, ohmic=cells.ohmic * factor, polarisation=cells.polarisation * factor)
-        run = loaded(other, duration, current=drawn, power=power, lead_resistance=lead_resistance)
+    for edge in reversed(resisting(pack, given, model_edges(per_hour))):
+        run = loaded(edge.of(cells), duration, current=drawn, power=power, lead_resistance=lead_resistance)
         left = 0.0 if run is None else float(np.sum(run.cell_voltages)) - missing - run.current * lead_resistance
         edges.append(max(0.0, left))
     yield band_over("loaded_voltage", answer.loaded_voltage, edges, basis)

@@ -18,10 +18,11 @@ from ampstead.errors import FieldError
 from ampstead.inputs.pack import Capacity, Checks, Pack, has_curve
 from ampstead.inputs.shared import MOST_CURRENT, Floor, LeadResistance, cells_told, usual_charge_rate, usual_floor
 from ampstead.inputs.source import RATED_HOURS
-from ampstead.judging.bands import band_over, model_error, resistance_factors
+from ampstead.judging.bands import Resisting, band_over, model_edges, model_error, resisting
 from ampstead.judging.cautions import Table, of_packs, resistance_cautions
 from ampstead.judging.cautions import caution as shared
 from ampstead.judging.charging import charge_verdict, state_cautions
+from ampstead.judging.doubts import edges, error
 from ampstead.judging.flying import cold_words, left_by_peukert, too_cold_to_fly
 from ampstead.judging.joining import enough_packs, given_of, names, one_chemistry, shortened, unfit, unfit_said
 from ampstead.sketch import Chart, Limit, Panel
@@ -59,8 +60,6 @@ EXAMPLES = (
 )
 MOMENT = 10.0
 """Seconds after which the voltage under load is told, as sag tells it."""
-AGED = 0.8
-"""Of the label's capacity, that an old pack still holds. Common practice, no published source."""
 CARE = {"capacity": 0.05, "state": 0.05, "resistance": 0.20}
 NEVER = {"capacity": 0.20, "state": 0.20, "resistance": 0.50}
 """Differences from which packs are joined with care, and not at all. This project's own judgement."""
@@ -239,8 +238,8 @@ class Stack:
     reserve: float
     floor: float
     lead: float
-    factors: Sequence[float] = ()
-    """On each pack's resistances; none where they are as told."""
+    resistances: Sequence[Resisting] = ()
+    """Edges of each pack's; none where they are as told."""
     age: float = 1.0
     """Part of its capacity that every pack has."""
     edge: int | None = None
@@ -250,13 +249,14 @@ class Stack:
     def cells(self) -> SeriesPack:
         """All their cells, in one row."""
         rows = [pack.resolved(None if self.edge is None else pack.state_edges()[self.edge]) for pack in self.packs]
-        factors = self.factors or [1.0] * len(rows)
+        if self.resistances:
+            rows = [edge.of(row) for edge, row in zip(self.resistances, rows, strict=True)]
         return SeriesPack(
             rows[0].curve,
             np.concatenate([row.states for row in rows]),
             np.concatenate([row.capacities * self.left_of(pack) for row, pack in zip(rows, self.packs, strict=True)]),
-            np.concatenate([row.ohmic * factor for row, factor in zip(rows, factors, strict=True)]),
-            np.concatenate([row.polarisation * factor for row, factor in zip(rows, factors, strict=True)]),
+            np.concatenate([row.ohmic for row in rows]),
+            np.concatenate([row.polarisation for row in rows]),
             rows[0].time_constant,
         )
 
@@ -264,7 +264,9 @@ class Stack:
         """Part of its capacity that a pack gives at this age, temperature and current."""
         left = self.age * pack.kind.left_in_cold(pack.temperature)
         if pack.kind.peukert is not None:
-            left *= left_by_peukert(self.age * pack.charge, self.current, pack.kind.peukert[1], RATED_HOURS)
+            exponents = edges("peukert", pack.kind.peukert[1], (), {"chemistry": pack.chemistry})
+            exponent = exponents[1] if self.edge is None else exponents[1 - self.edge]
+            left *= left_by_peukert(self.age * pack.charge, self.current, exponent, RATED_HOURS)
         return max(left, 1e-3)
 
     @cached_property
@@ -451,20 +453,22 @@ def accuracy(
     stack = answer._stack
     if stack.refused:
         return
-    error = model_error(max(current_rate(current, pack.charge) for pack in packs))
-    factors = [resistance_factors(pack, given_of(given, place)) for place, pack in enumerate(packs)]
-    worst = replace(stack, factors=[most * (1 + error) for _, most in factors], age=AGED, edge=0)
-    best = replace(stack, factors=[least * (1 - error) for least, _ in factors], edge=1)
+    rate = max(current_rate(current, pack.charge) for pack in packs)
+    edged = [resisting(pack, given_of(given, place), model_edges(rate)) for place, pack in enumerate(packs)]
+    old, new = error("capacity")
+    worst = replace(stack, resistances=[most for _, most in edged], age=old, edge=0)
+    best = replace(stack, resistances=[least for least, _ in edged], age=new, edge=1)
+    off = f"{model_error(rate) * 100:.0f} percent"
     basis = (
-        f"asked again with the resistances at the edges of their origin, {error * 100:.0f} percent for the model at "
-        "this rate, 80 percent of the label as an old pack holds, and the states that published cells have at a "
-        "voltage told; this project's own judgement"
+        f"asked again with the resistances at the edges of their origin, {off} for the model at this rate, 80 percent "
+        "of the label as an old pack holds, and the states that published cells have at a voltage told; this project's "
+        "own judgement"
     )
     if answer.time_flight > 0:
         yield band_over("time_flight", answer.time_flight, [worst.flown[0], best.flown[0]], basis)
     if answer.loaded_voltage is not None:
-        edges = [edge.behind_leads(duration) or 0.0 for edge in (worst, best)]
-        yield band_over("loaded_voltage", answer.loaded_voltage, edges, basis)
+        found = [edge.behind_leads(duration) or 0.0 for edge in (worst, best)]
+        yield band_over("loaded_voltage", answer.loaded_voltage, found, basis)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

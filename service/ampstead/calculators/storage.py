@@ -25,18 +25,16 @@ from ampstead.judging.cautions import caution as shared
 from ampstead.judging.cells import is_suspect
 from ampstead.judging.charging import (
     LEVEL,
-    RESISTIVE,
     SOURCES_OF_LIMITS,
-    TIME_EXTRA,
-    TIME_HIGH,
-    TIME_HIGH_RESISTIVE,
-    TIME_LOW,
     Verdict,
+    charge_edges,
     charge_verdict,
     cure,
     state_cautions,
+    time_band,
     warmth_words,
 )
+from ampstead.judging.doubts import error
 from ampstead.judging.overfull import highest_cell, is_overfull
 from ampstead.judging.states import state_words
 from ampstead.sketch import Chart, Limit, Panel
@@ -475,6 +473,7 @@ def accuracy(
     answer: Storage,
     *,
     pack: Pack,
+    given: frozenset[str],
 ) -> Iterator[Band]:
     """How sure charge and time are."""
     plan = answer._plan
@@ -491,18 +490,19 @@ def accuracy(
     quick, slow = plan.time_for(min(least, room)) or 0.0, plan.time_for(min(most, room)) or answer.time_total
     slow *= max(1.0, most / room)
     if answer.action == "charge":
-        resistive = float(np.max(pack.ohmic() * pack.capacities())) >= RESISTIVE * (1 - SLACK)
-        low_states, _ = pack.state_edges()
-        held = charge(pack.resolved(low_states), plan.current, plan.cell_target, HELD_TAPER * plan.current).time_total
-        factor = TIME_HIGH * (TIME_HIGH_RESISTIVE if resistive else 1.0)
+        found = charge_edges(pack, given)
+        slowest = pack.resolved() if found is None else found[1]
+        held = charge(slowest, plan.current, plan.cell_target, HELD_TAPER * plan.current).time_total
+        band = time_band(quick, max(slow, held), [slowest])
         basis = (
-            f"0.95 of the time for the least charge, to {factor:.2f} of that for the most, or of a charger that holds "
-            "the storage voltage itself, and 15 minutes; this project's own judgement"
+            "0.95 of the time for the least charge, to 1.05 of that for the most (1.42 with much resistance), or of a "
+            "charger that holds the storage voltage itself, and 15 minutes; this project's own judgement"
         )
-        yield Band("time_total", TIME_LOW * quick, factor * max(slow, held) + TIME_EXTRA, basis)
+        yield Band("time_total", band.low, band.high, basis)
     else:
+        low, high = error("charge time")
         basis = "0.95 of the time for the least charge, to 1.05 of that for the most; this project's own judgement"
-        yield Band("time_total", TIME_LOW * quick, TIME_HIGH * slow, basis)
+        yield Band("time_total", low * quick, high * slow, basis)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

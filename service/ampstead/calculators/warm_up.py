@@ -18,9 +18,9 @@ from ampstead.inputs.surroundings import (
     chart,
     course,
     in_air,
-    time_band,
 )
 from ampstead.inputs.warming import Thermal
+from ampstead.judging.bands import passage_band
 from ampstead.judging.cautions import Table
 from ampstead.judging.cautions import caution as shared
 from ampstead.sketch import Chart, Limit
@@ -170,10 +170,12 @@ def cautions(answer: WarmUp, *, pack: Pack, thermal: Thermal) -> Iterator[Cautio
     yield caution("no-direct-heat")
 
 
-def accuracy(answer: WarmUp, *, thermal: Thermal, surroundings: Surroundings, given: frozenset[str]) -> Iterator[Band]:
+def accuracy(
+    answer: WarmUp, *, pack: Pack, thermal: Thermal, surroundings: Surroundings, given: frozenset[str]
+) -> Iterator[Band]:
     """How sure the time is: what the air gives."""
     if answer.time_to_target:
-        yield time_band(answer._passage, thermal, surroundings, given)
+        yield passage_band(answer._passage, pack, thermal, surroundings, given)
 
 
 def curve(answer: WarmUp) -> Course:

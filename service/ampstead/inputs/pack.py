@@ -14,10 +14,6 @@ from ampstead.cell.column import Column, each, listed
 from ampstead.cell.kinds.chemistries import CHEMISTRIES, Chemistry
 from ampstead.cell.kinds.curves import Curve, state_band
 from ampstead.cell.kinds.resistance import (
-    COLD_ACTIVATION,
-    METHOD_BANDS,
-    METHOD_FACTORS,
-    TEMPERATURE_BAND,
     TIME_CONSTANT,
     ohmic_part,
     temperature_ratio,
@@ -456,17 +452,6 @@ class Pack(Extensible):
 
     def _edge(self, side: int, voltage: Column) -> Column:
         return voltage.mapped(lambda rows: [state_band(self.chemistry, row)[side] for row in rows.tolist()])
-
-    def resistance_band(self) -> tuple[float, float]:
-        """Factors on the resistance that its origin leaves open: method, guess and temperature."""
-        low, high = METHOD_BANDS[self.resistance_method]
-        factor = METHOD_FACTORS[self.resistance_method]
-        low, high = low / factor, high / factor
-        mild, steep, steepest = (
-            float(temperature_ratio(self.temperature, self.resistance_temperature, activation))
-            for activation in (*TEMPERATURE_BAND, COLD_ACTIVATION)
-        )
-        return low * min(mild, steep) / self._warmth, high * max(mild, steepest) / self._warmth
 
     def resolved(self, states: Floats | None = None) -> SeriesPack:
         """The pack as the cell model takes it, at its own states of charge or at those given."""

@@ -23,8 +23,6 @@ from ampstead.inputs.pack import (
 from ampstead.inputs.shared import cells_told
 from ampstead.words import listed
 
-# Flooded batteries have 1.1 to 1.25, absorbed-glass-mat ones about 1.05: a utility's page, as quoted.
-PEUKERT_LEAST, PEUKERT_MOST = 1.05, 1.25
 RATED_HOURS = 20.0
 
 StateOfCharge = Annotated[
@@ -153,8 +151,9 @@ def usual_depth(source: Any, source_chemistry: ChemistryName | None) -> float | 
 
 def usual_peukert(source: Any, source_chemistry: ChemistryName | None) -> float | None:
     """The worst published exponent, for a lead-acid source of which none is told."""
-    told = source is not None and source.value.peukert is not None
-    return PEUKERT_MOST if loses_to_peukert(source, source_chemistry) and not told else None
+    chemistry = kind_of(source, source_chemistry)
+    exponents = None if chemistry is None else CHEMISTRIES[chemistry].peukert
+    return None if exponents is None or (source is not None and source.value.peukert is not None) else exponents[1]
 
 
 def usual_hours(source: Any, source_chemistry: ChemistryName | None) -> float | None:

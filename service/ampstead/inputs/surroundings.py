@@ -1,7 +1,7 @@
 """Where a pack lies while it warms or cools: what the air there takes from it, and what it is to come to."""
 
 from collections.abc import Iterator, Mapping
-from dataclasses import MISSING, dataclass, replace
+from dataclasses import MISSING, dataclass
 from math import inf
 from typing import Annotated, Any, Literal
 
@@ -49,10 +49,6 @@ AIRS: Mapping[Surroundings, Air] = {
     "box": Air(4.0, 2.0, 6.0, "in a closed box"),
     "draught": Air(25.0, 15.0, 50.0, "in a draught"),
 }
-
-
-COOLING_ERROR = 0.3
-"""Of a cooling that was told. This project's own judgement."""
 
 
 def whole_mass(cell_mass: float | Floats, cells: int) -> float:
@@ -117,26 +113,6 @@ class Passage:
         middle = np.where(begun, self.slab.middle(times), 1.0)
         skin = np.where(begun, self.slab.skin(times), 1.0)
         return times, self.ambient + whole * middle, self.ambient + whole * skin
-
-
-def cooling_edges(cooling: float, surroundings: Surroundings, given: frozenset[str]) -> tuple[float, float]:
-    """Least and most that the air may take from a cell, W/K: 30 percent off where the figure was told."""
-    if "cooling" in given:
-        return cooling * (1 - COOLING_ERROR), cooling * (1 + COOLING_ERROR)
-    air = AIRS[surroundings]
-    return cooling * air.least / air.usual, cooling * air.most / air.usual
-
-
-def time_band(passage: Passage, thermal: Thermal, surroundings: Surroundings, given: frozenset[str]) -> Band:
-    """How sure a passage's time is: what the air takes."""
-    slow, quick = (
-        replace(passage, slab=replace(passage.slab, cooling=passage.slab.cooling * edge / thermal.cooling)).time()
-        for edge in cooling_edges(thermal.cooling, surroundings, given)
-    )
-    assert slow is not None
-    assert quick is not None
-    told = "a cooling that is 30 percent off" if "cooling" in given else "the most and the least that such air takes"
-    return Band("time_to_target", quick, slow, f"with {told}; this project's own judgement")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

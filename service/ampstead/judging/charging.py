@@ -19,12 +19,15 @@ from ampstead.cell.limits.charge_bands import (
     may_be_frozen,
 )
 from ampstead.cell.limits.low_cells import fewer_cells, low_cell_rate
+from ampstead.cell.one.series import SeriesPack
 from ampstead.cell.sizing import HOUR, current_rate, rate_current
 from ampstead.declare import Band, Caution
 from ampstead.errors import FieldError
 from ampstead.inputs.pack import ChemistryName, Condition, Pack
+from ampstead.judging.bands import Resisting, resistance_factors
 from ampstead.judging.cautions import VERY_COLD, caution
 from ampstead.judging.cells import is_suspect, suspect_cautions, suspect_words, taken_for_life
+from ampstead.judging.doubts import error
 from ampstead.judging.overfull import highest_cell, is_overfull, overfull_cautions
 from ampstead.words import count, degrees, millivolts, volts
 from ampstead.words import rate as spoken_rate
@@ -42,8 +45,7 @@ SUSPECT_RATE = 0.2
 """Most of the capacity an hour with a cell that stands out. This project's own judgement."""
 LARGEST_LABEL = 10.0
 """Charge rate above which a label was probably read at its discharge rate. This project's own judgement."""
-# Of the time of a real charge over the model's; this project's own judgement (balancing, ramp, leads).
-TIME_LOW, TIME_HIGH, TIME_HIGH_RESISTIVE, TIME_EXTRA = 0.95, 1.05, 1.35, 900.0
+# From there on the model's time is too short: comparison with full electrochemical models, made for this project.
 RESISTIVE = 180.0  # 50 mΩ·Ah, in Ω·C.
 
 # In the order that counts where limits are equal: the last that holds is named.
@@ -321,16 +323,36 @@ def charger_limits(
     return limits
 
 
-def time_band(shortest: float, longest: float, packs: Sequence[Pack]) -> Band:
-    """How long a real charge takes, from the model's times at both edges of the states."""
-    resistive = any(
-        R0 * Q >= RESISTIVE * (1 - SLACK)
-        for pack in packs
-        for R0, Q in zip(pack.ohmic().tolist(), pack.capacities().tolist(), strict=True)
+def charge_edges(pack: Pack, given: frozenset[str]) -> tuple[SeriesPack, SeriesPack] | None:
+    """The pack whose charge is the shortest and the one whose is the longest that it may be; None where they are one.
+
+    What its state may be by a voltage, and its resistance by its origin. A slow part that is 30 percent off moves the
+    time by less than what the model errs.
+    """
+    origin = resistance_factors(pack, given)
+    told = pack.voltage_readings() is None
+    if told and origin == (1, 1):
+        return None
+    low, high = (None, None) if told else pack.state_edges()
+    least, most = (Resisting(factor, factor) for factor in origin)
+    return least.of(pack.resolved(high)), most.of(pack.resolved(low))
+
+
+def is_resistive(cells: SeriesPack) -> bool:
+    """Whether cells have so much resistance that the model's time is too short."""
+    return any(
+        R0 * Q >= RESISTIVE * (1 - SLACK) for R0, Q in zip(cells.ohmic.tolist(), cells.capacities.tolist(), strict=True)
     )
-    slow = TIME_HIGH * (TIME_HIGH_RESISTIVE if resistive else 1.0)
+
+
+def time_band(shortest: float, longest: float, slowest: Sequence[SeriesPack]) -> Band:
+    """How long a real charge takes, from the model's times at both edges, the slow one with those packs."""
+    resistive = any(map(is_resistive, slowest))
+    low, high = error("charge time of a resistive pack" if resistive else "charge time")
+    beside = error("charge time beside")
     basis = (
-        "0.95 of the time from the highest state that this voltage can mean, to "
-        f"{slow:.2f} of that from the lowest, and 15 minutes for balancing and ramps; this project's own judgement"
+        "0.95 of the time from the highest state and the least resistance that there may be, to "
+        f"{high:.2f} of that from the lowest and the most, and 15 minutes for balancing and ramps; this project's own "
+        "judgement"
     )
-    return Band("time_total", TIME_LOW * shortest, slow * longest + TIME_EXTRA, basis)
+    return Band("time_total", low * shortest + beside[0], high * longest + beside[1], basis)

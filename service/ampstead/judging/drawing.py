@@ -13,6 +13,7 @@ from ampstead.cell.one.series import SeriesPack
 from ampstead.declare import Floats
 from ampstead.inputs.pack import Pack
 from ampstead.inputs.warming import Thermal
+from ampstead.judging.bands import AS_TOLD, Resisting
 
 MARGIN = 0.8
 """Part of a limit to use. This project's own judgement."""
@@ -67,7 +68,7 @@ def draw_limits(
     burst_duration: float,
     margin: float = MARGIN,
     label: float = inf,
-    factor: float = 1.0,
+    resisting: Resisting = AS_TOLD,
 ) -> DrawLimits:
     """The limits over a flight that uses ``depth`` of the capacity, and in a burst begun at its end.
 
@@ -77,7 +78,7 @@ def draw_limits(
 
     The burst begins where a flight at ``margin`` times the least limit (``label`` among them, A) ends: at its
     temperature, and with the slow part of the resistance at w as that flight has left it. Discharge current is
-    positive; ``factor`` is on the resistances told.
+    positive; ``resisting`` is the edge of the resistances at which they are asked.
 
     Resistances are held at their values at the start. A pack that warms has less by the end, and that stays as margin:
     what is gained in warmth is lost on the first cold or shaded flight. A pack that cools in colder air has more by
@@ -86,12 +87,12 @@ def draw_limits(
     Q, limit = pack.charge, thermal.limit_temperature
     spent = depth * Q
     states = 1 - spent / pack.capacities()
+    full = resisting.of(pack.resolved(states))
+    parts = zip(full.ohmic.tolist(), full.polarisation.tolist(), strict=True)
     cells = [
-        cell | {"ohmic": cell["ohmic"] * factor, "polarisation": cell["polarisation"] * factor}
-        for cell in thermal.cells(pack)
+        cell | {"ohmic": R0, "polarisation": R1, "time_constant": full.time_constant}
+        for cell, (R0, R1) in zip(thermal.cells(pack), parts, strict=True)
     ]
-    full = pack.resolved(states)
-    full = replace(full, ohmic=full.ohmic * factor, polarisation=full.polarisation * factor)
     whole = full.ohmic + full.polarisation
     heat = _least(
         lambda cell: heat_limited_current(charge=spent, limit=limit, **cell),
@@ -109,7 +110,7 @@ def draw_limits(
         if settled:
             break
     late = replace(full, ohmic=full.ohmic * factors, polarisation=full.polarisation * factors)
-    slow = -flown * expm1(-spent / flown / pack.polarisation_time) if flown > 0 else 0.0
+    slow = -flown * expm1(-spent / flown / full.time_constant) if flown > 0 else 0.0
     later = [cell | {"start": float(T), "slow": slow} for cell, T in zip(cells, landing.tolist(), strict=True)]
     for _ in range(_COOLING_ROUNDS):
         begun = replace(full, ohmic=full.ohmic * factors, polarisation=full.polarisation * factors)

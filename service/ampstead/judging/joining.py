@@ -16,9 +16,9 @@ from ampstead.cell.board.taps import tap_currents
 from ampstead.cell.sizing import HOUR, current_rate
 from ampstead.declare import Band, Caution, Floats, Quantity, Text
 from ampstead.errors import FieldError
-from ampstead.inputs.pack import Capacity, Checks, Pack, has_curve, usual_cell_resistance
+from ampstead.inputs.pack import Capacity, Checks, Pack, has_curve
 from ampstead.inputs.shared import STATE_TOLD, MaxRate, cells_told
-from ampstead.judging.bands import model_error, resistance_factors
+from ampstead.judging.bands import model_edges, resistance_factors, resistance_told
 from ampstead.judging.cautions import caution, of_packs
 from ampstead.judging.cells import is_suspect, suspect_words
 from ampstead.judging.charging import SLACK, LimitName, Verdict, charge_verdict
@@ -177,7 +177,7 @@ class Join:
     @cached_property
     def edges(self) -> tuple[Floats, Floats]:
         """Least and most of each pack's true resistance over the one used."""
-        factors = [resistance_factors(pack, _RESISTANCE - guessed(pack)) for pack in self.packs]
+        factors = [resistance_factors(pack, resistance_told(pack)) for pack in self.packs]
         return np.array([low for low, _ in factors]), np.array([high for _, high in factors])
 
     @cached_property
@@ -304,18 +304,6 @@ class Join:
         return worst, int(np.argmax(self.cells[:, worst])), int(np.argmin(self.cells[:, worst]))
 
 
-_RESISTANCE = frozenset({"cell_resistance"})
-
-
-def guessed(pack: Pack) -> frozenset[str]:
-    """The name of the resistance where it is the cautious guess, and not a figure of the pack's own.
-
-    One that equals the guess to the last digit counts as a guess, which is the safe side.
-    """
-    guess = usual_cell_resistance(pack.chemistry, pack.capacity, pack.pack_resistance)
-    return _RESISTANCE if guess is not None and np.array_equal(guess, np.asarray(pack.cell_resistance)) else frozenset()
-
-
 def edges_said(join: Join) -> str:
     """Where a band of the exchange comes from."""
     low, high = join.edges
@@ -379,7 +367,7 @@ def join_cautions(join: Join, given: frozenset[str]) -> Iterator[Caution]:
     if join.refused:
         return
     called = names(join.packs)
-    error = 1 - model_error(join.peak_edges[1])
+    error = 1 - (model_edges(join.peak_edges[1])[1] - 1)
     if join.too_hard:
         yield caution("join-too-hard" if join.far_too_hard else "join-hard")
     elif np.any(join.most > error * join.limits * (1 + SLACK)):

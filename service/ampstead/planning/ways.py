@@ -9,8 +9,9 @@ from ampstead.cell.limits.charge_bands import is_too_hot
 from ampstead.cell.one.charge import Charge, charge
 from ampstead.cell.one.series import SeriesPack
 from ampstead.inputs.session import Charger, SessionPack
+from ampstead.judging.bands import resistance_told
 from ampstead.judging.cells import is_suspect, suspect_words
-from ampstead.judging.charging import Verdict, charge_verdict, charger_limits, time_band
+from ampstead.judging.charging import Verdict, charge_edges, charge_verdict, charger_limits, time_band
 from ampstead.words import count
 
 from .search import PARTS
@@ -149,9 +150,11 @@ class Ways:
             pack, low = self._resolved(entry)
             end = entry.verdict.end_cell_voltage
             run = charge(pack, current, end, TAPER * current)
-            longest = run.time_total if low is pack else charge(low, current, end, TAPER * current).time_total
+            longest = run.time_total
+            if low is not pack:
+                longest = max(longest, charge(low, current, end, TAPER * current).time_total)
             stored = sum(track.count * track.area(run.charge) for track in pack.charging)
-            self._runs[key] = run, stored, time_band(0.0, longest, [entry.pack]).high
+            self._runs[key] = run, stored, time_band(0.0, longest, [low]).high
         run, stored, high = self._runs[key]
         alike = *key, efficiency
         if alike not in self._ways:
@@ -159,9 +162,8 @@ class Ways:
         return self._ways[alike]
 
     def _resolved(self, entry: Asked) -> tuple[SeriesPack, SeriesPack]:
-        """The pack at its own states and at the least that they may be."""
+        """The pack as it is told, and as the one whose charge takes longest that it may be."""
         if entry.place not in self._packs:
-            pack = entry.pack.resolved()
-            told = entry.pack.voltage_readings() is None
-            self._packs[entry.place] = pack, pack if told else entry.pack.resolved(entry.pack.state_edges()[0])
+            pack, edges = entry.pack.resolved(), charge_edges(entry.pack, resistance_told(entry.pack))
+            self._packs[entry.place] = pack, pack if edges is None else edges[1]
         return self._packs[entry.place]

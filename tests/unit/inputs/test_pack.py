@@ -74,27 +74,6 @@ def test_the_slow_part_is_half_of_the_fast_one() -> None:
     assert usual_polarisation(None, 0.03, None, "1s", 30.0) is None
 
 
-@pytest.mark.parametrize(
-    ("method", "low", "high"),
-    [("1s", 1.0, 1.0), ("1kHz", 1.2 / 1.4, 2.0 / 1.4), ("charger", 0.8, 1.5)],
-)
-def test_what_is_not_known_of_a_figure_is_its_method_at_the_warmth_of_the_measurement(
-    method: str, low: float, high: float
-) -> None:
-    assert pack(resistance_method=method).resistance_band() == pytest.approx((low, high))
-
-
-@pytest.mark.parametrize("celsius", [-5, 10, 40, 55])
-def test_away_from_that_warmth_the_published_band_of_activation_counts_and_more_in_the_cold(celsius: float) -> None:
-    away = 1 / (celsius + 273.15) - 1 / 298.15
-    ratios = [exp(energy / 8.314462618 * away) for energy in (15e3, 20e3, 25e3)]
-    low, high = pack(temperature=celsius + 273.15, resistance_method="charger").resistance_band()
-    assert low == pytest.approx(0.8 * min(ratios) / ratios[1])
-    # What full-order models of cells in cold air need (tests/reference/makers/full_order_flights.py).
-    steepest = exp(35e3 / 8.314462618 * away)
-    assert high == pytest.approx(1.5 * max(*ratios, steepest) / ratios[1])
-
-
 def test_a_packs_voltage_is_shared_evenly_and_cells_are_as_told() -> None:
     assert pack(rest_voltage=11.31, state_of_charge=None).voltage_readings() == pytest.approx([3.77] * 3)
     each = np.array([3.86, 3.91, 3.87])

@@ -8,6 +8,7 @@ import pytest
 
 from ampstead.inputs.pack import Pack
 from ampstead.inputs.warming import Thermal
+from ampstead.judging.bands import Resisting
 from ampstead.judging.drawing import DrawLimits, draw_limits
 
 HOUR = 3600.0
@@ -45,8 +46,8 @@ def test_the_smallest_cell_is_the_emptiest() -> None:
 
 
 def test_a_factor_on_the_resistance_divides_what_the_voltage_allows() -> None:
-    assert limits(factor=2.0).voltage == pytest.approx(limits().voltage / 2)
-    assert limits(factor=2.0).heat == pytest.approx(limits().heat / 2)
+    assert limits(resisting=Resisting(2.0, 2.0)).voltage == pytest.approx(limits().voltage / 2)
+    assert limits(resisting=Resisting(2.0, 2.0)).heat == pytest.approx(limits().heat / 2)
 
 
 def test_the_flight_before_the_burst_goes_by_margin_and_label() -> None:

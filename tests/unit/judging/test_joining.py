@@ -10,7 +10,8 @@ import pytest
 from tests.reference.asking import answer, cautions, reply
 
 from ampstead.inputs.pack import usual_cell_resistance
-from ampstead.judging.joining import Join, JoinedPack, apart_words, guessed, names, unfit_words
+from ampstead.judging.bands import resistance_told
+from ampstead.judging.joining import Join, JoinedPack, apart_words, names, unfit_words
 
 HOUR = 3600.0
 OHM = 0.010
@@ -151,9 +152,9 @@ def test_a_cell_driven_above_full_is_found_by_pack_and_place() -> None:
 
 def test_a_guess_is_known_as_one_and_a_figure_of_the_packs_own_is_not() -> None:
     guess = usual_cell_resistance("lipo", 2.25 * HOUR, None)
-    assert guessed(pack(cell_resistance=guess)) == {"cell_resistance"}
-    assert guessed(pack()) == set()
-    assert guessed(pack(cell_resistance=None, pack_resistance=0.03)) == set()
+    assert resistance_told(pack(cell_resistance=guess)) == set()
+    assert resistance_told(pack()) == {"cell_resistance"}
+    assert resistance_told(pack(cell_resistance=None, pack_resistance=0.03)) == {"cell_resistance"}
     # A guess leaves 5 to 40 mΩ·Ah, 15 being taken.
     low, high = join(pack(cell_resistance=guess), pack()).edges
     assert low == pytest.approx([5 / 15, 1])

@@ -109,7 +109,7 @@ class Doubts:
         if isinstance(spec, Quantity | Number):
             low, high = said(spec, first.low, "down"), said(spec, first.high, "up")
             if first.low is None or first.high is None:
-                return f"{verb} the {first.assumed.label}: it decides whether there is any {label}."
+                return f"{verb} the {first.assumed.label}: it decides whether there is any {self.result.label}."
             return f"{verb} the {first.assumed.label}: it moves {label} between {low} and {high}."
         return (
             f"{verb} the {first.assumed.label}: it decides whether {label} is {said(spec, first.low)} or "
