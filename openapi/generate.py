@@ -3,6 +3,7 @@
 python openapi/generate.py          writes them
 python openapi/generate.py --check  says what is stale, and exits with 1
 
+One file, since it is run and loaded by its path: what reads the document and what writes the client go together.
 Figures of answers are rounded, and compared as figures: a solver's last digits are those of a processor.
 """
 

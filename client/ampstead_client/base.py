@@ -9,11 +9,12 @@ from typing import Any, ClassVar, Literal, Self, overload
 
 from ampstead_client.batch import Batch, questions_of, rows_of
 from ampstead_client.beyond import Doubts, Needed, Overview, doubts_of, needed_of, overview_of
-from ampstead_client.envelope import Answer, AnswerT, read
+from ampstead_client.envelope import Answer, AnswerT
 from ampstead_client.errors import Unreadable
-from ampstead_client.quantity import wire
+from ampstead_client.reading import read
 from ampstead_client.table import Table, read_table
 from ampstead_client.transport import Transport
+from ampstead_client.wire import wire
 
 
 class ClientBase:

@@ -11,9 +11,11 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, overload
 
-from ampstead_client.envelope import Band, Caution, made, native
+from ampstead_client.envelope import Band, Caution, native
 from ampstead_client.errors import AnswerFault, FieldError, Unreadable, answer_fault, field_errors
-from ampstead_client.quantity import Quantity, wire
+from ampstead_client.quantity import Quantity
+from ampstead_client.reading import made
+from ampstead_client.wire import wire
 
 _HEADED = re.compile(r"(.+?)\s*\[([^\[\]0-9][^\[\]]*)\]")
 

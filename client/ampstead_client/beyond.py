@@ -6,9 +6,10 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
-from ampstead_client.envelope import Answer, AnswerT, Caution, made, read
+from ampstead_client.envelope import Answer, AnswerT, Caution
 from ampstead_client.errors import Unreadable
 from ampstead_client.quantity import Quantity
+from ampstead_client.reading import made, read
 
 
 @dataclass(frozen=True, kw_only=True)

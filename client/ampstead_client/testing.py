@@ -22,7 +22,7 @@ from functools import cache
 from importlib.resources import files
 from typing import Any
 
-from ampstead_client.envelope import Answer, AnswerT, read
+from ampstead_client.envelope import Answer, AnswerT
 from ampstead_client.errors import (
     AmpsteadError,
     ConnectionFault,
@@ -32,7 +32,9 @@ from ampstead_client.errors import (
     Unreadable,
     answer_fault,
 )
-from ampstead_client.quantity import Quantity, wire
+from ampstead_client.quantity import Quantity
+from ampstead_client.reading import read
+from ampstead_client.wire import wire
 
 __all__ = ["Asked", "FakeTransport", "example"]
 

@@ -10,34 +10,26 @@ read than an answer may have, and no redirect is followed.
 from __future__ import annotations
 
 import json
-import os
 import random
 import zlib
-from collections.abc import Callable, Iterable, Iterator, Mapping
-from email.utils import parsedate_to_datetime
+from collections.abc import Callable, Mapping
 from http.client import HTTPException
 from http.cookiejar import DefaultCookiePolicy
-from time import monotonic, sleep, time
+from time import monotonic, sleep
 from typing import Any, Protocol, TypeAlias
-from urllib.parse import quote, urlsplit, urlunsplit
+from urllib.parse import quote
 from uuid import uuid4
 
 import requests
-from requests.auth import AuthBase
-from requests.utils import default_user_agent, get_auth_from_url
+from requests.utils import default_user_agent
 from urllib3.exceptions import DecodeError, HTTPError, ReadTimeoutError
 from urllib3.util import Timeout as _Timeout
 
 from ampstead_client._version import __version__
+from ampstead_client.credentials import address_and_credentials, authorisation, plain
 from ampstead_client.deadline import DeadlineAdapter
-from ampstead_client.errors import (
-    AnswerFault,
-    ConnectionFault,
-    TimedOut,
-    Unreachable,
-    Unreadable,
-    answer_fault,
-)
+from ampstead_client.errors import AnswerFault, ConnectionFault, TimedOut, Unreachable, Unreadable
+from ampstead_client.replies import Unexpected, an_object, received, success
 
 Timeout: TypeAlias = float | tuple[float, float]
 """Seconds for the whole of a question, attempts and waits included; or (for each connection, for the whole)."""
@@ -45,14 +37,9 @@ Timeout: TypeAlias = float | tuple[float, float]
 MEDIA: Mapping[str, str] = {"json": "application/json", "csv": "text/csv", "svg": "image/svg+xml", "png": "image/png"}
 """The forms of an answer, and their media types."""
 
-KEY = "AMPSTEAD_KEY"
-"""What the environment calls the key."""
-
 _AGAIN = frozenset({429, 502, 503, 504})
 _BACKOFF, _BACKOFF_CAP = 0.5, 8.0  # s
-_LONGEST_WAIT = 1e9  # s
 _LONGEST_NAME = 128
-_PIECE = 65536
 _LARGEST, _LARGEST_BATCH = 2**21, 2**26  # bytes; the largest honest ones are a tenth and a half of these
 
 
@@ -102,8 +89,8 @@ class HttpTransport:
         key: str | None = None,
         request_id: Callable[[], str | None] | None = None,
     ) -> None:
-        self._base_url, credentials = _address_and_credentials(base_url)
-        self._auth = _authorisation(credentials, key, session)
+        self._base_url, credentials = address_and_credentials(base_url)
+        self._auth = authorisation(credentials, key, session)
         self._request_id = request_id
         self._to_connect, self._in_all = _checked_timeout(timeout)
         self._agent = _user_agent(app_name)
@@ -120,7 +107,7 @@ class HttpTransport:
 
         Raises `Unreachable`, `TimedOut`, `Unreadable`, or the `AnswerFault` of the answer's status.
         """
-        document: dict[str, Any] = self._asked(calculator, question, "json", _object)
+        document: dict[str, Any] = self._asked(calculator, question, "json", an_object)
         return document
 
     def fetch(self, calculator: str, question: Mapping[str, Any], form: str) -> bytes:
@@ -128,7 +115,7 @@ class HttpTransport:
 
         def expected(body: bytes, kind: str) -> bytes:
             if kind.partition(";")[0].strip().lower() != MEDIA[form]:
-                raise _Unexpected(form)
+                raise Unexpected(form)
             return body
 
         body: bytes = self._asked(f"{calculator}.{form}", question, form, expected)
@@ -155,11 +142,11 @@ class HttpTransport:
         attempt = 0
         while True:
             try:
-                received, kind = self._attempt(url, headers, body, deadline)
+                told, kind = self._attempt(url, headers, body, deadline)
                 try:
-                    return expected(received, kind)
-                except _Unexpected as fault:
-                    message = f"the answer is not the {fault} expected ({kind}, {len(received)} bytes)"
+                    return expected(told, kind)
+                except Unexpected as fault:
+                    message = f"the answer is not the {fault} expected ({kind}, {len(told)} bytes)"
                     raise Unreadable(message, method="POST", url=url) from None
             except (AnswerFault, ConnectionFault, Unreadable) as fault:
                 fault.request_id = fault.request_id or headers.get("X-Request-ID")
@@ -184,10 +171,10 @@ class HttpTransport:
                 stream=True,
             )
             with response:
-                received = _received(response, deadline, _LARGEST_BATCH if url.endswith("/batch") else _LARGEST)
+                told = received(response, deadline, _LARGEST_BATCH if url.endswith("/batch") else _LARGEST)
         except (requests.RequestException, HTTPError, HTTPException, OSError, ValueError, zlib.error) as fault:
             raise self._fault(fault, url) from fault
-        return _success(response, received, url)
+        return success(response, told, url)
 
     def _fault(self, fault: Exception, url: str) -> ConnectionFault | Unreadable:
         detail = ""
@@ -207,17 +194,6 @@ class HttpTransport:
             if isinstance(fault, kinds):
                 return Unreachable(message + detail, method="POST", url=url)
         return Unreachable(f"no connection could be made, or it broke off{detail}", method="POST", url=url)
-
-
-class _Unexpected(Exception):
-    pass
-
-
-def _object(body: bytes, kind: str) -> dict[str, Any]:
-    document = _document(body)
-    if not isinstance(document, dict):
-        raise _Unexpected("JSON object")
-    return document
 
 
 _UNREADABLE: tuple[tuple[Any, str], ...] = (
@@ -248,25 +224,6 @@ def _stateless_session() -> requests.Session:
     return session
 
 
-def _address_and_credentials(base_url: str) -> tuple[str, tuple[str, str] | None]:
-    wanted = 'base_url must look like "https://host:port/prefix"'
-    if any(character.isspace() for character in base_url):
-        raise ValueError(f"{wanted}, with no space in it")
-    try:
-        parts = urlsplit(base_url)
-        valid = parts.scheme in ("http", "https") and bool(parts.hostname) and parts.port != 0
-    except ValueError:
-        valid = False
-    if not valid:
-        raise ValueError(f"{wanted}: http or https, a host, and a port up to 65535 if any")
-    if "?" in base_url or "#" in base_url:
-        raise ValueError(f"{wanted}, with no query and no fragment")
-    host = parts.netloc.rpartition("@")[2]
-    clean = urlunsplit((parts.scheme, host, parts.path.rstrip("/"), "", ""))
-    user, password = get_auth_from_url(base_url)
-    return clean, (user, password) if user or password else None
-
-
 def _checked_timeout(timeout: Timeout) -> tuple[float, float]:
     parts = timeout if isinstance(timeout, tuple) else (timeout, timeout)
     if len(parts) != 2 or not all(isinstance(part, int | float) and 0 < part < 1e9 for part in parts):
@@ -289,39 +246,9 @@ def _user_agent(app_name: str | None) -> str:
     return f"{agent} ({app_name})"
 
 
-class _Bearer(AuthBase):
-    """As an authorisation and not as a header, which requests replaces by what a .netrc file has for the host."""
-
-    def __init__(self, key: str) -> None:
-        self._key = key
-
-    def __call__(self, request: requests.PreparedRequest) -> requests.PreparedRequest:
-        request.headers["Authorization"] = f"Bearer {self._key}"
-        return request
-
-
-def _authorisation(
-    credentials: tuple[str, str] | None, key: str | None, session: requests.Session | None
-) -> tuple[str, str] | AuthBase | None:
-    if key is None:
-        own = session is not None and (session.auth is not None or "Authorization" in session.headers)
-        key = "" if credentials or own else os.environ.get(KEY, "")
-    elif credentials:
-        raise ValueError("give either a key, or a user and password in base_url")
-    if not key:
-        return credentials
-    if not _plain(key):
-        raise ValueError(f"the key must be plain ASCII text without spaces (it is given as key, or in {KEY})")
-    return _Bearer(key)
-
-
-def _plain(text: str) -> bool:
-    return text.isascii() and text.isprintable() and " " not in text
-
-
 def _named(request_id: Callable[[], str | None] | None) -> str:
     given = request_id() if request_id else None
-    return given if given and _plain(given) and len(given) <= _LONGEST_NAME else uuid4().hex
+    return given if given and plain(given) and len(given) <= _LONGEST_NAME else uuid4().hex
 
 
 def _wait(fault: AnswerFault | ConnectionFault | Unreadable, attempt: int) -> float | None:
@@ -334,88 +261,3 @@ def _wait(fault: AnswerFault | ConnectionFault | Unreadable, attempt: int) -> fl
         if fault.retry_after is not None:
             return fault.retry_after
     return random.uniform(0.0, min(_BACKOFF_CAP, _BACKOFF * 2 ** (attempt - 1)))
-
-
-def _received(response: requests.Response, deadline: float, most: int) -> bytes | None:
-    """The body, or None where it is longer than an answer may be. Raises `TimeoutError` at the deadline."""
-    length = response.headers.get("Content-Length", "")
-    if length.isascii() and length.isdigit() and (len(length) > 12 or int(length) > most):
-        return None
-    encoding = response.headers.get("Content-Encoding", "").strip().lower()
-    if encoding not in ("", "identity", "gzip", "x-gzip"):
-        raise zlib.error(f"an encoding that was not asked for: {encoding}")
-    pieces = _pieces(response)
-    body = bytearray()
-    for piece in _unzipped(pieces) if "gzip" in encoding else pieces:
-        body += piece
-        if len(body) > most:
-            return None
-        if monotonic() >= deadline:
-            raise TimeoutError("timed out")
-    return bytes(body)
-
-
-def _pieces(response: requests.Response) -> Iterator[bytes]:
-    """The body as it arrives. A session of your own may have adapters that give it whole."""
-    if not hasattr(response.raw, "stream"):
-        yield response.content
-        return
-    read = getattr(response.raw, "read1", response.raw.read)
-    while piece := read(_PIECE, decode_content=False):
-        yield piece
-
-
-def _unzipped(pieces: Iterable[bytes]) -> Iterator[bytes]:
-    """A little that is zipped may be very much: it comes out piece by piece too."""
-    unzip = zlib.decompressobj(wbits=31)
-    for packed in pieces:
-        while packed:
-            yield unzip.decompress(packed, _PIECE)
-            packed = unzip.unconsumed_tail
-    if not unzip.eof:
-        raise zlib.error("cut short")
-
-
-def _success(response: requests.Response, body: bytes | None, url: str) -> tuple[bytes, str]:
-    """A success's body and content type. Raises the fault of any other status."""
-    status, headers = response.status_code, response.headers
-    if 200 <= status < 300:
-        if body is None:
-            raise Unreadable("the answer is larger than any answer is", method="POST", url=url)
-        return body, headers.get("Content-Type", "no content type")[:60]
-    moved = None
-    if 300 <= status < 400:
-        moved = f"the service is elsewhere: base_url should lead to {_shown(headers.get('Location', '?'))}"
-    retry_after = _seconds(headers.get("Retry-After"))
-    raise answer_fault(_document(body), url=url, status=status, message=moved, retry_after=retry_after)
-
-
-def _document(body: bytes | None) -> Any:
-    """What a body of JSON holds, or None."""
-    try:
-        return json.loads(body or b"", parse_constant=_no_number)
-    except (ValueError, RecursionError):
-        return None
-
-
-def _no_number(text: str) -> None:
-    raise ValueError(f"{text} is no JSON")
-
-
-def _shown(location: str) -> str:
-    try:
-        parts = urlsplit(location)
-    except ValueError:
-        return "another address"
-    return urlunsplit((parts.scheme, parts.netloc.rpartition("@")[2], parts.path, "", ""))[:200]
-
-
-def _seconds(retry_after: str | None) -> float | None:
-    """The seconds that a Retry-After header asks for, as a number or as a date; None if there is none."""
-    text = (retry_after or "").strip()
-    if text.isascii() and text.isdigit():
-        return min(float(text), _LONGEST_WAIT)
-    try:
-        return max(0.0, parsedate_to_datetime(text).timestamp() - time())
-    except (TypeError, ValueError, OverflowError):
-        return None

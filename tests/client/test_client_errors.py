@@ -33,7 +33,7 @@ from ampstead_client import (
     calculators,
     errors,
 )
-from ampstead_client.envelope import read
+from ampstead_client.reading import read
 
 PROBLEM = {
     "type": "about:blank",

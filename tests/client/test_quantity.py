@@ -21,7 +21,7 @@ from ampstead_client import AmpsteadClient, Pack, Quantity, ServiceFault
 from ampstead_client._units import UNITS
 from ampstead_client.base import ClientBase
 from ampstead_client.envelope import Answer
-from ampstead_client.quantity import wire
+from ampstead_client.wire import wire
 
 REGISTRY: Any = pint.UnitRegistry()
 PAIRS = [
