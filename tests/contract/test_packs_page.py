@@ -20,6 +20,7 @@ from ampstead.pages.packs.answering import SAMPLE
 from ampstead.pages.packs.listed import MOST_PACKS
 from ampstead_client import AmpsteadClient
 from ampstead_client.packs import PackList
+from ampstead_client.packs.cards import card_addresses
 from ampstead_client.packs.pages import VERDICTS
 from ampstead_client.packs.tables import table
 
@@ -139,6 +140,15 @@ def test_cards_are_of_the_packs_and_a_pack_that_is_to_be_retired_gets_one_that_s
     assert "Charge at" in lamps
     assert "Flies again" not in lamps
     assert "Timer" not in lamps
+
+
+def test_the_owner_s_own_cards_of_a_pack_that_holds_too_little_say_stop_too(http: FlaskClient, tmp_path: Path) -> None:
+    path = tmp_path / "packs.toml"
+    path.write_text(TRAINER + reading("2026-10-03", "1500 mAh", kind="measured_capacity"), encoding="utf-8")
+    (address,) = card_addresses(PackList.load(path), "http://bench.example", "packs")
+    said = plain(http.get(address.removeprefix("http://bench.example")).text)
+    assert "STOP" in said
+    assert "67 percent of its label" in said
 
 
 def test_a_box_of_packs_beyond_one_address_has_several_pages_of_cards(http: FlaskClient) -> None:

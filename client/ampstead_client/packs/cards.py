@@ -9,7 +9,8 @@ from ampstead_client.packs.entries import ListedPack
 
 FACTS = (
     *("name", "chemistry", "cells", "capacity", "cell_resistance", "pack_resistance", "resistance_method"),
-    *("resistance_temperature", "max_rate", "label_rate", "condition"),
+    *("resistance_temperature", "max_rate", "label_rate", "condition", "flight_time", "charge_returned"),
+    "measured_capacity",
 )
 """What a card is told of a pack."""
 LONGEST = 3500
