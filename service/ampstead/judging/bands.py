@@ -40,6 +40,12 @@ def model_error(rate: float) -> float:
     return model_edges(rate)[1] - 1
 
 
+def slow_part_over(pack: Pack, given: frozenset[str]) -> float:
+    """Most of the slow part over the one assumed, felt over a whole flight: lithium-ion cells are made for energy."""
+    assumed = pack.chemistry == "liion" and "polarisation_resistance" not in given
+    return error("slow part of an energy cell")[1] if assumed else 1.0
+
+
 def resistance_factors(pack: Pack, given: frozenset[str]) -> tuple[float, float]:
     """Least and most of the true resistance over the one used: method, temperature, and guess if not given."""
     low, high = error(f"resistance by {pack.resistance_method}")

@@ -156,6 +156,11 @@ ERRORS: Mapping[str, Error] = {
     "activation in the cold": Error(
         1.0, COLD_ACTIVATION / ACTIVATION, "what full-order models of cells in cold air need, made for this project"
     ),
+    "slow part of an energy cell": Error(
+        1.0,
+        10.0,
+        "a full-order model of O'Regan et al. 2022 at 0 to 25 degrees, run for this project; " + OWN,
+    ),
     "charge time": _off(0.05, "charges by full electrochemical models of power cells; " + OWN),
     "charge time of a resistive pack": Error(
         0.95, 1.05 * 1.35, "cells of 50 mΩ·Ah and more were charged by full electrochemical models; " + OWN

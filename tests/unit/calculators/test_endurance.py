@@ -345,3 +345,16 @@ def test_a_reserve_below_the_floor_is_told_as_such() -> None:
     got = reply("endurance", **told)
     assert (got["answer"]["time_flight"]["value"], got["answer"]["largest_current"]["value"]) == (0, 0)
     assert got["sentence"].endswith("and falls below it without any load before the reserve is reached.")
+
+
+def test_a_band_of_lithium_ion_tells_of_cells_made_for_energy_unless_their_slow_part_was_measured() -> None:
+    wing = {"cells": 4, "capacity": "3500 mAh", "cell_resistance": "24 mΩ", "current": "5 A"}
+
+    def low(**more: str) -> float:
+        (band,) = reply("endurance", **wing, **more)["accuracy"]
+        edge: float = band["low"]["value"]
+        return edge
+
+    measured = low(chemistry="liion", polarisation_resistance="12 mΩ")
+    assert low(chemistry="liion") < 0.8 * measured
+    assert low(chemistry="lipo") == low(chemistry="lipo", polarisation_resistance="12 mΩ")
