@@ -129,6 +129,8 @@ def test_cards_are_of_the_packs_and_a_pack_that_is_to_be_retired_gets_one_that_s
     light = worn.replace("trainer-a", "trainer-b").replace("trainer A", "trainer B").replace("18 mΩ", "14 mΩ")
     reply = sent(http, worn + light)
     assert [verdict for _, verdict, _ in rows(reply.text)] == ["Retire", "Light duty"]
+    first = reply.text.partition('class="pack retire"')[2].partition('class="pack light-duty"')[0]
+    assert set(re.findall(r'href="?/([a-z-]+)', first)) == {"pack-fitness", "let-down", "card"}
     whole = re.search(r'class="?links"?><a href="([^"]+)"', reply.text)
     assert whole is not None
     cards = http.get(unescape(whole[1])).text.split("<article")[1:]

@@ -28,6 +28,7 @@ log = logging.getLogger("ampstead.packs")
 LONGEST_CARDS = 3500
 """Letters of an address of cards: every browser and every service takes as many."""
 MOST_OTHERS = 6
+EMPTIES = "let-down"
 SAMPLE = """\
 [[pack]]
 id = "red-trainer-a"
@@ -145,9 +146,19 @@ def _row(standing: Standing, calculators: Mapping[str, Calculator]) -> Row:
         trends=[f"{_of(each)}: {each.words}, from {each.count} readings." for each in standing.trends if each.change],
         last=" ".join([last, *(f"{_of(each)}: {each.words}." for each in standing.trends if not each.change)]),
         asked=typed.address(typed.flattened(standing.asked)) if standing.answer else "",
-        others=others(calculators["pack-fitness"], calculators, facts, MOST_OTHERS),
+        others=_others(standing, calculators, facts),
         card=typed.address({f"packs[0].{name}": value for name, value in card.items()}),
     )
+
+
+def _others(
+    standing: Standing, calculators: Mapping[str, Calculator], facts: Mapping[str, str]
+) -> list[tuple[Calculator, str]]:
+    """Where to ask on: of a pack to be retired only how to empty it, since no other calculator knows that it is."""
+    asked = calculators
+    if standing.verdict == "retire":
+        asked = {name: each for name, each in calculators.items() if name == EMPTIES}
+    return others(calculators["pack-fitness"], asked, facts, MOST_OTHERS)
 
 
 def _of(trend: Trend) -> str:
