@@ -255,3 +255,17 @@ def test_the_low_edge_is_that_of_an_old_source_and_says_so() -> None:
     assert young["of"] == "recharges"
     assert young["low"] == pytest.approx(aged["recharges"], rel=1e-9)
     assert "old, with 80 percent of its capacity" in young["basis"]
+
+
+@pytest.mark.parametrize(("chemistry", "depth"), [("liion", 0.5), ("lipo", 0.8)])
+def test_the_curve_of_the_source_goes_from_full_to_what_its_depth_leaves(chemistry: str, depth: float) -> None:
+    # Conservation of charge: a lithium source that ends by its depth has just that part of its capacity less.
+    source = {"chemistry": chemistry, "cells": 6, "capacity": "10 Ah", "cell_resistance": "5 mΩ"}
+    question = {"source": source, "depth": depth, "cells": 3, "capacity": "2250 mAh", "rate": 1}
+    assert answer("field-energy", **question)["ended_by"] == "depth"
+    rows = client().post("/v1/field-energy.csv", json=question).get_data(as_text=True).splitlines()
+    place = rows[0].split(",").index("state_of_charge")
+    states = [float(row.split(",")[place]) for row in rows[1:]]
+    assert states[0] == 1
+    assert states[-1] == pytest.approx(1 - depth, abs=1e-6)
+    assert states == sorted(states, reverse=True)

@@ -110,3 +110,10 @@ def test_lead_is_kept_full_and_a_state_must_be_told() -> None:
     assert ("rest_voltage", "missing") in refusals("let-down", cells=3, capacity="2250 mAh")
     both = refusals("let-down", **TUG, load_resistance="18 Ω", lamp_power="21 W")
     assert both == {("load_resistance", "conflict"), ("lamp_power", "conflict")}
+
+
+def test_three_percent_above_the_target_is_near_enough_however_it_is_written() -> None:
+    # Own judgement; 0.53 less 0.5 is a little more than 0.03 in binary figures.
+    pack = {"chemistry": "life", "cells": 3, "capacity": "2250 mAh"}
+    assert answer("let-down", **pack, state_of_charge=0.53)["time_total"] is None
+    assert answer("let-down", **pack, state_of_charge=0.5301)["time_total"] > 0

@@ -278,3 +278,13 @@ def test_the_bounds_themselves_are_answered(name: str, value: Any) -> None:
                                              ("temperature", "-21 °C"), ("burst_duration", "0 s")])  # fmt: skip
 def test_beyond_the_bounds_is_out_of_range(name: str, value: Any) -> None:
     assert refusals("safe-draw", **PACK, **{name: value}) == {(name, "out_of_range")}
+
+
+def test_the_band_of_a_burst_reaches_as_far_as_its_basis_says() -> None:
+    # Own judgement, in the basis' own words: a constant resistance is good to about 40 percent.
+    got = reply("safe-draw", cells=3, capacity="2250 mAh", cell_resistance="9 mΩ", resistance_method="charger")
+    band = next(band for band in got["accuracy"] if band["of"] == "burst_current")
+    assert "40 percent" in band["basis"]
+    burst = got["answer"]["burst_current"]["value"]
+    assert band["low"]["value"] < 0.59 * burst  # and by the method that the resistance was measured by
+    assert band["high"]["value"] > 1.41 * burst

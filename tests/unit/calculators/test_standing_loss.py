@@ -161,3 +161,13 @@ def test_a_cell_on_its_resting_floor_is_not_said_to_be_below_it_nor_the_other_wa
 
     assert "stands at 3.7 volts, at the resting floor of 3.7 volts." in said("3.70,3.70 V")
     assert "stands at 3.69 volts, below the resting floor of 3.7 volts." in said("3.69,3.70 V")
+
+
+def test_where_the_others_rose_more_than_one_that_did_not_fall_that_one_is_named() -> None:
+    first = ["3.80 V"] * 3
+    risen = spoken(
+        "standing-loss", first_cell_voltages="3.80,3.80,3.80 V", second_cell_voltages="3.81,3.80,3.82 V", days=10
+    )
+    assert "rose more than cell 2" in risen
+    level = reply("standing-loss", first_cell_voltages=first, second_cell_voltages=first, days=10)["sentence"]
+    assert "none of its cells fell" in level
