@@ -275,11 +275,11 @@ def accuracy(
 ) -> Iterator[Band]:
     """How sure time and supply are."""
     if answer.time_total is not None:
-        times, slowest = [answer.time_total, answer.time_total], pack.resolved()
+        times, slowest = [answer.time_total, answer.time_total], None
         if (found := charge_edges(pack, given)) is not None:
             end, slowest = answer._verdict.end_cell_voltage, found[1]
             times = [charge(cells, answer.current, end, taper * answer.current).time_total for cells in found]
-        yield time_band(min(times), max(times), [slowest])
+        yield time_band(min(times), max(times), [slowest or pack.resolved()])
     yield from supply_band(answer.peak_power, efficiency)
 
 

@@ -455,7 +455,13 @@ class Pack(Extensible):
 
     def resolved(self, states: Floats | None = None) -> SeriesPack:
         """The pack as the cell model takes it, at its own states of charge or at those given."""
-        states = self.states() if states is None else states
+        return self._resolved if states is None else self._with(states)
+
+    @cached_property
+    def _resolved(self) -> SeriesPack:
+        return self._with(self.states())
+
+    def _with(self, states: Floats) -> SeriesPack:
         parts = (states, self.capacities(), self.ohmic(), self.polarisation())
         kind = PackColumn if any(part.dtype == object for part in parts) else SeriesPack
         made: SeriesPack = kind(self.curve, *parts, self.polarisation_time)  # type: ignore[assignment]

@@ -91,9 +91,7 @@ class Resisting:
     def of(self, cells: SeriesPack) -> SeriesPack:
         """A pack with resistances so."""
         time = cells.time_constant if self.time is None else self.time
-        return replace(
-            cells, ohmic=cells.ohmic * self.ohmic, polarisation=cells.polarisation * self.slow, time_constant=time
-        )
+        return cells.resisting(self.ohmic, self.slow, time)
 
 
 AS_TOLD = Resisting()

@@ -11,7 +11,7 @@ whole state of any pack, and every open-circuit voltage is piecewise linear in q
 
 from bisect import bisect_right
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 from itertools import accumulate
 from math import isinf
@@ -81,6 +81,14 @@ class Track:
             raise AssertionError("one slope per point")
         points = zip(self.charges, self.charges[1:], self.voltages, self.voltages[1:], strict=False)
         self.areas = list(accumulate([0.5 * (u0 + u1) * (q1 - q0) for q0, q1, u0, u1 in points], initial=0.0))
+
+    def resisting(self, ohmic: float, polarisation: float) -> "Track":
+        """The same path of cells with their resistances by these factors."""
+        made = Track.__new__(Track)
+        made.charges, made.voltages, made.slopes, made.areas = self.charges, self.voltages, self.slopes, self.areas
+        made.state, made.capacity, made.count, made.member = self.state, self.capacity, self.count, self.member
+        made.ohmic, made.polarisation = self.ohmic * ohmic, self.polarisation * polarisation
+        return made
 
     @classmethod
     def mean(cls, tracks: "Sequence[Track]", points: int) -> "Track":
@@ -158,6 +166,20 @@ class SeriesPack:
                 )
         if not 0.0 < self.time_constant < np.inf:
             raise ValueError("the time constant must be above 0")
+
+    def resisting(self, ohmic: float, polarisation: float, time_constant: float) -> "SeriesPack":
+        """The same cells with their resistances by these factors, above 0; the paths through the curve stay theirs."""
+        kinds = {(z, Q, R0 * ohmic, R1 * polarisation): at for (z, Q, R0, R1), at in self._kinds.items()}
+        R0s, R1s = self.ohmic * ohmic, self.polarisation * polarisation
+        if len(kinds) < len(self._kinds):  # rounding has made two kinds one
+            return replace(self, ohmic=R0s, polarisation=R1s, time_constant=time_constant)
+        made = object.__new__(SeriesPack)
+        made.__dict__.update(self.__dict__, ohmic=R0s, polarisation=R1s, time_constant=time_constant, _kinds=kinds)
+        for name in ("charging", "discharging"):
+            if name in made.__dict__:
+                tracks = [track.resisting(ohmic, polarisation) for track in made.__dict__[name]]
+                made.__dict__[name] = tuple(tracks)
+        return made
 
     @property
     def cells(self) -> int:

@@ -24,6 +24,11 @@ class PackColumn:
     polarisation: Any
     time_constant: Any
 
+    def resisting(self, ohmic: Any, polarisation: Any, time_constant: Any) -> "PackColumn":
+        """The same cells with their resistances by these factors."""
+        made = self.ohmic * ohmic, self.polarisation * polarisation, time_constant
+        return PackColumn(self.curve, self.states, self.capacities, *made)
+
 
 @dataclass(frozen=True, eq=False, kw_only=True)
 class ChargeColumn:
