@@ -180,8 +180,10 @@ def left_by_cold(
     resistance = min(whole, proven) / charge
     warm = current * resistance
     usable = 1 - stranded_charge(kind.curve, kind.floor, warm)
-    if warm <= 0 or usable <= 0:
+    if warm <= 0:
         return kind.left_in_cold(temperature)
+    if usable <= 0:
+        return 0.0  # what it cannot carry in warmth it carries no better in the cold
     reached = min(ROOM, flown_temperature(kind, current, charge, resistance, temperature, activation))
     cold = warm * float(temperature_ratio(reached, ROOM, activation))
     part = (1 - stranded_charge(kind.curve, kind.floor, cold)) / usable  # Eq. (4)
