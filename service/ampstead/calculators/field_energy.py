@@ -70,6 +70,7 @@ from ampstead.judging.cautions import Table, charging
 from ampstead.judging.cautions import caution as shared
 from ampstead.judging.charging import body_words, charge_verdict, pack_cautions
 from ampstead.judging.doubts import SOURCE, edges, error
+from ampstead.judging.flying import too_cold_to_fly
 from ampstead.judging.overfull import overfull_cautions
 from ampstead.judging.states import lowest_state_words
 from ampstead.sketch import Chart, Limit, Panel
@@ -414,9 +415,11 @@ def sentence(answer: FieldEnergy, *, depth: float, input_floor: float | None, ef
         "input-floor": f"the charger's input is down to {volts(input_floor or 0.0)}",
         "power": "its voltage collapses",
     }[run.ended_by]
+    falls = f", and its input falls to {volts(answer.input_voltage_lowest, 'down')}"
+    if run.ended_by == "input-floor":
+        falls = ""  # how far is said already; what a charger would pull it down to beyond that, it does not
     return sentences(
-        f"{capitalised(source)} {many} {ends}; the charger draws up to {amperes(answer.input_current, 'up')}, and its "
-        f"input falls to {volts(answer.input_voltage_lowest, 'down')}.",
+        f"{capitalised(source)} {many} {ends}; the charger draws up to {amperes(answer.input_current, 'up')}{falls}.",
         f"Each takes {watt_hours(answer.energy_per_recharge, 'up')} at {percent(efficiency)} efficiency, taken "
         f"at {degrees(field.source.temperature)}.",
     )
@@ -469,6 +472,8 @@ def cautions(answer: FieldEnergy, *, input_floor: float | None, given: frozenset
     low = source.shortfalls()
     if np.any(low > 0):
         yield caution("dead-cell-load", cell=int(np.argmax(low)) + 1)
+    if too_cold_to_fly(source.temperature):
+        yield caution("very-cold")
     usual = source.kind.usual_depth
     if field.depth > usual * (1 + SLACK):
         yield caution("deep-use", depth=percent(field.depth), usual=percent(usual))

@@ -305,8 +305,8 @@ def sentence(
     """The answer as spoken."""
     if answer.pack_resistance is None or answer.resistance_at_25C is None:
         return (
-            "Check the readings: they give this pack no resistance, which no pack has. Its voltage must fall as the "
-            "current rises, by more than the leads take."
+            "Check the readings: they give this pack no resistance, and every pack has some. Its voltage must fall as "
+            "the current rises, by more than the leads take."
         )
     band = bands["pack_resistance"]
     off = "" if answer.cell_resistances is not None or lead_resistance == 0 else ", the leads taken off"

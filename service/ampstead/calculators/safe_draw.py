@@ -207,9 +207,12 @@ def sentence(answer: SafeDraw, *, pack: Pack, depth: float, burst_duration: floa
     }[answer.continuous_limited_by]
     most, burst = amperes(answer.continuous_current, "down"), amperes(answer.burst_current, "down")
     landing = f"{volts(answer.loaded_voltage, 'down')} and {degrees(answer.end_temperature, 'up')}"
+    more = f"and {burst} for {duration(burst_duration)} at its end"
+    if answer.burst_current == 0:
+        more = "with nothing left for a burst at its end"
     return (
-        f"Draw at most {most} from {named} over a flight that uses {percent(depth)}, and {burst} for "
-        f"{duration(burst_duration)} at its end; the limit is {why}. It then lands at {landing}, taken from "
+        f"Draw at most {most} from {named} over a flight that uses {percent(depth)}, {more}; the limit is {why}. "
+        f"It then lands at {landing}, taken from "
         f"{degrees(pack.temperature)} {'with the cooling told' if thermal.cooling else 'without airflow'}."
     )
 

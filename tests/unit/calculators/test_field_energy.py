@@ -269,3 +269,28 @@ def test_the_curve_of_the_source_goes_from_full_to_what_its_depth_leaves(chemist
     assert states[0] == 1
     assert states[-1] == pytest.approx(1 - depth, abs=1e-6)
     assert states == sorted(states, reverse=True)
+
+
+def test_an_input_that_ends_at_its_floor_is_not_told_to_fall_below_it() -> None:
+    told = {"source_chemistry": "lead", "source_cells": 6, "source_capacity": "7 Ah", "source_state_of_charge": 0.5}
+    tug = {"cells": 6, "capacity": "4900 mAh", "rate": 2}
+    low = reply("field-energy", **told, **tug, input_floor="11 V")
+    assert low["answer"]["ended_by"] == "input-floor"
+    assert "is down to 11 volts" in low["sentence"]
+    assert "falls to" not in low["sentence"]
+    assert (
+        "falls to"
+        in reply("field-energy", **told | {"source_capacity": "38 Ah"}, cells=3, capacity="2250 mAh")["sentence"]
+    )
+
+
+def test_a_battery_below_minus_ten_promises_nothing() -> None:
+    told = {
+        "source_chemistry": "lead",
+        "source_cells": 6,
+        "source_capacity": "38 Ah",
+        "cells": 3,
+        "capacity": "1150 mAh",
+    }
+    assert "very-cold" in cautions("field-energy", **told, source_temperature="-12 °C")
+    assert "very-cold" not in cautions("field-energy", **told, source_temperature="-10 °C")

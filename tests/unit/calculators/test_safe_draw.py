@@ -288,3 +288,11 @@ def test_the_band_of_a_burst_reaches_as_far_as_its_basis_says() -> None:
     burst = got["answer"]["burst_current"]["value"]
     assert band["low"]["value"] < 0.59 * burst  # and by the method that the resistance was measured by
     assert band["high"]["value"] > 1.41 * burst
+
+
+def test_a_burst_of_nothing_is_told_in_words() -> None:
+    told = {"cells": 4, "capacity": "3700 mAh", "cell_resistance": "4.2 mΩ"}
+    hot = reply("safe-draw", **told, margin=1)
+    assert hot["answer"]["burst_current"]["value"] == 0
+    assert "uses 80 percent, with nothing left for a burst at its end; the limit is heat" in hot["sentence"]
+    assert "amperes for 10 seconds at its end" in reply("safe-draw", **told)["sentence"]
