@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from profiles import few
-from reference.asking import answer, cautions, refusals, reply, spoken
+from reference.asking import answer, cautions, client, refusals, reply, spoken
 from reference.integrator import Cells, flown
 
 from ampstead.cell.kinds.chemistries import CHEMISTRIES
@@ -296,3 +296,16 @@ def test_a_burst_of_nothing_is_told_in_words() -> None:
     assert hot["answer"]["burst_current"]["value"] == 0
     assert "uses 80 percent, with nothing left for a burst at its end; the limit is heat" in hot["sentence"]
     assert "amperes for 10 seconds at its end" in reply("safe-draw", **told)["sentence"]
+
+
+@pytest.mark.parametrize("place", range(3))
+def test_the_curve_of_unlike_cells_shows_the_hottest_as_the_answer_does(place: int) -> None:
+    resistances = ["9 mΩ", "9 mΩ"]
+    resistances.insert(place, "14 mΩ")
+    question = {"cells": 3, "capacity": "2250 mAh", "cell_resistance": resistances}
+    told = answer("safe-draw", **question)
+    head, *rows = client().post("/v1/safe-draw.csv", json=question).get_data(as_text=True).splitlines()
+    names = [name.partition(" ")[0] for name in head.split(",")]
+    table = {name: [float(row.split(",")[place]) for row in rows] for place, name in enumerate(names)}
+    shown = np.interp(told["continuous_current"], table["current"], table["end_temperature"])
+    assert shown == pytest.approx(told["end_temperature"], abs=0.1)
