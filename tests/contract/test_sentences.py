@@ -165,7 +165,8 @@ def in_reply(name: str, reply: dict[str, Any]) -> set[str]:
         said.update(heard(low, unit, ("down",)))
         said.update(heard(high, unit, ("up",)))
         if unit == "min":
-            said.add(words.between(low * 60, high * 60))
+            between = words.between(low * 60, high * 60)
+            said |= {between, between.replace("up to", "within")}
     told = {**reply["assumed"], **reply["question"]}
     kinds = set(re.findall(r"'(?:packs\[\d+\]\.|\w+_)?chemistry': '(\w+)'", str(told))) & CHEMISTRIES.keys()
     for kind in (CHEMISTRIES[key] for key in kinds):
@@ -185,7 +186,7 @@ UNIT = (
 CLOCK = r"\d+ hours?(?: and \d+ minutes?)?|\d+ minutes?(?: and \d+ seconds?)?|[\d.]+ seconds?"
 FIGURE = re.compile(
     rf"(?P<span>(?P<low>{NUMERAL}) to (?P<most>(?P<high>{NUMERAL}) (?P<unit>{UNIT})))"
-    rf"|(?P<times>[\d.]+ to [\d.]+ (?:minutes|hours)|up to \d+ minutes)"
+    rf"|(?P<times>[\d.]+ (?:minutes )?to [\d.]+ (?:minutes|hours)|(?:up to|within) \d+ minutes)"
     rf"|(?P<shown>(?:\d+ [A-Z][a-z]+ )?\d\d:\d\d)"
     rf"|(?P<clock>{CLOCK})"
     rf"|(?P<gauge>\d+ (?:aught )?gauge)"

@@ -278,7 +278,7 @@ def accuracy(
         times, slowest = [answer.time_total, answer.time_total], None
         if (found := charge_edges(pack, given)) is not None:
             end, slowest = answer._verdict.end_cell_voltage, found[1]
-            times = [charge(cells, answer.current, end, taper * answer.current).time_total for cells in found]
+            times += [charge(cells, answer.current, end, taper * answer.current).time_total for cells in found]
         yield time_band(min(times), max(times), [slowest or pack.resolved()])
     yield from supply_band(answer.peak_power, efficiency)
 
