@@ -48,7 +48,7 @@ def asked(name: str) -> list[Reply]:
     """Replies to questions of every kind, the same on each run."""
     slow = CALCULATORS[name].most <= 250
     posted = many(CALCULATORS[name], count(10 if slow else 25, 24 if slow else 90))
-    examples = [dict(example) for example in CALCULATORS[name].examples[: 1 if slow else None]]
+    examples = map(dict, CALCULATORS[name].examples)
     return [reply for question in (*examples, *posted) if (reply := answered(name, question)) is not None]
 
 

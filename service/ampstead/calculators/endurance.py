@@ -3,7 +3,7 @@
 Over 300 lines, since a calculator is one file, with its cautions, its curve and its picture.
 """
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from typing import Annotated, Literal
 
@@ -27,7 +27,18 @@ from ampstead.judging.doubts import edges, error
 from ampstead.judging.flying import SHORT_FLIGHT, flying_cautions, grounded, largest_current, left_by_peukert
 from ampstead.judging.overfull import overfull_cautions
 from ampstead.sketch import Chart, Limit, Panel
-from ampstead.words import amperes, degrees, duration, listed, milliampere_hours, percent, quarter_minutes, volts, watts
+from ampstead.words import (
+    amperes,
+    degrees,
+    duration,
+    listed,
+    milliampere_hours,
+    percent,
+    quarter_minutes,
+    sentences,
+    volts,
+    watts,
+)
 
 ASKED = "How long does this pack fly?"
 WHEN = ("before the next outing", 20)
@@ -58,6 +69,8 @@ EXAMPLES = (
     },
 )
 CURVE_POINTS = 121
+SURE = 0.6
+"""Of the time: a flight that may end before it is said to be doubtful. This project's own judgement."""
 
 
 EndedBy = Literal["reserve", "floor", "heat"]
@@ -210,7 +223,9 @@ def endurance(
     )
 
 
-def sentence(answer: Endurance, *, pack: Pack, demand: Demand, reserve: float, thermal: Thermal) -> str:
+def sentence(
+    answer: Endurance, *, pack: Pack, demand: Demand, reserve: float, thermal: Thermal, bands: Mapping[str, Band]
+) -> str:
     """The answer as spoken."""
     named, time = f"this {pack.kind.words} pack", quarter_minutes(answer.time_flight)
     if (never := grounded(pack)) and answer.time_flight > 0:
@@ -225,11 +240,21 @@ def sentence(answer: Endurance, *, pack: Pack, demand: Demand, reserve: float, t
         "floor": "then its weakest cell meets its floor, before the reserve",
         "heat": f"then it is at {degrees(thermal.limit_temperature)}, before the reserve",
     }[answer.ended_by]
-    return (
-        f"Fly {named} {drawn} for {time} at most, taken from {degrees(pack.temperature)}: {ended}. "
+    return sentences(
+        f"Fly {named} {drawn} for {time} at most, taken from {degrees(pack.temperature)}: {ended}.",
         f"It should rest at {volts(answer.resting_landing_voltage)} after landing and take back "
-        f"{milliampere_hours(answer.charge_to_return)}."
+        f"{milliampere_hours(answer.charge_to_return)}.",
+        doubtful(answer.time_flight, bands["time_flight"].low),
     )
+
+
+def doubtful(time: float, least: float) -> str | None:
+    """What to say of a flight that may end long before its time."""
+    if least >= SURE * time:
+        return None
+    if least < SHORT_FLIGHT:
+        return "It may as well give up at once: try it on the ground first, and land by the voltage warning."
+    return f"It may last only {quarter_minutes(least)}: land by the voltage warning."
 
 
 def too_short(answer: Endurance, thermal: Thermal) -> str:

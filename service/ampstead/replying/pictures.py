@@ -152,8 +152,10 @@ def _chart(picture: Chart, curve: Any, columns: Mapping[str, Result], head: int)
     measure = measure.of_time(max(map(measure.single, [float(np.max(values)), *marks])))
     across = measure.drawn(values)
     dotted = any(panel.points for panel in picture.panels)
-    least = 0.0 if dotted else float(across.min())
-    most = max([float(across.max()), *map(measure.single, marks)])
+    # Readings are shown beside nothing drawn, on whichever side they lie.
+    beside = [0.0] if dotted else []
+    least = min([float(across.min()), *beside])
+    most = max([float(across.max()), *map(measure.single, marks), *beside])
     x = axis(least, most, LEFT, WIDTH - RIGHT, tight=not dotted)
     parts, top, named = [], head, False
     for panel in picture.panels:

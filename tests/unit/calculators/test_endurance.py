@@ -358,3 +358,21 @@ def test_a_band_of_lithium_ion_tells_of_cells_made_for_energy_unless_their_slow_
     measured = low(chemistry="liion", polarisation_resistance="12 mΩ")
     assert low(chemistry="liion") < 0.8 * measured
     assert low(chemistry="lipo") == low(chemistry="lipo", polarisation_resistance="12 mΩ")
+
+
+@pytest.mark.parametrize(
+    ("told", "said"),
+    [
+        ({"cell_resistance": "4.2 mohm"}, None),
+        ({}, "It may last only"),
+        ({"temperature": "-5 degC"}, "It may as well give up at once"),
+    ],
+)
+def test_a_flight_that_may_end_long_before_its_time_is_said_to(told: dict[str, Any], said: str | None) -> None:
+    # This project's own judgement: who hears a time alone flies it.
+    got = reply("endurance", cells=3, capacity="2250 mAh", current="20 A", **told)
+    band = next(band for band in got["accuracy"] if band["of"] == "time_flight")
+    doubtful = band["low"]["value"] < 0.6 * got["answer"]["time_flight"]["value"]
+    assert doubtful == (said is not None)
+    assert ("land by the voltage warning" in got["sentence"]) == doubtful
+    assert said is None or said in got["sentence"]

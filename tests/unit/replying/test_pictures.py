@@ -209,6 +209,14 @@ def test_a_load_test_shows_its_readings_as_dots() -> None:
     assert document.count("<polyline") == 1
 
 
+def test_readings_under_a_charge_lie_on_the_paper_too() -> None:
+    document = asked("load-test", {"currents": "-5,-14,-23,-48 A", "voltages": "15.2,15.8,16.1,16.3 V"}).svg()
+    places = [float(place) for place in re.findall(r' cx="([-\d.]+)"', document)]
+    assert len(places) == 4
+    assert all(62 <= place <= 480 - 14 for place in places)
+    assert len(set(places)) == 4
+
+
 def test_the_charge_curve_ends_where_the_answer_says() -> None:
     reply = asked("charge-current", {"cells": 3, "capacity": "2250 mAh", "rest_voltage": "11.31 V"})
     head, rows = table(reply)
