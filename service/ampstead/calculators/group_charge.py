@@ -305,7 +305,7 @@ def sentence(answer: GroupCharge, *, packs: list[JoinedPack], bands: Mapping[str
             reasons = list(
                 shortened(
                     [
-                        f"{capitalised(name)}: {verdict.because}."
+                        f"{name}: {verdict.because}."
                         for name, verdict in zip(called, answer._group.verdicts, strict=True)
                         if verdict.refused
                     ]

@@ -32,6 +32,7 @@ from ampstead.inputs.pack import Capacity, Cells, Checks, Pack, cell_count, has_
 from ampstead.inputs.shared import usual_charge_rate
 from ampstead.judging.cautions import Table, of_packs, resistance_cautions
 from ampstead.judging.cautions import caution as shared
+from ampstead.judging.cells import least_at_rest
 from ampstead.judging.charging import charge_verdict, state_cautions
 from ampstead.judging.joining import enough_packs, given_of, names, one_chemistry, unfit
 from ampstead.planning.grouping import Grouping, best_groups
@@ -235,6 +236,13 @@ def spread(values: Sequence[float]) -> float:
     return 1 - min(values) / max(values)
 
 
+def too_low(pack: BoxPack) -> Why | None:
+    """Why a pack whose cells all rest too low goes nowhere, be they told one by one or within its voltage."""
+    readings = pack.voltage_readings()
+    low = readings is not None and min(readings.tolist()) < least_at_rest(pack.kind) - SLACK
+    return "low-cell" if low else None
+
+
 def apart(values: Sequence[float | None]) -> float:
     """How far those that were told lie apart."""
     told = [value for value in values if value is not None]
@@ -256,7 +264,7 @@ class Box:
         found: list[Why | None] = []
         for pack in self.packs:
             verdict = charge_verdict(pack, usual_charge_rate(pack.chemistry), beside_full=True)
-            found.append(unfit(pack, verdict))  # type: ignore[arg-type]  # of its names just those of Why
+            found.append(unfit(pack, verdict) or too_low(pack))  # type: ignore[arg-type]  # just those of Why
         return found
 
     @cached_property

@@ -331,14 +331,14 @@ def apart_words(join: Join, figure: bool = True) -> str:
 
 
 def unfit_said(name: str, pack: Pack, verdict: Verdict, reason: LimitName | None) -> str:
-    """Why a pack may not be joined, as a sentence; empty where it may."""
+    """Why a pack may not be joined, as a sentence that begins small; empty where it may."""
     if reason is None:
         return ""
     if reason == "suspect-cell" and pack.cell_voltages is not None:
-        return f"Of {name}, {suspect_words(pack.kind, pack.cell_voltages)}."
+        return f"of {name}, {suspect_words(pack.kind, pack.cell_voltages)}."
     if reason == "full":
-        return f"{capitalised(name)} stands above its end of charge."
-    return f"{capitalised(name)}: {verdict.because}."
+        return f"{name} stands above its end of charge."
+    return f"{name}: {verdict.because}."
 
 
 def unfit_words(join: Join) -> Iterator[str]:
@@ -349,10 +349,11 @@ def unfit_words(join: Join) -> Iterator[str]:
 
 def shortened(said: Sequence[str]) -> Sequence[str]:
     """One sentence of several that each refuse a pack: the first, and the other, or how many there are."""
+    begun = [*map(capitalised, said[:1])]
     if len(said) < 2:
-        return said
+        return begun
     other = said[1] if len(said) == 2 else f"{count(len(said) - 1, 'other pack')} are ruled out too."
-    return (f"{said[0].removesuffix('.')}; {other}",)
+    return (f"{begun[0].removesuffix('.')}; {other}",)
 
 
 def join_cautions(join: Join, given: frozenset[str]) -> Iterator[Caution]:

@@ -85,6 +85,7 @@ def test_one_too_many_is_left_over_and_the_odd_one_is_too_unlike() -> None:
         ({"condition": "crashed"}, "condition"),
         ({"cell_voltages": "3.86,3.91,3.6 V"}, "suspect-cell"),
         ({"cell_voltages": "3.86,3.86,2.3 V"}, "low-cell"),
+        ({"rest_voltage": "8.97 V"}, "low-cell"),
         ({"rest_voltage": "13 V"}, "full"),
         ({"rest_voltage": "8.2 V"}, "cell-count"),
     ],

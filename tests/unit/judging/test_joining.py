@@ -196,6 +196,6 @@ def test_a_group_has_the_same_judgement() -> None:
 
 def test_packs_that_may_not_be_joined_are_refused_in_one_sentence() -> None:
     crashed, wet = pack(condition="crashed"), pack(condition="wet")
-    assert list(unfit_words(join(crashed, wet))) == ["Pack 1: it crashed; Pack 2: it got wet."]
+    assert list(unfit_words(join(crashed, wet))) == ["Pack 1: it crashed; pack 2: it got wet."]
     said = ["Pack 1: it crashed; two other packs are ruled out too."]
     assert list(unfit_words(join(crashed, wet, pack(condition="swollen")))) == said
