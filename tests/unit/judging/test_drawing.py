@@ -87,6 +87,23 @@ def test_a_pack_that_cools_has_more_resistance_and_is_promised_less() -> None:
     assert still.late.ohmic == pytest.approx([OHM] * 3)
 
 
+@pytest.mark.parametrize("place", range(3))
+def test_each_cell_that_cools_has_more_resistance_also_beside_one_that_warms(place: int) -> None:
+    """m·c·dT/dt = I²·R − h·(T − T_air), solved by hand for each cell, R as at the start."""
+    ohms = np.full(3, 0.002)
+    ohms[place] = 0.03
+    start, air, cooling = 298.15, 263.15, 0.05
+    found = limits({"cell_resistance": ohms, "temperature": start}, {"ambient": air, "cooling": cooling})
+    flight = 0.8 * CHARGE / found.flown
+    settled = air + found.flown**2 * ohms / cooling
+    ends = settled + (start - settled) * np.exp(-cooling * flight / (MASS * 1000))
+    assert np.flatnonzero(ends > start).tolist() == [place]
+    more = np.exp(20e3 / 8.314462618 * (1 / ends - 1 / start))
+    assert found.late.ohmic == pytest.approx(ohms * np.maximum(more, 1.0), rel=1e-6)
+    rest = float(Pack(cells=1, state_of_charge=0.2).curve.voltage(0.2))
+    assert found.voltage == pytest.approx((rest - 3.3) / found.late.ohmic, rel=1e-6)
+
+
 def test_a_cell_at_its_floor_gives_nothing_and_no_flight_precedes_the_burst() -> None:
     found = limits(floor=3.75)
     assert found.continuous == found.flown == found.burst_voltage == 0
