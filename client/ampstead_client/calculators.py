@@ -1533,7 +1533,7 @@ class ReceiverTime(TypedAnswer):
       5-3805-262-20 (lead); lihv is extrapolated, not measured; nickel is taken at its nominal voltage
     - A reserve of half the pack, an aged pack's 80 percent, servos a fifth of the time at their stall current,
       and a receiver that fails below 4 volts: common practice and this project's own judgement, on the safe
-      side
+      side; so is that nobody takes off for less than five minutes without having meant to
     """
 
     verdict: ReceiverTimeVerdict

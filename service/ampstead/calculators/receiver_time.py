@@ -21,7 +21,7 @@ from ampstead.judging.cautions import Table, resistance_cautions
 from ampstead.judging.cautions import caution as shared
 from ampstead.judging.charging import state_cautions
 from ampstead.judging.doubts import edges, error
-from ampstead.judging.flying import grounded
+from ampstead.judging.flying import SHORT_FLIGHT, grounded
 from ampstead.words import (
     amperes,
     percent,
@@ -40,7 +40,8 @@ SOURCES = (
     "Open-circuit curves: Ai et al. 2020 (lipo), Chen et al. 2020 (liion), Prada et al. 2013 (life), US Army TM "
     "5-3805-262-20 (lead); lihv is extrapolated, not measured; nickel is taken at its nominal voltage",
     "A reserve of half the pack, an aged pack's 80 percent, servos a fifth of the time at their stall current, and a "
-    "receiver that fails below 4 volts: common practice and this project's own judgement, on the safe side",
+    "receiver that fails below 4 volts: common practice and this project's own judgement, on the safe side; so is that "
+    "nobody takes off for less than five minutes without having meant to",
 )
 EXAMPLES = (
     {"chemistry": "life", "cells": 2, "capacity": "2100 mAh", "cell_resistance": "16 mΩ", "servos": 4,
@@ -49,6 +50,8 @@ EXAMPLES = (
      "temperature": "13 °C", "time_planned": "32 min"},
 )  # fmt: skip
 SLACK = 1e-9
+OUTING = 300.0
+"""s: what a pack must last where nobody tells how long the flight is meant to be. This project's own judgement."""
 
 Verdict = Literal["go", "no-go"]
 
@@ -173,7 +176,8 @@ def receiver_time(
     with R all of the cells' resistance, slow part too. A switching regulator (2) draws constant power. z is the low
     edge of what a voltage may mean, z_end the reserve, or where (3) meets the floor, if that is sooner. Nickel has no
     curve: its nominal voltage stands for U, and only a full one is counted on. A pack that is not sound, or with a
-    cell that stands out, or below -10 °C, is a no-go.
+    cell that stands out, or below -10 °C, is a no-go; so is one that lasts less than the time planned, less than half
+    a minute, or, where no time is planned, less than five minutes.
     """
     load = Load(
         mean=idle_current + servos * duty * servo_current,  # Eq. (1)
@@ -188,7 +192,7 @@ def receiver_time(
     time = 0.0 if mean is None or held is None else left / mean  # Eq. (4)
     holds = held is not None and held[1] >= receiver_floor * (1 - SLACK)
     return ReceiverTime(
-        verdict="go" if not why and holds and time > 0 and time >= (time_planned or 0.0) * (1 - SLACK) else "no-go",
+        verdict="go" if not why and holds and time >= least_time(time_planned) * (1 - SLACK) else "no-go",
         time_safe=time,
         mean_current=mean,
         stall_current=held and held[0],
@@ -199,6 +203,11 @@ def receiver_time(
         _load=load,
         _end=end,
     )
+
+
+def least_time(planned: float | None) -> float:
+    """What the pack must last to take off with it, s."""
+    return OUTING if planned is None else max(planned, SHORT_FLIGHT)
 
 
 @dataclass(frozen=True, slots=True)
@@ -272,8 +281,10 @@ def sentence(
     if answer.time_safe == 0:
         return f"{no} it is at its reserve of {percent(reserve, 'up')} already."
     lasts = f"it lasts {quarter_minutes(answer.time_safe)}"
-    if answer.verdict == "no-go" and time_planned is not None:
+    if answer.verdict == "no-go" and time_planned is not None and answer.time_safe < time_planned * (1 - SLACK):
         return f"{no} {lasts}, and you mean to fly {told(time_planned)}."
+    if answer.verdict == "no-go":
+        return f"{no} {lasts}, too short for a flight. Charge it first, or take a larger one."
     draws = "" if answer.mean_current is None else f", at {amperes(answer.mean_current, 'up')} on average"
     return sentences(
         f"Take off with {named} for {quarter_minutes(answer.time_safe)} at most{draws}.",

@@ -75,6 +75,8 @@ def test_a_pack_that_collapses_under_the_regulator_is_a_no_go_without_figures() 
         ({"receiver_floor": "8.3 V"}, "are needed"),
         ({"time_planned": "200 min"}, "you mean to fly"),
         ({"temperature": "-11 °C"}, "warm it first"),
+        ({"state_of_charge": 0.51}, "it lasts 57 seconds, too short for a flight. Charge it first"),
+        ({"state_of_charge": 0.505, "time_planned": "20 s"}, "it lasts 28 seconds, too short"),
     ],
 )
 def test_a_pack_that_must_not_take_off_says_why(more: dict[str, Any], says: str) -> None:
@@ -87,6 +89,17 @@ def test_a_pack_that_must_not_take_off_says_why(more: dict[str, Any], says: str)
 def test_a_plan_that_fits_is_a_go() -> None:
     assert seen(**LIFE, time_planned="44 min")["verdict"] == "go"
     assert seen(**LIFE, time_planned="45 min")["verdict"] == "no-go"
+
+
+def test_no_flight_is_too_short_to_be_meant_and_none_under_half_a_minute_is_one() -> None:
+    """Own judgement: five minutes where nobody tells how long, half a minute as in endurance where somebody does."""
+    least = {"time_planned": "1 s"}
+    for told, minutes in (({}, 5.0), (least, 0.5)):
+        full = seen(**LIPO)
+        enough = 0.5 + 0.5 * minutes / full["time_safe"]
+        longer, shorter = (seen(**LIPO, **told, state_of_charge=enough + step) for step in (1e-6, -1e-6))
+        assert (longer["verdict"], shorter["verdict"]) == ("go", "no-go")
+        assert shorter["time_safe"] == pytest.approx(minutes, rel=1e-3)
 
 
 def test_a_voltage_counts_by_the_low_edge_of_what_it_may_mean() -> None:
