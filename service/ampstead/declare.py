@@ -158,9 +158,11 @@ class Choice(Spec):
 
 @dataclass(frozen=True)
 class Flag(Spec):
-    """Yes or no."""
+    """Yes or no; of a result ``yes`` and ``no`` are what either says, as a clause ("the packs may be joined")."""
 
     meaning: str
+    yes: str = field(default="", kw_only=True)
+    no: str = field(default="", kw_only=True)
     example: Any = field(default=None, kw_only=True)
 
 

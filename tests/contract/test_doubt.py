@@ -282,4 +282,4 @@ def test_results_are_called_as_people_call_them_and_short_times_keep_their_secon
     told = http.get("/v1/endurance/doubt?cells=3&capacity=2250mAh&current=20A").get_json()["sentence"]
     assert re.search(r"it moves the flight time between \d minutes and (15|30|45) seconds and \d minutes", told), told
     nothing = http.get("/v1/charge-left/doubt?cells=4&rest_voltage=15.07V").get_json()["sentence"]
-    assert nothing == "Nothing that was assumed changes the answer to flies."
+    assert nothing == "Nothing that was assumed changes whether it may fly again uncharged."

@@ -1,5 +1,6 @@
 """Which value of an input makes it so: confirmed by asking forward, in range, and said where there is none."""
 
+import re
 from typing import Any
 from urllib.parse import urlencode
 
@@ -7,7 +8,8 @@ import pytest
 from flask.testing import FlaskClient
 
 from ampstead.calculators import registry
-from ampstead.declare import Quantity
+from ampstead.declare import Choice, Flag, Quantity, Result
+from ampstead.replying.beyond.spoken import clause
 from ampstead.replying.local import embedded
 
 TRAINER = {"cells": "3", "capacity": "2250 mAh"}
@@ -37,7 +39,7 @@ def test_every_way_to_ask_gives_the_same(http: FlaskClient) -> None:
     assert http.post("/v1/wattage/needed", json=FITS).json == got.json == asked("wattage", **FITS)
     spoken = http.get(f"/v1/wattage/needed.txt?{urlencode(FITS)}")
     assert spoken.headers["Content-Type"] == "text/plain; charset=utf-8"
-    assert spoken.text.startswith("Power at hand at least 33.4 watts: then fits is true.")
+    assert spoken.text.startswith("Power at hand at least 33.4 watts: then this charge fits.")
     assert embedded("wattage/needed", FITS, ".txt") == (200, spoken.data)
 
 
@@ -50,6 +52,24 @@ def test_the_supply_needed_is_the_power_drawn() -> None:
     assert answer("wattage", **TRAINER, rate="1", available_power=told["value"])["fits"] is True
     less = {"value": told["value"]["value"] * (1 - 1e-6), "unit": "W"}
     assert answer("wattage", **TRAINER, rate="1", available_power=less)["fits"] is False
+
+
+WORDS = [
+    (name, result)
+    for name, calculator in registry().items()
+    for result in calculator.results.values()
+    if isinstance(result.spec, Flag | Choice) and not result.many and not result.item
+]
+
+
+@pytest.mark.parametrize(("name", "result"), WORDS, ids=[f"{name}-{result.name}" for name, result in WORDS])
+def test_a_yes_or_no_or_a_word_is_said_as_a_person_would(name: str, result: Result) -> None:
+    values = result.spec.options if isinstance(result.spec, Choice) else (True, False)
+    said = [clause(result, value) for value in values]
+    assert len(set(said)) == len(values)
+    for each in said:
+        assert len(each.split()) >= 3, each
+        assert not re.search(r"true|false|_|None|by is", each), each
 
 
 EDGES: list[tuple[str, dict[str, Any], str, str, Any]] = [

@@ -68,7 +68,14 @@ class BalanceNeed:
     lowest_voltage: Annotated[float, Quantity("V", "Its voltage.")]
     mean_voltage: Annotated[float, Quantity("V", "Mean of the cells.")]
     pack_voltage: Annotated[float, Quantity("V", "Sum of the cells.")]
-    balance: Annotated[bool, Flag("Whether the spread is over the limit.")]
+    balance: Annotated[
+        bool,
+        Flag(
+            "Whether the spread is over the limit.",
+            yes="the spread is over the limit",
+            no="the spread is within the limit",
+        ),
+    ]
     verdict: Annotated[
         Verdict,
         Choice("Level to half the limit, drifting to the limit, balance beyond it, suspect where a cell stands out."),

@@ -61,7 +61,11 @@ class ChargeLeft:
     ]
     flies: Annotated[
         bool,
-        Flag("Whether it may fly again uncharged: flyable or full, and no cell stands out."),
+        Flag(
+            "Whether it may fly again uncharged: flyable or full, and no cell stands out.",
+            yes="it may fly again uncharged",
+            no="it may not fly again uncharged",
+        ),
     ]
 
 

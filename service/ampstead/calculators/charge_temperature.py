@@ -59,7 +59,12 @@ CHECKS = (cells_of_a_voltage,)
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ChargeTemperature:
     allowed: Annotated[
-        bool, Flag("Whether a charge may be started: at this temperature, by the strictest band, and with this pack.")
+        bool,
+        Flag(
+            "Whether a charge may be started: at this temperature, by the strictest band, and with this pack.",
+            yes="a charge may be started",
+            no="no charge may be started",
+        ),
     ]
     rate_limit: Annotated[
         float,

@@ -193,7 +193,14 @@ class GroupCharge:
         float | None,
         Quantity("min", "Time to the end of charge; none where nothing is charged or no time is known.", spoken="up"),
     ] = None
-    within_limit: Annotated[bool, Flag("Whether the packs may be joined, as parallel-join has it.")]
+    within_limit: Annotated[
+        bool,
+        Flag(
+            "Whether the packs may be joined, as parallel-join has it.",
+            yes="the packs may be joined",
+            no="the packs may not be joined",
+        ),
+    ]
     peak_rate: Annotated[
         float, Rate("Highest rate at which a pack is charged by the others when they are joined.", spoken="up")
     ]

@@ -191,7 +191,14 @@ class MatchPacks:
     groups: Annotated[list[PackGroup], Items("The groups, the most alike first.")]
     left_out: Annotated[list[LeftOut], Items("The packs that are in none.")]
     total_mismatch: Annotated[float, Number("Sum of the groups' mismatches, which is the least that can be.")]
-    proven: Annotated[bool, Flag("Whether no grouping can be better; else it is the best that was found.")]
+    proven: Annotated[
+        bool,
+        Flag(
+            "Whether no grouping can be better; else it is the best that was found.",
+            yes="no grouping can be better",
+            no="a better grouping may exist",
+        ),
+    ]
     _box: "Box"
 
 

@@ -150,10 +150,25 @@ class PackForModel:
     energy_needed: Annotated[float, Quantity("Wh", "Energy on the label of such a pack.", spoken="up")]
     mass_expected: Annotated[float, Quantity("g", "Mass of such a pack, by what good cells weigh.", spoken="up")]
     within_mass: Annotated[
-        bool | None, Flag("Whether a heavy one of that kind keeps to the mass allowed; not told without it.")
+        bool | None,
+        Flag(
+            "Whether a heavy one of that kind keeps to the mass allowed; not told without it.",
+            yes="a heavy pack of that kind keeps to the mass allowed",
+            no="a heavy pack of that kind is over the mass allowed",
+        ),
     ]
-    suits: Annotated[bool | None, Flag("Whether the pack that was told suits; not told without one.")]
-    binds: Annotated[Binding | None, Choice("What of that pack is nearest its limit or most beyond it; likewise.")]
+    suits: Annotated[
+        bool | None,
+        Flag(
+            "Whether the pack that was told suits; not told without one.",
+            yes="the pack suits",
+            no="the pack does not suit",
+        ),
+    ]
+    binds: Annotated[
+        Binding | None,
+        Choice("What of that pack is nearest its limit or most beyond it; likewise.", label="limit that binds"),
+    ]
     load_factor: Annotated[
         float | None,
         Fraction("How much of what binds is used; above 1 it does not suit; likewise.", spoken="up"),

@@ -176,7 +176,12 @@ CHECKS = (packs_are_told, flat_voltages_in_range)
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ParallelJoin:
     within_limit: Annotated[
-        bool, Flag("Whether the packs may be joined: no pack is charged above its limit, and no cell above full.")
+        bool,
+        Flag(
+            "Whether the packs may be joined: no pack is charged above its limit, and no cell above full.",
+            yes="the packs may be joined",
+            no="the packs may not be joined",
+        ),
     ]
     initial_currents: Annotated[
         Floats,

@@ -106,7 +106,14 @@ class ReceiverTime:
             spoken="down",
         ),
     ]
-    holds: Annotated[bool, Flag("Whether that is at the floor or above, so that the receiver goes on.")]
+    holds: Annotated[
+        bool,
+        Flag(
+            "Whether that is at the floor or above, so that the receiver goes on.",
+            yes="the receiver goes on with all servos held fast",
+            no="the receiver fails with all servos held fast",
+        ),
+    ]
     charge_used: Annotated[float, Quantity("mAh", "Charge used in that time.", spoken="near")]
     _why: str
     _load: "Load"

@@ -74,8 +74,10 @@ class SafeDraw:
         float, Rate("The continuous current in multiples of the capacity per hour.", spoken="down")
     ]
     burst_rate: Annotated[float, Rate("The burst current in multiples of the capacity per hour.", spoken="down")]
-    continuous_limited_by: Annotated[LimitName, Choice("What sets the continuous current.")]
-    burst_limited_by: Annotated[LimitName, Choice("What sets the burst current.")]
+    continuous_limited_by: Annotated[
+        LimitName, Choice("What sets the continuous current.", label="continuous current limited by")
+    ]
+    burst_limited_by: Annotated[LimitName, Choice("What sets the burst current.", label="burst current limited by")]
     current_limit_by_heat: Annotated[
         float, Quantity("A", "Current whose flight from full ends at the limit temperature.", spoken="down")
     ]

@@ -100,7 +100,14 @@ class Sag:
     weakest_cell_voltage: Annotated[float | None, Quantity("V", "Its voltage; none if not carried.", spoken="down")] = (
         None
     )
-    holds: Annotated[bool, Flag("Whether every cell stays at its floor or above to the end of the duration.")]
+    holds: Annotated[
+        bool,
+        Flag(
+            "Whether every cell stays at its floor or above to the end of the duration.",
+            yes="every cell stays at its floor or above",
+            no="a cell falls below its floor",
+        ),
+    ]
     delivered_power: Annotated[
         float | None, Quantity("W", "Power at the load then; none if not carried.", spoken="down")
     ] = None

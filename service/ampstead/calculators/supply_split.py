@@ -205,7 +205,10 @@ class Allotment:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SupplySplit:
-    fits: Annotated[bool, Flag("Whether all loads are met with the headroom kept.")]
+    fits: Annotated[
+        bool,
+        Flag("Whether all loads are met with the headroom kept.", yes="all loads are met", no="not all loads are met"),
+    ]
     asked_power: Annotated[float, Quantity("W", "Power asked for in all, each load up to a whole step.", spoken="up")]
     supply_needed: Annotated[
         float, Quantity("W", "Rating that would meet all loads with the headroom kept.", spoken="up")
@@ -230,7 +233,12 @@ class SupplySplit:
         ),
     ]
     input_holds: Annotated[
-        bool | None, Flag("Whether every load's input stays at the floor or above; no answer without a floor.")
+        bool | None,
+        Flag(
+            "Whether every load's input stays at the floor or above; no answer without a floor.",
+            yes="every load's input stays at the floor or above",
+            no="some load's input falls below the floor",
+        ),
     ]
 
 

@@ -76,7 +76,14 @@ class Wattage:
     advised_rating: Annotated[
         float, Quantity("W", "Supply rating to have: headroom kept, up to a whole step.", spoken="up")
     ]
-    fits: Annotated[bool | None, Flag("Whether the power available carries this charge; no answer without these.")]
+    fits: Annotated[
+        bool | None,
+        Flag(
+            "Whether the power available carries this charge; no answer without these.",
+            yes="this charge fits",
+            no="this charge does not fit",
+        ),
+    ]
     overload: Annotated[
         float | None, Quantity("W", "By how much the charge exceeds the power available; none likewise.", spoken="up")
     ]

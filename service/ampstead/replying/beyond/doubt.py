@@ -17,7 +17,7 @@ from ampstead.judging.doubts import PLAUSIBLE, plausible
 from ampstead.reading.names import blank, unfolded
 from ampstead.replying.answers import Answered, service_version, teller
 from ampstead.replying.beyond.needed import named
-from ampstead.replying.beyond.spoken import said
+from ampstead.replying.beyond.spoken import clause, said
 from ampstead.replying.writers import quoted, shown, writer
 
 Raw = Mapping[str, Any]
@@ -96,25 +96,23 @@ class Doubts:
 
     def sentence(self) -> str:
         """What to measure."""
-        label = self.result.label
-        if not isinstance(self.result.spec, Flag):
-            label = f"the {label}"
+        spec, label = self.result.spec, f"the {self.result.label}"
         first = self.doubts[0] if self.doubts and self.doubts[0].width > 0 else None
         if first is None:
             whole = " of what was tried" if self.unasked else ""
-            moves = f"changes the answer to {label}" if isinstance(self.result.spec, Flag) else f"moves {label}"
+            moves = f"changes whether {spec.yes}" if isinstance(spec, Flag) else f"moves {label}"
             return f"Nothing{whole} that was assumed {moves}."
-        verb = "Measure" if isinstance(first.assumed.input.spec, Quantity) else "Find out"
-        spec = self.result.spec
+        what = (
+            f"{'Measure' if isinstance(first.assumed.input.spec, Quantity) else 'Find out'} the {first.assumed.label}"
+        )
+        if isinstance(spec, Flag):
+            return f"{what}: it decides whether {spec.yes}."
+        if first.low is None or first.high is None:
+            return f"{what}: it decides whether there is any {self.result.label}."
         if isinstance(spec, Quantity | Number):
             low, high = said(spec, first.low, "down"), said(spec, first.high, "up")
-            if first.low is None or first.high is None:
-                return f"{verb} the {first.assumed.label}: it decides whether there is any {self.result.label}."
-            return f"{verb} the {first.assumed.label}: it moves {label} between {low} and {high}."
-        return (
-            f"{verb} the {first.assumed.label}: it decides whether {label} is {said(spec, first.low)} or "
-            f"{said(spec, first.high)}."
-        )
+            return f"{what}: it moves {label} between {low} and {high}."
+        return f"{what}: it decides whether {clause(self.result, first.low)} or {said(spec, first.high)}."
 
     def spoken(self) -> str:
         """The sentence, then the gravest caution of the answer."""

@@ -20,7 +20,7 @@ from ampstead.errors import FieldError, Refusal, clipped, did_you_mean
 from ampstead.reading.names import blank
 from ampstead.reading.readers import reader
 from ampstead.replying.answers import Answered, service_version, teller
-from ampstead.replying.beyond.spoken import said
+from ampstead.replying.beyond.spoken import clause, said
 from ampstead.replying.writers import quoted, shown, writer
 from ampstead.units import Unreadable
 from ampstead.words import Direction, capitalised, sentences
@@ -67,14 +67,18 @@ class Needed:
         label, spec = self.input.label, self.input.spec
         told = self.result.label
         numeric = _numeric(self.result)
-        wish = f"the {told} comes to {said(self.result.spec, self.target)}" if numeric else _wish(told, self.target)
+        wish = (
+            f"the {told} comes to {said(self.result.spec, self.target)}"
+            if numeric
+            else clause(self.result, self.target)
+        )
         if self.value is None:
             span = f"{said(spec, self.low)} to {said(spec, self.high)}"
             least = None
             if numeric and self.least is not None and self.most is not None:
                 between = f"{said(self.result.spec, self.least, 'down')} and {said(self.result.spec, self.most, 'up')}"
                 least = f"There it lies between {between}."
-            return sentences(f"No {label} in the range asked, {span}, does it: nowhere {wish}.", least)
+            return sentences(f"No {label} in the range asked, {span}, does it: at none of them {wish}.", least)
         if self.bound == "any":
             return f"{capitalised(wish)} at every {label} in the range asked."
         if numeric and self.forward is not None and not self.meets:
@@ -120,12 +124,6 @@ class Needed:
 
 def _numeric(result: Result) -> bool:
     return isinstance(result.spec, Quantity | Number)
-
-
-def _wish(told: str, target: Any) -> str:
-    if isinstance(target, bool):
-        return f"{told} is {'true' if target else 'false'}"
-    return f"{told} is {target}"
 
 
 def needed(calculator: Calculator, raw: Raw) -> Needed:

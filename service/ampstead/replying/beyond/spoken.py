@@ -4,7 +4,7 @@ from collections.abc import Callable, Mapping
 from typing import Any
 
 from ampstead import units, words
-from ampstead.declare import Count, Fraction, Quantity, Rate, Spec
+from ampstead.declare import Choice, Count, Flag, Fraction, Quantity, Rate, Result, Spec
 from ampstead.words import Direction
 
 SPEAK: Mapping[str, Callable[[float, Direction], str]] = {
@@ -46,6 +46,18 @@ def said(spec: Spec, value: Any, direction: Direction = "near") -> str:
         return words.percent(float(value), direction)
     if isinstance(spec, Count):
         return str(int(value))
-    if isinstance(value, bool):
-        return "yes" if value else "no"
+    if isinstance(spec, Choice):
+        return spec.said(value)
     return words.number(float(value), 3, direction) if isinstance(value, int | float) else str(value)
+
+
+def clause(result: Result, value: Any) -> str:
+    """What a yes or no, or a word, among the results says: "it may fly again", "it is limited by heat"."""
+    spec, label = result.spec, result.label
+    if isinstance(spec, Flag):
+        return spec.yes if value else spec.no
+    word = said(spec, value)
+    of, by, _ = f"{label} ".partition("limited by ")
+    if by:
+        return f"{f'the {of}' if of else 'it '}is limited by {word}"
+    return f"it is {label} {word}" if label.endswith(" by") else f"the {label} is {word}"
