@@ -1,6 +1,8 @@
 """Which value of an input makes it so: confirmed by asking forward, in range, and said where there is none."""
 
+import itertools
 import re
+import sys
 from typing import Any
 from urllib.parse import urlencode
 
@@ -196,3 +198,18 @@ def test_no_search_asks_without_end_and_none_fails(name: str) -> None:
         assert told["questions"] <= 300
         if told["value"] is not None:
             assert told["forward"]["question"][given.name] == told["value"]
+
+
+@pytest.mark.parametrize("name", ["wattage", "group-charge"])
+def test_a_machine_that_is_slow_today_answers_the_same(name: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    question = {**TRAINER, "rate": "1", "result": "fits", "input": "available_power"}
+    if name == "group-charge":
+        packs = [{**TRAINER, "rest_voltage": f"{volts} V"} for volts in (11.31, 11.34)]
+        question = {"packs": packs, "result": "time_total", "input": "charger_current_limit", "target": "60 min"}
+    told = asked(name, **question)
+    assert told["value"] is not None
+    hours = itertools.count(0, 3600)
+    monkeypatch.setattr("time.monotonic", lambda: next(hours))
+    searching = sys.modules["ampstead.replying.beyond.needed"]
+    monkeypatch.setattr(searching, "monotonic", lambda: next(hours), raising=False)
+    assert asked(name, **question) == told

@@ -4,14 +4,13 @@ The input's declared range is gone through on a grid (even for temperatures and 
 each point asked forward as anybody would ask it. Where the result comes to what is wanted between two points, the edge
 is halved down to a billionth of itself, kept on the side where the wish is met, and rounded outward as far as that
 changes nothing. What is answered is what asking forward says there. A grid can miss what begins and ends between two
-of its points. The number of questions is bounded, and where they are slow the halving stops early, never on the wrong
-side.
+of its points. The number of questions is bounded, and fewer are put to a slow calculator, whose edge is then
+told less closely, never on the wrong side.
 """
 
 import math
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
-from time import monotonic
 from typing import Any
 
 from ampstead import units
@@ -30,9 +29,10 @@ Raw = Mapping[str, Any]
 ASKED = ("result", "input", "target")
 GRID, SLOW_GRID = 61, 9
 """Points at which a calculator is asked; one that takes no batch is slow."""
-HALVINGS, SLOW_HALVINGS = 48, 16
-LONGEST = 2.5
-"""Seconds after which no edge is halved any further."""
+SLOW = 250
+"""Rows that a batch takes up to which an edge is halved less often."""
+HALVINGS, SLOW_HALVINGS, SLOWEST_HALVINGS = 48, 24, 16
+"""Counted and not timed, so that a busy machine answers what an idle one does."""
 WIDEST = 1e4
 """Over and under its example, an input without a bound."""
 EVEN = 20.0
@@ -191,10 +191,10 @@ class _Search:
             target,
         )
         self.teller = teller(calculator)
-        self.until = monotonic() + LONGEST
         self.asked = 0
         self.refusal: Refusal | None = None
         self.slow = calculator.most == 0
+        self.halvings = SLOWEST_HALVINGS if self.slow else SLOW_HALVINGS if calculator.most <= SLOW else HALVINGS
 
     def forward(self, value: float) -> Answered | None:
         """The answer at a value; None where it is refused."""
@@ -343,8 +343,8 @@ class _Search:
                 middle = float(round((inside + outside) / 2))
                 inside, outside = (middle, outside) if met(middle) else (inside, middle)
             return inside
-        for _ in range(SLOW_HALVINGS if self.slow else HALVINGS):
-            if abs(inside - outside) <= 0.1 * CLOSE * abs(inside) or monotonic() > self.until:
+        for _ in range(self.halvings):
+            if abs(inside - outside) <= 0.1 * CLOSE * abs(inside):
                 break
             ratio = inside > 0 and outside > 0 and max(inside, outside) > EVEN * min(inside, outside)
             middle = math.sqrt(inside * outside) if ratio else (inside + outside) / 2
