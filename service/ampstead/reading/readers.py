@@ -116,10 +116,18 @@ def _count(value: Any) -> int:
 _RATE = re.compile(r"\s*(.*[0-9.])\s*[Cc]\s*", re.DOTALL)
 
 
+_COMMA = re.compile(r"\s*([0-9]{1,6}),([0-9]{1,6})\s*[Cc]?\s*")
+
+
 def _rate(value: Any) -> float:
-    if isinstance(value, str) and (marked := _RATE.fullmatch(value)):
-        value = marked[1]
-    return units.number(value)
+    marked = _RATE.fullmatch(value) if isinstance(value, str) else None
+    try:
+        return units.number(marked[1] if marked else value)
+    except Unreadable:
+        comma = _COMMA.fullmatch(value) if isinstance(value, str) else None
+        cure = f': write "{comma[1]}.{comma[2]}C", with a decimal point' if comma else ""
+        read = str(value).lower() if isinstance(value, bool) else _quoted(value)
+        raise Unreadable("not_a_number", f'must be a rate like "1.5C"; {read} was read{cure}') from None
 
 
 def _fraction(value: Any) -> float:

@@ -7,7 +7,7 @@ from typing import Any
 import pytest
 
 from ampstead.calculators import registry
-from ampstead.declare import Count, Input, Number, Quantity
+from ampstead.declare import Count, Input, Number, Quantity, Rate
 from ampstead.reading.readers import reader
 from ampstead.units import Unreadable
 
@@ -64,3 +64,24 @@ def test_a_comma_that_may_part_two_values_or_one_is_refused_with_the_ways_to_wri
         reader(INPUTS["capacity-check.before"])(text)
     assert all(way in fault.value.message for way in ways), fault.value.message
     assert "3.31.3.29" not in fault.value.message
+
+
+RATES = {name: entry for name, entry in INPUTS.items() if isinstance(entry.spec, Rate)}
+
+
+@pytest.mark.parametrize("entry", RATES.values(), ids=RATES)
+@pytest.mark.parametrize(
+    ("value", "told"),
+    [
+        ("1.5 A", '"1.5 A" was read'),
+        ("150 %", '"150 %" was read'),
+        ("fast", '"fast" was read'),
+        (True, "true was read"),
+        ({"value": 1.5, "unit": "C"}, "an object was read"),
+        ("1,5", '"1,5" was read: write "1.5C", with a decimal point'),
+        ("1,5 C", '"1,5 C" was read: write "1.5C", with a decimal point'),
+    ],
+)
+def test_what_is_no_rate_is_shown_how_one_is_written(entry: Input, value: Any, told: str) -> None:
+    assert outcome(reader(entry), value) == ("not_a_number", f'must be a rate like "1.5C"; {told}')
+    assert reader(entry)("1.5C") == 1.5
