@@ -3,6 +3,7 @@
 from bisect import bisect_right
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from functools import cached_property
 from math import expm1, inf, isfinite
 
 import numpy as np
@@ -26,7 +27,6 @@ class _Piece:
 
     time: float
     charge: float
-    energy: float
     law: Taper
 
 
@@ -38,17 +38,51 @@ class Charge:
     time_constant_voltage: float
     time_total: float
     charge: float
-    energy: float
-    """∫ V·i dt at the pack's terminals."""
     first_current: float
     """The largest that flows: the set current, or less where constant voltage holds from the first."""
-    states_end: Floats
-    highest_cell: int
-    """The cell (from 0) that first reaches the end voltage; the highest at the end if none does."""
-    end_voltages: Floats
-    """Of each cell, while the last current still flows."""
     _pack: SeriesPack = field(repr=False)
+    _controls: int
+    """The kind of cell that first reaches the end voltage; -1 where none does."""
+    _last: tuple[float, float]
+    """Current and slow part at the end, while it still flows."""
     _pieces: tuple[_Piece, ...] = field(repr=False)
+
+    @property
+    def energy(self) -> float:
+        """∫ V·i dt at the pack's terminals."""
+        return self._energies[-1]
+
+    @cached_property
+    def states_end(self) -> Floats:
+        q = self.charge
+        tracks = self._pack.charging
+        return self._pack.spread([1.0 if q >= track.end else track.state + q / track.capacity for track in tracks])
+
+    @cached_property
+    def end_voltages(self) -> Floats:
+        """Of each cell, while the last current still flows."""
+        i, w = self._last
+        tracks = self._pack.charging
+        return self._pack.spread(
+            [track.voltage(self.charge) + track.ohmic * i + track.polarisation * w for track in tracks]
+        )
+
+    @property
+    def highest_cell(self) -> int:
+        """The cell (from 0) that first reaches the end voltage; the highest at the end if none does."""
+        if self._controls < 0:
+            return int(np.argmax(self.end_voltages))
+        return self._pack.charging[self._controls].member
+
+    @cached_property
+    def _energies(self) -> list[float]:
+        """Put in before each piece, and in all."""
+        tracks, steady = self._pack.charging, self.time_constant_current
+        ends = [*((piece.time, piece.charge) for piece in self._pieces[1:]), (self.time_total, self.charge)]
+        before = [_steady_energy(tracks, self.first_current, steady, self._pack.time_constant) if steady else 0.0]
+        for piece, (time, q) in zip(self._pieces, ends, strict=False):
+            before.append(before[-1] + _energy(tracks, piece.law, piece.charge, q, time - piece.time))
+        return before
 
     def _state(self, time: float) -> tuple[float, float, float, float]:
         """q, w, i and the energy at a time."""
@@ -58,14 +92,15 @@ class Charge:
             return i * t, -i * expm1(-t / tau), i, _steady_energy(self._pack.charging, i, t, tau)
         if not self._pieces:
             return 0.0, 0.0, 0.0, 0.0
-        piece = self._pieces[max(bisect_right(self._pieces, t, key=lambda piece: piece.time) - 1, 0)]
+        at = max(bisect_right(self._pieces, t, key=lambda piece: piece.time) - 1, 0)
+        piece = self._pieces[at]
         dt, law = t - piece.time, piece.law
         q = piece.charge + law.passed(dt)
         return (
             q,
             law.slow(dt),
             law.current(dt),
-            piece.energy + _energy(self._pack.charging, law, piece.charge, q, dt),
+            self._energies[at] + _energy(self._pack.charging, law, piece.charge, q, dt),
         )
 
     def at(self, time: float) -> tuple[float, float]:
@@ -120,7 +155,7 @@ def charge(pack: SeriesPack, current: float, end_voltage: float, end_current: fl
     tracks, tau = pack.charging, pack.time_constant
     at_once = min((end_voltage - track.voltages[0]) / track.ohmic for track in tracks)
     full = min(track.end for track in tracks)
-    t, q, w, energy, i, controls = 0.0, 0.0, 0.0, 0.0, max(at_once, 0.0), -1
+    t, q, w, i, controls = 0.0, 0.0, 0.0, max(at_once, 0.0), -1
     if full > 0.0 and at_once > current:
         i, t = current, full / current
         for index, track in enumerate(tracks):
@@ -128,28 +163,23 @@ def charge(pack: SeriesPack, current: float, end_voltage: float, end_current: fl
             if crossing is not None and (controls < 0 or crossing < t):
                 t, controls = crossing, index
         q, w = current * t, -current * expm1(-t / tau)
-        energy = _steady_energy(tracks, current, t, tau)
     elif full > 0.0 and at_once > end_current:
         controls = _controlling(tracks, [0] * len(tracks), 0.0, 0.0, end_voltage, tau)[0]
     steady, first = t, i
     pieces: list[_Piece] = []
     if controls >= 0:
-        t, q, w, i, energy = _hold(tracks, tau, end_voltage, end_current, (t, q, w, i, energy), pieces)
+        t, q, w, i = _hold(tracks, tau, end_voltage, end_current, (t, q, w, i), pieces)
     if full <= 0.0 or (steady == 0.0 and not pieces):
         i = 0.0
-    end_voltages = pack.spread([track.voltage(q) + track.ohmic * i + track.polarisation * w for track in tracks])
-    highest = int(np.argmax(end_voltages)) if controls < 0 else tracks[controls].member
     return Charge(
         time_constant_current=steady,
         time_constant_voltage=t - steady,
         time_total=t,
         charge=q,
-        energy=energy,
         first_current=first if t > 0.0 else 0.0,
-        states_end=pack.spread([1.0 if q >= track.end else track.state + q / track.capacity for track in tracks]),
-        highest_cell=highest,
-        end_voltages=end_voltages,
         _pack=pack,
+        _controls=controls,
+        _last=(i, w),
         _pieces=tuple(pieces),
     )
 
@@ -209,6 +239,8 @@ def _controlling(
         / track.ohmic
         for track, k in zip(tracks, at, strict=True)
     ]
+    if len(currents) == 1:
+        return 0, currents[0]
     least = min(currents)
 
     def rise(index: int) -> float:
@@ -225,28 +257,27 @@ def _hold(
     tau: float,
     end_voltage: float,
     end_current: float,
-    start: tuple[float, float, float, float, float],
+    start: tuple[float, float, float, float],
     pieces: list[_Piece],
-) -> tuple[float, float, float, float, float]:
-    """Constant voltage from a state (t, q, w, i, energy) to the end; `pieces` takes what is passed through."""
-    t, q, w, i, energy = start
+) -> tuple[float, float, float, float]:
+    """Constant voltage from a state (t, q, w, i) to the end; `pieces` takes what is passed through."""
+    t, q, w, i = start
     at = [track.segment(q) for track in tracks]
-    for _ in range(1000 + 100 * sum(len(track.charges) for track in tracks)):
+    ends = [[*track.charges[1:], -inf] for track in tracks]
+    for _ in range(1000 + 100 * sum([len(each) for each in ends])):
         controls, i = _controlling(tracks, at, q, w, end_voltage, tau)
-        room = min(
-            (track.charges[k + 1] if k + 1 < len(track.charges) else -inf) - q
-            for track, k in zip(tracks, at, strict=True)
-        )
+        room = min([each[k] for each, k in zip(ends, at, strict=True)]) - q
         if (i - end_current) * tracks[controls].ohmic <= _ROUNDING * end_voltage or room == -inf:
-            return t, q, w, i, energy
+            return t, q, w, i
         track, k = tracks[controls], at[controls]
         law = Taper(i, w, track.slopes[k], track.ohmic, track.polarisation, tau)
         # The current stays above end_current until it ends, so the charge that is left cannot take longer
         # than this.
-        dt = room / end_current
+        dt = law.time_of(room, room / end_current)
         tapered = law.time_of_current(end_current, dt)
-        dt = law.time_of(room, dt if tapered is None else tapered)
-        ended = tapered is not None and dt >= tapered
+        ended = tapered is not None
+        if tapered is not None:
+            dt = tapered
         taken_over = False
         for index, other in enumerate(tracks):
             if index != controls:
@@ -255,13 +286,12 @@ def _hold(
                 meets = law.time_of_voltage(gap, other.slopes[at[index]], other.ohmic, other.polarisation, dt)
                 if meets is not None and meets < dt:
                     dt, ended, taken_over = meets, False, True
-        pieces.append(_Piece(t, q, energy, law))
+        pieces.append(_Piece(t, q, law))
         reached = q + room if not (ended or taken_over) else min(q + law.passed(dt), q + room)
-        energy += _energy(tracks, law, q, reached, dt)
         t, q, w, i = t + dt, reached, law.slow(dt), law.current(dt)
         if ended:
-            return t, q, w, end_current, energy
-        for index, other in enumerate(tracks):
-            while at[index] + 1 < len(other.charges) and q >= other.charges[at[index] + 1] - 1e-15 * q:
+            return t, q, w, end_current
+        for index, each in enumerate(ends):
+            while -inf < each[at[index]] <= q * (1.0 + 1e-15):
                 at[index] += 1
     raise ArithmeticError("constant voltage does not come to an end")

@@ -13,7 +13,7 @@ a linear pair whose two rates λ1 ≥ λ2 are real and not above 0, since (p −
 and every integral of them is closed too. Current into the cell is positive; SI units.
 """
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from math import exp, expm1, log, sqrt
 
 import numpy as np
@@ -24,7 +24,7 @@ from ..roots import root
 Floats = NDArray[np.float64]
 
 _LEAST_SPLIT = 1e-5
-_CLOSE = 1e-13  # of the time, as in `root`
+_CLOSE = 1e-13  # of the time that is left to find, as in `root`
 _MOST_STEPS = 12
 
 
@@ -65,7 +65,7 @@ class Taper:
 
     def passed(self, t: float) -> float:
         """∫ i dt."""
-        return self.c1 * _integral(self.rate1, t) + self.c2 * _integral(self.rate2, t)
+        return self._grown(self.c1, self.c2, t)
 
     def squares(self, t: float) -> tuple[float, float]:
         """∫ i² dt and ∫ w·i dt."""
@@ -81,63 +81,59 @@ class Taper:
 
     def time_of(self, charge: float, longest: float) -> float:
         """When `charge` more has passed; at most `longest`."""
-        if self.passed(longest) <= charge:
-            return longest
-        return self._zero(lambda t: charge - self.passed(t), -self.c1, -self.c2, 0.0, longest)
+        met = self._first_fall(charge, -self.c1, -self.c2, longest)
+        return longest if met is None else met
 
     def time_of_current(self, current: float, longest: float) -> float | None:
         """When the current first falls to `current`, within `longest`."""
-        return self._first_fall(
-            lambda t: self.current(t) - current, self.c1 * self.rate1, self.c2 * self.rate2, longest
-        )
+        return self._first_fall(self.c1 + self.c2 - current, self.c1 * self.rate1, self.c2 * self.rate2, longest)
 
     def time_of_voltage(
         self, gap: float, slope: float, ohmic: float, polarisation: float, longest: float
     ) -> float | None:
         """When another cell, `gap` V below a limit now and on a `slope` of V/C, first meets that limit."""
-        i0, w0 = self.c1 + self.c2, self.g1 + self.g2
-
-        def left(t: float) -> float:
-            rise = slope * self.passed(t) + ohmic * (self.current(t) - i0) + polarisation * (self.slow(t) - w0)
-            return gap - rise
-
         return self._first_fall(
-            left,
+            gap,
             -(slope * self.c1 + (ohmic * self.c1 + polarisation * self.g1) * self.rate1),
             -(slope * self.c2 + (ohmic * self.c2 + polarisation * self.g2) * self.rate2),
             longest,
         )
 
-    def _first_fall(self, value: Callable[[float], float], d1: float, d2: float, longest: float) -> float | None:
-        """First time that a value falls to 0, its derivative being d1·exp(λ1·t) + d2·exp(λ2·t)."""
-        if value(0.0) <= 0.0:
+    def _first_fall(self, start: float, d1: float, d2: float, longest: float) -> float | None:
+        """First time that a value falls from `start` to 0, its derivative being d1·exp(λ1·t) + d2·exp(λ2·t)."""
+        if start <= 0.0:
             return 0.0
-        ends = [longest]
+        rate1, rate2 = self.rate1, self.rate2
+        low, high = 0.0, longest
         if d1 * d2 < 0.0:
-            turn = log(-d2 / d1) / (self.rate1 - self.rate2)  # the only place where the derivative changes sign
+            turn = log(-d2 / d1) / (rate1 - rate2)  # the only place where the derivative changes sign
             if 0.0 < turn < longest:
-                ends = [turn, longest]
-        start = 0.0
-        for end in ends:
-            if value(end) <= 0.0:
-                return self._zero(value, d1, d2, start, end)
-            start = end
-        return None
-
-    def _zero(self, value: Callable[[float], float], d1: float, d2: float, low: float, high: float) -> float:
-        """Where a value that falls from `low` to `high` is 0, by its derivative; in the bracket where that fails."""
+                if start + self._grown(d1, d2, turn) <= 0.0:
+                    high = turn
+                else:
+                    low = turn
+        if high == longest and start + self._grown(d1, d2, longest) > 0.0:
+            return None
+        # Newton's steps by the derivative; in the bracket where they leave it.
         t = low
         for _ in range(_MOST_STEPS):
-            slope = d1 * exp(self.rate1 * t) + d2 * exp(self.rate2 * t)
+            x1, x2 = expm1(rate1 * t), expm1(rate2 * t)
+            slope1, slope2 = d1 * (x1 + 1.0), d2 * (x2 + 1.0)
+            slope = slope1 + slope2
             if slope >= 0.0:
                 break
-            step = value(t) / slope
+            step = (start + d1 * (x1 / rate1 if rate1 else t) + d2 * x2 / rate2) / slope
             t -= step
-            if abs(step) <= _CLOSE * t:
+            # What a step leaves is its square times half the curvature.
+            if abs(slope1 * rate1 + slope2 * rate2) * step * step <= -_CLOSE * t * slope:
                 return t
             if not low < t < high:
                 break
-        return root(value, low, high)
+        return root(lambda t: start + self._grown(d1, d2, t), low, high)
+
+    def _grown(self, d1: float, d2: float, t: float) -> float:
+        """∫ d1·exp(λ1·t) + d2·exp(λ2·t) dt from 0."""
+        return d1 * _integral(self.rate1, t) + d2 * _integral(self.rate2, t)
 
 
 def sampled(pieces: Sequence[tuple[float, float, Taper]], times: Floats) -> tuple[Floats, Floats, Floats]:

@@ -43,6 +43,6 @@ def test_every_solver_of_many_is_named_after_that_of_one_and_takes_the_same(name
 
 
 def test_results_of_many_carry_the_names_of_those_of_one() -> None:
-    names = {entry.name for entry in fields(Charge)}
+    names = {*(entry.name for entry in fields(Charge)), *vars(Charge)}
     assert {entry.name for entry in fields(Charges) if not entry.name.endswith("_then")} <= names
     assert {entry.name for entry in fields(LoadedMany)} <= {entry.name for entry in fields(Loaded)} | {"possible"}
