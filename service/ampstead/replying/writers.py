@@ -1,5 +1,6 @@
 """One writer per input and result, chosen once: a function from the SI value to its text in an answer of JSON."""
 
+import re
 from collections.abc import Callable, Mapping, Sequence
 from json import loads
 from json.encoder import encode_basestring
@@ -16,6 +17,8 @@ Writer = Callable[[Any], str]
 
 LISTS = (list, tuple, np.ndarray)
 """Made once: a union written where it is asked for is made anew each time."""
+WHOLE = re.compile(r"\.0(?=[,\n])")
+"""The end of a whole number in a table of figures."""
 quoted: Writer = encode_basestring
 """Text as a string of JSON."""
 
@@ -163,8 +166,7 @@ def _figures(columns: Sequence[Floats]) -> str:
     scale = 10.0 ** (14 - np.floor(np.log10(largest)))[:, None]
     rounded = np.ascontiguousarray((np.rint(figures * scale) / scale).T)
     dumped = orjson.dumps(rounded, option=orjson.OPT_SERIALIZE_NUMPY).decode()
-    lines = dumped[2:-2].replace("],[", "\n") + "\n"
-    lines = lines.replace(".0,", ",").replace(".0\n", "\n")
+    lines = WHOLE.sub("", "\n".join(dumped[2:-2].split("],[")) + "\n")
     return lines.replace("null", "") if gaps else lines
 
 
