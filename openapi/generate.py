@@ -189,7 +189,8 @@ class Client:
                 *map(pascal, self.operations),
             }
         )
-        pack = "    _pack_class = Pack\n\n" if "Pack" in self.groups else ""
+        pack = "    _pack_class = Pack\n" if "Pack" in self.groups else ""
+        kinds = ", ".join(f'"{name}": {pascal(name)}' for name in self.operations)
         parts = [
             HEADER,
             f"__all__ = {names!r}\n",
@@ -199,7 +200,8 @@ class Client:
             self.inputs(),
             TYPED_ANSWER,
             *results,
-            f'class Calculators(ClientBase):\n    """One method for each calculator."""\n\n{pack}' + "\n".join(methods),
+            f'class Calculators(ClientBase):\n    """One method for each calculator."""\n\n{pack}    _kinds = {{{kinds}}}\n\n'
+            + "\n".join(methods),
         ]
         return "\n\n".join(parts)
 

@@ -8,7 +8,7 @@ from types import TracebackType
 from typing import Any, ClassVar, Literal, Self, overload
 
 from ampstead_client.batch import Batch, questions_of, rows_of
-from ampstead_client.beyond import Doubts, Needed, Overview, doubts_of, needed_of, overview_of
+from ampstead_client.beyond import Doubts, Kinds, Needed, Overview, doubts_of, needed_of, overview_of
 from ampstead_client.envelope import Answer, AnswerT
 from ampstead_client.errors import Unreadable
 from ampstead_client.reading import read
@@ -21,6 +21,7 @@ class ClientBase:
     """Holds the transport; a context manager that closes it."""
 
     _pack_class: ClassVar[type]
+    _kinds: ClassVar[Kinds]
 
     def __init__(self, transport: Transport) -> None:
         self._transport = transport
@@ -105,7 +106,7 @@ class ClientBase:
         Raises what a question may raise; a misspelt fact is refused by the service.
         """
         document = self._transport.ask("overview", self._with_pack(pack, facts))
-        return overview_of(document, self._transport.address("overview"))
+        return overview_of(document, self._kinds, self._transport.address("overview"))
 
     def needed(
         self, calculator: str, *, result: str, input: str, target: Any = None, pack: object = None, **question: Any
@@ -122,7 +123,7 @@ class ClientBase:
         asked = {"result": result, "input": input, "target": target}
         where = f"{name}/needed"
         document = self._transport.ask(where, self._about(name, pack, question) | self._with_pack(None, asked))
-        return needed_of(document, name, self._transport.address(where))
+        return needed_of(document, name, self._kinds, self._transport.address(where))
 
     def doubt(self, calculator: str, *, result: str | None = None, pack: object = None, **question: Any) -> Doubts:
         """What each assumed input makes of a result, the widest first: what to measure next.

@@ -171,14 +171,11 @@ def doubts_of(document: Mapping[str, Any], address: str) -> Doubts:
     )
 
 
-def _kind_of(calculator: str) -> type[Answer]:
-    from ampstead_client import calculators
-
-    kind: type[Answer] = getattr(calculators, "".join(map(str.capitalize, calculator.split("-"))), Answer)
-    return kind
+Kinds = Mapping[str, type[Answer]]
+"""The answer's class by the calculator's name; one that is not there is a plain `Answer`."""
 
 
-def needed_of(document: Mapping[str, Any], calculator: str, address: str) -> Needed:
+def needed_of(document: Mapping[str, Any], calculator: str, kinds: Kinds, address: str) -> Needed:
     """What is needed, read from the service's JSON. Raises `Unreadable` where it is not what was expected."""
     told = made(_Found, document, address)
     forward = document.get("forward")
@@ -188,12 +185,12 @@ def needed_of(document: Mapping[str, Any], calculator: str, address: str) -> Nee
         **{name: getattr(told, name) for name in _Found.__dataclass_fields__},
         forward=None
         if forward is None
-        else read(_kind_of(calculator), forward, calculator=calculator, address=address),
+        else read(kinds.get(calculator, Answer), forward, calculator=calculator, address=address),
         raw=document,
     )
 
 
-def overview_of(document: Mapping[str, Any], address: str) -> Overview:
+def overview_of(document: Mapping[str, Any], kinds: Kinds, address: str) -> Overview:
     """An overview, read from the service's JSON. Raises `Unreadable` where it is not what was expected."""
     told = made(_Told, document, address)
     answers, unanswered = document.get("answers"), document.get("unanswered")
@@ -202,7 +199,8 @@ def overview_of(document: Mapping[str, Any], address: str) -> Overview:
     return Overview(
         **{name: getattr(told, name) for name in _Told.__dataclass_fields__},
         answers={
-            name: read(_kind_of(name), answer, calculator=name, address=address) for name, answer in answers.items()
+            name: read(kinds.get(name, Answer), answer, calculator=name, address=address)
+            for name, answer in answers.items()
         },
         unanswered={name: tuple(map(str, why)) for name, why in unanswered.items()},
         raw=document,

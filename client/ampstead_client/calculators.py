@@ -1830,6 +1830,39 @@ class Calculators(ClientBase):
     """One method for each calculator."""
 
     _pack_class = Pack
+    _kinds = {
+        "alarm-voltage": AlarmVoltage,
+        "balance-need": BalanceNeed,
+        "capacity-check": CapacityCheck,
+        "carriage": Carriage,
+        "charge-current": ChargeCurrent,
+        "charge-left": ChargeLeft,
+        "charge-session": ChargeSession,
+        "charge-temperature": ChargeTemperature,
+        "cool-down": CoolDown,
+        "counted-discharge": CountedDischarge,
+        "endurance": Endurance,
+        "field-energy": FieldEnergy,
+        "flight-timer": FlightTimer,
+        "group-charge": GroupCharge,
+        "lead-loss": LeadLoss,
+        "let-down": LetDown,
+        "load-test": LoadTest,
+        "match-packs": MatchPacks,
+        "nickel-charge": NickelCharge,
+        "pack-fitness": PackFitness,
+        "pack-for-model": PackForModel,
+        "parallel-join": ParallelJoin,
+        "receiver-time": ReceiverTime,
+        "safe-draw": SafeDraw,
+        "sag": Sag,
+        "series-join": SeriesJoin,
+        "standing-loss": StandingLoss,
+        "storage": Storage,
+        "supply-split": SupplySplit,
+        "warm-up": WarmUp,
+        "wattage": Wattage,
+    }
 
     def alarm_voltage(
         self,
