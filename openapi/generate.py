@@ -36,9 +36,10 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import Annotated, Any, Literal, TypeAlias, TypedDict
+from typing import Annotated, Any, ClassVar, Literal, TypeAlias, TypedDict
 
 from ampstead_client.base import ClientBase
+from ampstead_client.beyond import Kinds
 from ampstead_client.envelope import Answer
 from ampstead_client.quantity import QuantitiesLike, Quantity, QuantityLike
 '''
@@ -189,8 +190,9 @@ class Client:
                 *map(pascal, self.operations),
             }
         )
-        pack = "    _pack_class = Pack\n" if "Pack" in self.groups else ""
+        own = ["_pack_class = Pack"] if "Pack" in self.groups else []
         kinds = ", ".join(f'"{name}": {pascal(name)}' for name in self.operations)
+        own.append(f"_kinds: ClassVar[Kinds] = {{{kinds}}}")
         parts = [
             HEADER,
             f"__all__ = {names!r}\n",
@@ -200,7 +202,8 @@ class Client:
             self.inputs(),
             TYPED_ANSWER,
             *results,
-            f'class Calculators(ClientBase):\n    """One method for each calculator."""\n\n{pack}    _kinds = {{{kinds}}}\n\n'
+            "\n    ".join(['class Calculators(ClientBase):\n    """One method for each calculator."""\n', *own])
+            + "\n\n"
             + "\n".join(methods),
         ]
         return "\n\n".join(parts)

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import Annotated, Any, Literal, TypeAlias, TypedDict
+from typing import Annotated, Any, ClassVar, Literal, TypeAlias, TypedDict
 
 from ampstead_client.base import ClientBase
+from ampstead_client.beyond import Kinds
 from ampstead_client.envelope import Answer
 from ampstead_client.quantity import QuantitiesLike, Quantity, QuantityLike
 
@@ -1830,7 +1831,7 @@ class Calculators(ClientBase):
     """One method for each calculator."""
 
     _pack_class = Pack
-    _kinds = {
+    _kinds: ClassVar[Kinds] = {
         "alarm-voltage": AlarmVoltage,
         "balance-need": BalanceNeed,
         "capacity-check": CapacityCheck,
