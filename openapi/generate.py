@@ -192,7 +192,7 @@ class Client:
         )
         own = ["_pack_class = Pack"] if "Pack" in self.groups else []
         kinds = ", ".join(f'"{name}": {pascal(name)}' for name in self.operations)
-        own.append(f"_kinds: ClassVar[Kinds] = {{{kinds}}}")
+        own += [f"_kinds: ClassVar[Kinds] = {{{kinds}}}", '"""The class of each calculator\'s answers."""']
         parts = [
             HEADER,
             f"__all__ = {names!r}\n",

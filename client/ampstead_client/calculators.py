@@ -1864,6 +1864,7 @@ class Calculators(ClientBase):
         "warm-up": WarmUp,
         "wattage": Wattage,
     }
+    """The class of each calculator's answers."""
 
     def alarm_voltage(
         self,
