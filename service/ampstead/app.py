@@ -15,8 +15,9 @@ from ampstead import docs, openapi
 from ampstead.calculators import registry
 from ampstead.counts import Counts
 from ampstead.declare import Calculator, ItemType
-from ampstead.errors import TITLES, Problem, clipped, did_you_mean
+from ampstead.errors import TITLES, Problem, Refusal, clipped, did_you_mean
 from ampstead.front import routes, short_way, small_body
+from ampstead.pages import refused
 from ampstead.pages.packs import LONGEST_LIST
 from ampstead.pages.views import add_pages
 from ampstead.replying import batch, forms, manners
@@ -98,9 +99,10 @@ def create_app(package: ModuleType | None = None) -> Flask:
 
     app.extensions["counts"] = Counts(sorted(rule.rule for rule in app.url_map.iter_rules()))
     app.before_request(_within_limits)
-    app.register_error_handler(Problem, lambda fault: _sent(forms.problem(fault, form_of(request.path))))
+    app.register_error_handler(Problem, _refused)
+    app.register_error_handler(Refusal, lambda refusal: _sent(forms.refused(refusal, form_of(request.path))))
     app.register_error_handler(HTTPException, lambda fault: _http_fault(fault, calculators))
-    app.register_error_handler(Exception, lambda fault: _sent(forms.failed(fault, form_of(request.path))))
+    app.register_error_handler(Exception, _failed)
     app.after_request(_with_headers)
     app.extensions["full_way"] = app.wsgi_app
     app.wsgi_app = short_way(app.wsgi_app, table, LONGEST_BODY)  # type: ignore[assignment,method-assign]
@@ -224,6 +226,17 @@ def _within_limits() -> None:
         raise Problem(415, 'The question must come unpacked: send it without the header "Content-Encoding".')
 
 
+def _refused(fault: Problem) -> Response:
+    return _sent(refused.reply(fault, request.path, request.headers.get("Accept", ""), request.script_root))
+
+
+def _failed(fault: Exception) -> Response:
+    made = forms.failed(fault, form_of(request.path))
+    if refused.read_by_a_person(request.path, request.headers.get("Accept", "")):
+        return _refused(Problem(500, forms.FAULT))
+    return _sent(made)
+
+
 def _http_fault(fault: HTTPException, calculators: Mapping[str, Calculator]) -> Response:
     status, headers = fault.code or 500, {}
     if isinstance(fault, MethodNotAllowed):
@@ -241,7 +254,7 @@ def _http_fault(fault: HTTPException, calculators: Mapping[str, Calculator]) -> 
     else:
         status = status if status in TITLES else 400 if status < 500 else 500
         detail = TITLES[status][1] + "."
-    return _sent(forms.problem(Problem(status, detail, headers), form_of(request.path)))
+    return _refused(Problem(status, detail, headers))
 
 
 def _hint(path: str, calculators: Mapping[str, Calculator]) -> str:

@@ -151,6 +151,21 @@ def test_a_service_that_is_busy_is_asked_again(browser: Browser, site: str) -> N
         assert busy == []
 
 
+def test_what_the_service_refuses_is_told_and_the_old_answer_goes(browser: Browser, site: str) -> None:
+    with browser.new_context(service_workers="block") as context:
+        page = context.new_page()
+        page.goto(f"{site}/wattage?cells=3&capacity=1150mAh")
+        said = '<div id="said"><p>Wait a minute, then load this page again.</p></div>'
+        page.route("**/wattage?*", lambda route: route.fulfill(status=429, content_type="text/html", body=said))
+        page.get_by_label("Cells in series").fill("4")
+        expect(page.locator("#said")).to_have_text("Wait a minute, then load this page again.")
+        expect(page.locator("#rest")).to_be_empty()
+        expect(page.locator("#answer")).to_have_css("opacity", "1")
+        page.unroute("**/wattage?*")
+        page.get_by_label("Cells in series").fill("3")
+        expect(page.locator(".figures").first).to_be_visible()
+
+
 def test_without_script_a_form_answers_too(browser: Browser, site: str) -> None:
     with browser.new_context(java_script_enabled=False, viewport={"width": NARROW, "height": 844}) as context:
         page = context.new_page()

@@ -73,13 +73,17 @@ def asset(name: str) -> bytes:
     written = (ASSETS / name).read_bytes()
     if name != "page.css":
         return written
+    return f"{colours()}\n".encode() + written
+
+
+def colours() -> str:
+    """The table of colours at the head of a style, in daylight and in the dark."""
     from ampstead.replying.colours import PAGE_DARK, PAGE_LIGHT
 
     def table(colours: Mapping[str, str]) -> str:
         return ":root{" + "".join(f"--{name}:{colour};" for name, colour in colours.items()) + "}"
 
-    dark = f"@media (prefers-color-scheme:dark){{{table(PAGE_DARK)}}}"
-    return f"{table(PAGE_LIGHT)}@media screen{{{dark}}}\n".encode() + written
+    return f"{table(PAGE_LIGHT)}@media screen{{@media (prefers-color-scheme:dark){{{table(PAGE_DARK)}}}}}"
 
 
 @lru_cache(maxsize=1)

@@ -12,7 +12,7 @@ from flask import Flask, Response, request
 
 from ampstead.declare import MOMENTS, Calculator, Count, Flag, Moment, Quantity
 from ampstead.errors import FieldError, Refusal, capitalised, spoken
-from ampstead.pages import sent, typed
+from ampstead.pages import refused, sent, typed
 from ampstead.reading.raw import from_query
 
 CALM = {"missing"}
@@ -36,7 +36,7 @@ def add_pages(app: Flask, calculators: Mapping[str, Calculator]) -> None:
     if calculators.keys() >= ASKED_OF_A_LIST:
         app.add_url_rule("/packs", "page /packs", lambda: _packs(calculators), methods=["GET", "POST"])
     at("/card", lambda: _card(calculators))
-    at("/card.qr.svg", lambda: sent.code("card", typed.address(_asked())))
+    at("/card.qr.svg", lambda: _code("card", lambda told: told))
     for calculator in calculators.values():
         at(f"/{calculator.name}", lambda calculator=calculator: _page(calculator, calculators))  # type: ignore[misc]
         at(f"/{calculator.name}.qr.svg", lambda calculator=calculator: _qr(calculator))  # type: ignore[misc]
@@ -65,10 +65,10 @@ def _page(calculator: Calculator, calculators: Mapping[str, Calculator]) -> Resp
         pairs, errors = {}, refusal.errors
     if typed.by_form(pairs):
         suffix = pairs.pop(AS, "")
-        asked = typed.address(typed.question(pairs, calculator.inputs))
-        place = f"{FORMS[suffix]}{calculator.name}.{suffix}" if suffix in FORMS else f"/{calculator.name}"
-        whole = f"{request.script_root}{place}?{asked}".removesuffix("?")
-        return Response(status=303, headers={"Location": whole, "Cache-Control": "no-cache"})
+        plain = typed.question(pairs, calculator.inputs)
+        if suffix in FORMS and _answers(calculator, plain):
+            return _to(f"{FORMS[suffix]}{calculator.name}.{suffix}", typed.address(plain))
+        return _to(f"/{calculator.name}", typed.address(plain))
     if pairs:
         try:
             answered = teller(calculator).answered(pairs)
@@ -101,6 +101,17 @@ def _page(calculator: Calculator, calculators: Mapping[str, Calculator]) -> Resp
         python=_python(calculator, pairs),
         marked=lambda parts: any(each.told or each.errors for each in fields.fields_of(parts)),
     )
+
+
+def _answers(calculator: Calculator, told: Mapping[str, str]) -> bool:
+    """Whether a question has an answer: another form of it would tell what is wrong to programs alone."""
+    from ampstead.replying.answers import teller
+
+    try:
+        teller(calculator).answered(told)
+    except Refusal:
+        return False
+    return True
 
 
 @lru_cache(maxsize=64)
@@ -219,4 +230,20 @@ def _asked() -> dict[str, str]:
 
 def _qr(calculator: Calculator) -> Response:
     """A code that leads a camera to the answer's page."""
-    return sent.code(calculator.name, typed.address(typed.question(_asked(), calculator.inputs)))
+    return _code(calculator.name, lambda told: typed.question(told, calculator.inputs))
+
+
+def _code(page: str, plain: Callable[[dict[str, str]], dict[str, str]]) -> Response:
+    """A code that leads a camera to a page; a person whose question has none is led to where it says why."""
+    try:
+        told = plain(_asked())
+    except Refusal:
+        if not refused.read_by_a_person(request.path, request.headers.get("Accept", "")):
+            raise
+        return _to(f"/{page}", request.query_string.decode("latin-1"))
+    return sent.code(page, typed.address(told))
+
+
+def _to(place: str, query: str) -> Response:
+    whole = f"{request.script_root}{place}?{query}".removesuffix("?")
+    return Response(status=303, headers={"Location": whole, "Cache-Control": "no-cache"})

@@ -12,6 +12,7 @@ from typing import Any, NamedTuple
 from ampstead.app import create_app
 from ampstead.counts import Counts
 from ampstead.errors import Problem
+from ampstead.pages import refused
 from ampstead.replying import forms
 from ampstead.server.crew import Crew, TooLate
 from ampstead.server.guard import Guard
@@ -100,12 +101,12 @@ class Gate:
                 else:
                     status, headers, reply = await self._crew().answer(path, lambda: self._asked(environ))
             except Problem as fault:
-                status, headers, reply = refusal(fault, path)
+                status, headers, reply = refusal(fault, path, environ.get("HTTP_ACCEPT", ""))
             except TooLate:
                 said = "This question took too long; ask for less at once, or again later."
-                status, headers, reply = _busy(scope, said)
+                status, headers, reply = _busy(scope, said, environ)
             except asyncio.CancelledError:
-                status, headers, reply = _busy(scope, "The service is stopping; ask again.")
+                status, headers, reply = _busy(scope, "The service is stopping; ask again.", environ)
             except Exception as fault:
                 request_id.set(id)
                 status, headers, reply = _encoded(forms.failed(fault, forms.form_of(path)))
@@ -175,13 +176,13 @@ async def whole(receive: Receive) -> bytes | None:
             return b"".join(parts)
 
 
-def _busy(scope: Message, said: str) -> tuple[int, Headers, bytes]:
-    return refusal(Problem(503, said, {"Retry-After": "1"}), scope["path"])
+def _busy(scope: Message, said: str, environ: dict[str, Any]) -> tuple[int, Headers, bytes]:
+    return refusal(Problem(503, said, {"Retry-After": "1"}), scope["path"], environ.get("HTTP_ACCEPT", ""))
 
 
-def refusal(fault: Problem, path: str) -> tuple[int, Headers, bytes]:
+def refusal(fault: Problem, path: str, accept: str) -> tuple[int, Headers, bytes]:
     """Status, headers and body for what never reaches the application."""
-    return _encoded(forms.problem(fault, forms.form_of(path)))
+    return _encoded(refused.reply(fault, path, accept))
 
 
 def _encoded(made: forms.Reply) -> tuple[int, Headers, bytes]:

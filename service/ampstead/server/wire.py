@@ -185,9 +185,11 @@ class Wire(HttpToolsProtocol):
     def refuse(self, status: int, said: str) -> None:
         """Answer what is arriving with a problem, after all that was asked before it, and take in nothing more."""
         path = self.url.partition(b"?")[0].decode("latin-1") if self.arriving else ""
-        status, headers, body = refusal(Problem(status, said, {"Retry-After": "1"} if status == 503 else None), path)
+        told_of = dict(self.headers) if self.arriving else {}
+        fault = Problem(status, said, {"Retry-After": "1"} if status == 503 else None)
+        status, headers, body = refusal(fault, path, told_of.get(b"accept", b"").decode("latin-1"))
         gate: Gate = self.app
-        claimed = dict(self.headers).get(b"x-request-id", b"") if self.arriving else b""
+        claimed = told_of.get(b"x-request-id", b"")
         headers = gate.completed(headers, gate.ids.of(claimed.decode("latin-1")))
         gate.counts.answered(path, status, 0.0)
         headers = [*self.server_state.default_headers, *headers, (b"connection", b"close")]

@@ -39,12 +39,12 @@
     const main = part("main");
     main.classList.add("stale");
     try {
-      const reply = await fetch(form.action, { method: "POST", body, headers: { "X-Page-Part": "1" } });
+      const reply = await fetch(form.action, { method: "POST", body, headers: { Accept: "text/html", "X-Page-Part": "1" } });
+      const came = new DOMParser().parseFromString(await reply.text(), "text/html");
       if (!reply.ok) {
-        told(reply.status === 413 ? "The list is too large: part it, or leave old readings out." : "The service could not answer this list.");
+        told(came.getElementById("said")?.textContent.trim() || "The service could not answer this list.");
         return;
       }
-      const came = new DOMParser().parseFromString(await reply.text(), "text/html");
       for (const id of ["said", "rest"]) part(id).replaceChildren(...came.getElementById(id).childNodes);
     } catch {
       told("The service cannot be reached now; the answer is not known.");

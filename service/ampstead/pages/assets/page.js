@@ -92,6 +92,15 @@
     }
   };
 
+  const UNREACHED = "The service cannot be reached now; the answer is not known.";
+  const UNANSWERED = "The service cannot answer this now; the answer is not known.";
+  // The old answer goes, since it is of another question; what is said instead is read at full strength.
+  const failed = (words) => {
+    document.getElementById("said").textContent = words;
+    document.getElementById("rest").replaceChildren();
+    main.classList.remove("stale");
+  };
+
   const answer = async () => {
     const mine = ++asked;
     const told = new URLSearchParams();
@@ -101,20 +110,21 @@
     }
     const address = `${form.getAttribute("action")}?${told}`;
     try {
-      const reply = await fetch(address, { headers: { "X-Page-Part": "1" } });
+      const reply = await fetch(address, { headers: { Accept: "text/html", "X-Page-Part": "1" } });
       const text = await reply.text();
       if (mine !== asked) return;
       if (reply.status === 503) {
         waiting = setTimeout(answer, BUSY);
         return;
       }
-      if (!reply.ok) throw new Error(reply.status);
-      refreshed(new DOMParser().parseFromString(text, "text/html"));
+      const fresh = new DOMParser().parseFromString(text, "text/html");
+      if (!reply.ok) return failed(fresh.getElementById("said")?.textContent.trim() || UNANSWERED);
+      refreshed(fresh);
       const seen = new URL(reply.url);
       history.replaceState(null, "", seen.pathname + seen.search);
       main.classList.remove("stale");
     } catch (fault) {
-      if (mine === asked) document.getElementById("said").textContent = `The service cannot ${fault instanceof TypeError ? "be reached" : "answer this"} now; the answer is not known.`;
+      if (mine === asked) failed(fault instanceof TypeError ? UNREACHED : UNANSWERED);
     }
   };
 
