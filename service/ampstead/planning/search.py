@@ -1,15 +1,16 @@
 """The order and the currents of a plan, improved move by move.
 
 A plan is an order of the packs and, for each, the part of its largest current that it may take: ``placing`` then puts
-each where it is charged soonest. The first orders are what people do (as given) and what scheduling does (longest
-first, most energy first, most urgent first), at full currents and at currents with which all outputs share the supply.
+each where it is charged soonest. The first orders are what scheduling does (longest first, most energy first, most
+urgent first), at full currents and at currents with which all outputs share the supply. What people do, as given, is
+left to ``planned``, so that the search knows nothing of the order in which packs are told.
 Then moves: a pack to another place in the order, two exchanged, another part of its current. One that leaves the plan
 no worse is kept. The moves come from a fixed sequence, and their number follows from the number of packs, so that a
 question has one answer on every machine.
 
 Why so, by measurement (``tests/bench/sessions.py`` prints it). On 30 random fields of 40 packs, 6 outputs and 400 W
-this ends 1.8 % above the proven bound on the mean where all six are watched, and 0.3 % where four are, in 0.7 s of
-processor time; 200 packs on 12 outputs take 1.7 s. What was tried and left:
+this ends 1.9 % above the proven bound on the mean where all six are watched, and 0.3 % where four are, in 0.5 s of
+processor time; 200 packs on 12 outputs take 1.3 s. What was tried and left:
 
 - letting later packs into gaps that earlier ones leave on an output: the same ends at seven times the work;
 - a price on waiting (an early begin at a lower current against an early end): no better on any kind of field;
@@ -19,8 +20,8 @@ processor time; 200 packs on 12 outputs take 1.7 s. What was tried and left:
   bound than any order that is placed, and elsewhere the longest first does.
 
 Where there is power for little more than half of the outputs, plans end 8 to 9 % above the bound; how much of that is
-the bound's is not known. Of 60 sessions of 3 or 4 packs, each proven by OR-Tools CP-SAT on whole minutes, the plan's
-end was 0.977 of the best on the mean and 1.042 at the worst.
+the bound's is not known. Of 50 sessions of 3 or 4 packs, each proven by OR-Tools CP-SAT on whole minutes, the plan's
+end was 0.974 of the best on the mean and 1.042 at the worst.
 """
 
 from collections.abc import Callable, Mapping, Sequence
@@ -69,6 +70,7 @@ class Search:
 
     def __init__(self, tasks: Sequence[Task], bench: Bench, width: float, bound: float) -> None:
         self.bound = bound
+        tasks = sorted(tasks, key=_told_apart)
         steps = int(1.5 * bound / width) + 64
         walks = [
             _Walk(order, parts, bench, width, steps) for parts in _currents(tasks, bench) for order in _orders(tasks)
@@ -87,9 +89,13 @@ class Search:
         return min(self.filled, self.walk.improved(self.bound, effort), key=lambda board: board.score)
 
 
+def _told_apart(task: Task) -> tuple[float, ...]:
+    """What there is to tell tasks apart, so that the order in which packs are told changes no plan."""
+    return task.need_by, task.ready, -task.least_time, -task.most, task.least_energy
+
+
 def _orders(tasks: Sequence[Task]) -> list[list[Task]]:
     keys: list[Callable[[Task], float]] = [
-        lambda task: 0.0,
         lambda task: -task.least_time,
         lambda task: -max(ways[0].energy for ways in task.ways.values()),
         lambda task: task.ready - task.least_time,

@@ -320,6 +320,21 @@ def test_a_question_has_one_answer() -> None:
     assert answer("charge-session", **question) == answer("charge-session", **question)
 
 
+@pytest.mark.parametrize("count", [8, 12])
+def test_the_order_in_which_packs_are_told_changes_no_time(count: int) -> None:
+    sizes = [1150, 2250, 3700, 4900]
+    packs = [
+        {"name": str(n), "cells": 2 + n * 7 % 5, "capacity": f"{sizes[n % 4]} mAh", "state_of_charge": 0.1 + 0.02 * n}
+        for n in range(count)
+    ]
+    found = []
+    for order in (packs, packs[::-1], packs[::2] + packs[1::2]):
+        plan = got(*order, chargers=[LEFT | {"outputs": 2}, RIGHT], supply_rating="180 W")
+        found.append({charge["pack"]: (charge["begin"], charge["end"]) for charge in plan["plan"]})
+    assert found[1] == found[0]
+    assert found[2] == found[0]
+
+
 def test_two_hundred_packs_are_taken_and_not_more() -> None:
     assert refusals("charge-session", **asked(*[GLIDER] * 201)) == {("packs", "wrong_length")}
 
