@@ -23,7 +23,8 @@ from ampstead.reading.readers import Reader, reader
 from ampstead.units import Unreadable
 
 MOST_SHAPES = 512
-"""Sets of names that are kept; a stranger could send others without end."""
+"""Sets of names that are kept, of all calculators together: some 6 kB each, and a stranger could send others without
+end."""
 Values = Mapping[str, Any]
 Check = Callable[..., Iterable[FieldError]]
 
@@ -113,7 +114,6 @@ class Plan:
         self.inputs = owner.inputs
         self.readers: Mapping[str, Reader] = {name: _reader(entry) for name, entry in owner.inputs.items()}
         self.schema = schemas.schema(self.readers)
-        self._shapes: dict[frozenset[str], Shape] = {}
         groups = owner.groups if isinstance(owner, Calculator) else {}
         self._groups = []
         grouped: set[str] = set()
@@ -128,12 +128,7 @@ class Plan:
 
     def shape(self, given: frozenset[str]) -> Shape:
         """What follows from a set of names, worked out once."""
-        known = self._shapes.get(given)
-        if known is None:
-            if len(self._shapes) >= MOST_SHAPES:
-                self._shapes.clear()
-            known = self._shapes[given] = Shape(self.owner, given)
-        return known
+        return _shape(self.owner, given)
 
     def arguments(self, question: Question) -> dict[str, Any]:
         """What the calculator's function is given: a value for every parameter, groups as their dataclasses."""
@@ -196,6 +191,9 @@ def _reader(entry: Input) -> Reader:
         make = items_reader if isinstance(entry.spec, Items) else nested_reader
         return make(entry, plan.read)
     return reader(entry)
+
+
+_shape = lru_cache(maxsize=MOST_SHAPES)(Shape)
 
 
 def _maker(group: type) -> Callable[[Values, Values], Any]:

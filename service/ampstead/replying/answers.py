@@ -223,7 +223,7 @@ def _band(band: Band, start: str, write: Writer) -> str:
     return f'{start}{write(band.low)},"high":{write(band.high)},"basis":{quoted(band.basis)}}}'
 
 
-@lru_cache(maxsize=1024)
+@lru_cache(maxsize=256)
 def cautions_said(found: tuple[Caution, ...]) -> str:
     return ",".join([_caution(entry) for entry in ranked(found)])
 

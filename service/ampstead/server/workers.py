@@ -26,6 +26,9 @@ DRAIN = 6
 """Seconds for the questions in hand when a worker stops; the longest answer ends before."""
 IN_MEMORY = Path("/dev/shm")
 """Where signs of life are kept, where a system has it: no disk that is slow, full or read-only can stop them."""
+ALLOCATION = {"M_ARENA_MAX": (-8, 1), "M_MMAP_THRESHOLD": (-3, 128 * 1024), "M_TRIM_THRESHOLD": (-1, 256 * 1024)}
+"""Numbers of glibc's settings, and what they are set to: memory that is free goes back to the system. Left alone, glibc
+keeps a heap for each thread that ever needed much, and takes larger pieces from it the larger those have been."""
 
 
 class Worker(UvicornWorker):  # type: ignore[misc]  # gunicorn ships no types
@@ -95,11 +98,14 @@ class Workers(BaseApplication):  # type: ignore[misc]  # gunicorn ships no types
         """What every worker serves, loaded once."""
         import ampstead.server.wire  # noqa: F401  # by name only in the workers: here, so that they share it
 
+        with suppress(OSError, AttributeError):  # not every C library has this
+            for setting, value in ALLOCATION.values():
+                ctypes.CDLL(None).mallopt(setting, value)
         self.served = application = self.application()
         gc.collect()
         gc.freeze()  # the collector would write to pages that the workers share
         with suppress(OSError, AttributeError):
-            # Memory that loading needed, and serving does not: not every C library has this.
+            # Memory that loading needed, and serving does not.
             ctypes.CDLL(None).malloc_trim(0)
         return application
 
