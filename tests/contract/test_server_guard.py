@@ -1,6 +1,8 @@
 """Who may ask the production server, how much, and what it believes of a stranger's words."""
 
 import asyncio
+import os
+import signal
 import threading
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -17,6 +19,7 @@ from ampstead.server import guard as guarding
 from ampstead.server.gate import Gate
 from ampstead.server.guard import Guard
 from ampstead.server.settings import NotServed, Settings
+from ampstead.server.tally import PLACES, Tally
 
 WATTAGE = "/v1/wattage?cells=3&capacity=1150mAh"
 HERE = {"wsgi.url_scheme": "http", "SERVER_NAME": "192.0.2.7", "SERVER_PORT": "8080", "REMOTE_ADDR": "192.0.2.1"}
@@ -127,6 +130,45 @@ def test_behind_a_trusted_proxy_each_of_its_clients_is_counted() -> None:
         # A household's whole network is one client.
         assert [asked(f"2001:db8:1:2::{n}") for n in (1, 2, 3)] == [200, 200, 429]
         assert asked("2001:db8:1:3::1") == 200
+
+
+def test_a_client_has_one_limit_however_many_workers_answer_it() -> None:
+    server = Running(workers=4, environment={"AMPSTEAD_LIMIT": "20 per hour"})
+    try:
+        assert within(20, lambda: len(server.workers()) == 4)
+        alone = {"Connection": "close"}  # each time it may be another worker that answers
+        replies = [requests.get(server.base + WATTAGE, headers=alone, timeout=15).status_code for _ in range(60)]
+        assert (replies.count(200), replies.count(429)) == (20, 40)
+        for worker in server.workers():
+            os.kill(worker, signal.SIGKILL)
+        assert within(20, lambda: len(server.workers()) == 4)
+        assert within(20, lambda: server.raw(b"GET /healthz HTTP/1.0\r\n\r\n").startswith(b"HTTP/1.1 200"))
+        assert requests.get(server.base + WATTAGE, headers=alone, timeout=15).status_code == 429
+    finally:
+        assert server.stopped() == 0
+
+
+def test_a_tally_begins_anew_when_its_time_is_over_or_the_clock_is_put_back(monkeypatch: pytest.MonkeyPatch) -> None:
+    now = [1000.0]
+    monkeypatch.setattr("ampstead.server.tally.time.time", lambda: now[0])
+    kept = Tally()
+    assert [kept.incr("a", 60) for _ in range(3)] == [1, 2, 3]
+    assert (kept.get("a"), kept.get_expiry("a"), kept.get("b"), kept.incr("b", 60)) == (3, 1060.0, 0, 1)
+    now[0] = 1060.5
+    assert (kept.get("a"), kept.incr("a", 60), kept.get_expiry("a")) == (0, 1, 1120.5)
+    now[0] = 7.0
+    assert kept.incr("a", 60) == 1
+    kept.clear("a")
+    assert (kept.get("a"), kept.get("b")) == (0, 1)
+
+
+def test_a_flood_of_clients_takes_no_more_memory_and_does_not_free_one_that_asked_much() -> None:
+    kept = Tally()
+    flooder = [kept.incr("flooder", 3600) for _ in range(500)][-1]
+    for number in range(2 * PLACES):
+        kept.incr(f"stranger {number}", 3600)
+    assert kept.incr("flooder", 3600) == flooder + 1
+    assert kept.clients.nbytes + kept.ends.nbytes + kept.counts.nbytes < 2e6
 
 
 @pytest.fixture

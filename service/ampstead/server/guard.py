@@ -15,6 +15,7 @@ import limits
 
 from ampstead.errors import Problem
 from ampstead.server.settings import LIMIT, NotServed, Settings
+from ampstead.server.tally import Tally
 
 LOOKED_AFTER = 1.0
 """Seconds from one look at the file of keys to the next."""
@@ -98,7 +99,7 @@ class Guard:
         self.limit = None if settings.limit == "off" else limits.parse(settings.limit or LIMIT)
         self.store = settings.limit_store
         self.gone = -math.inf
-        self.here: limits.strategies.FixedWindowRateLimiter | None = None
+        self.here = limits.strategies.FixedWindowRateLimiter(Tally()) if self.limit and not self.store else None
         self.elsewhere: limits.aio.strategies.FixedWindowRateLimiter | None = None
         if self.limit and self.store:
             try:
@@ -161,9 +162,7 @@ class Guard:
         """Seconds that a client has to wait; 0 if it need not."""
         assert self.limit is not None
         whose = str(ip_network(f"{client}/{NETWORK}", strict=False)) if ":" in client else client
-        if not self.store:
-            if self.here is None:
-                self.here = limits.strategies.FixedWindowRateLimiter(limits.storage.MemoryStorage())
+        if self.here:
             if self.here.hit(self.limit, whose):
                 return 0
             return _seconds_to(self.here.get_window_stats(self.limit, whose).reset_time)
