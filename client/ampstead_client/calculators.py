@@ -2259,8 +2259,8 @@ class Calculators(ClientBase):
           not given: 4.
         - `ambient`: temperature of the air. In °C; at least -30 °C; at most 70 °C; for example 13 °C. If not given:
           25 °C.
-        - `start`: when the session starts, as ISO 8601: with an offset, with a zone's name, or as the clock shows
-          it. For example 2026-04-18T10:00 Europe/Berlin.
+        - `start`: when the session starts, as the clock shows it (ISO 8601); an offset or a zone's name may follow.
+          For example 2026-04-18T10:00 Europe/Berlin.
         - `by_hand`: when somebody is there to swap packs: a list of times from the start, or one time, every so
           often. In min; above 0; at most 10000 min; for example 30 min.
 

@@ -168,12 +168,14 @@ class Flag(Spec):
 
 @dataclass(frozen=True)
 class Text(Spec):
-    """A short free text, such as a name; where ``measured``, a size in words of its own, such as a gauge."""
+    """A short free text, such as a name; where ``measured``, a size in words of its own, such as a gauge; where
+    ``said``, words of a calculator's own, in which figures stand as they are spoken."""
 
     meaning: str
     example: Any = field(default=None, kw_only=True)
     longest: int = field(default=60, kw_only=True)
     measured: bool = field(default=False, kw_only=True)
+    said: bool = field(default=False, kw_only=True)
 
 
 @dataclass(frozen=True)

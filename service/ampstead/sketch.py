@@ -53,7 +53,8 @@ class Bars:
     """A row for each entry of a table: its label and words, a bar for each of one or two columns, and limits.
 
     The second column is the trough that the first one fills. ``stacked`` bars begin where the one before ends.
-    ``quantity`` is what their lengths are, where the first column's name does not say it.
+    ``quantity`` is what their lengths are, where the first column's name does not say it; the scale goes as far as
+    ``reach``, in SI, or farther.
     """
 
     title: str
@@ -63,6 +64,7 @@ class Bars:
     limits: tuple[Limit, ...] = ()
     stacked: bool = False
     quantity: str = ""
+    reach: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)

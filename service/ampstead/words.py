@@ -250,19 +250,22 @@ _WRITTEN = {
     "millivolt": "mV",
     "watt": "W",
     "milliohm": "mΩ",
+    "ohm": "Ω",
     "ampere hour": "Ah",
     "milliampere hour": "mAh",
     "watt hour": "Wh",
     "degree": "°C",
     "percent": "%",
     "metre": "m",
+    "square millimetre": "mm²",
+    "gauge": "AWG",
     "second": "s",
     "minute": "min",
     "hour": "h",
 }
 """The units that the helpers above speak, and how they are written."""
 _UNITS = "|".join(rf"{unit}s?" for unit in sorted(_WRITTEN, key=len, reverse=True))
-_NUMBER = r"(?:minus )?[0-9]+(?:\.[0-9]+)?(?![0-9A-Za-z])"
+_NUMBER = r"(?:minus )?(?:[0-9]{1,2}:[0-9]{2}|[0-9]+(?:\.[0-9]+)?)(?![0-9A-Za-z])"
 _FIGURE = re.compile(rf"({_NUMBER})(?: to ({_NUMBER}))?(?: ({_UNITS})\b| (C)\b)?(?: and (?=[0-9]+ (?:minute|second)))?")
 
 

@@ -15,6 +15,13 @@ AXE = (Path(axe_playwright_python.__file__).parent / "axe.min.js").read_text(enc
 QUESTIONS = {name: address(addressed(each.examples[0])) for name, each in CALCULATORS.items()}
 WIDE, NARROW = "How hard may I charge this pack?", 390
 TARGET = 50
+SIDEWAYS = """[...document.querySelectorAll('main *')].filter(each => each.scrollWidth > each.clientWidth + 1
+    && /auto|scroll/.test(getComputedStyle(each).overflowX)).map(each => each.outerHTML.slice(0, 90))"""
+"""What one would have to move sideways to read."""
+PARTED = """[...document.querySelectorAll('.band > span, .sentence strong, .first dd > strong')]
+    .filter(each => each.getClientRects().length > 1 && !each.textContent.includes(','))
+    .map(each => each.textContent)"""
+"""Figures that stand apart from their unit."""
 
 
 def faults(page: Page) -> list[str]:
@@ -38,6 +45,8 @@ def test_each_page_answers_on_a_phone_with_its_picture_and_without_a_fault(
         phone.wait_for_function("document.querySelector('.picture').complete")
         assert phone.evaluate("document.querySelector('.picture').naturalWidth") > 0
     assert overflow(phone) == 0
+    assert phone.evaluate(SIDEWAYS) == []
+    assert phone.evaluate(PARTED) == []
     assert faults(phone) == []
     assert complaints == []
 
@@ -118,7 +127,7 @@ def test_many_rows_are_folded_and_what_is_wrong_in_one_is_told_there(
 ) -> None:
     phone.goto(f"{site}/charge-session?{QUESTIONS['charge-session']}")
     told = phone.locator("#f-packs details").first
-    expect(told.locator("summary").first).to_contain_text("8 told: grey tug")
+    expect(told.locator("summary").first).to_contain_text("8 packs: grey tug")
     expect(phone.locator("#f-packs-0")).to_be_hidden()
     told.locator("summary").first.click()
     cells = phone.locator("#f-packs-1").get_by_label("Cells in series")

@@ -146,6 +146,18 @@ def test_many_rows_are_short_and_may_be_told_in_any_unit(http: FlaskClient) -> N
     assert told["packs[3].cell_resistance"] == "11mohm"
 
 
+def test_the_name_of_a_pack_is_asked_before_all_else_of_it(http: FlaskClient) -> None:
+    boxes = list(Seen(page(http, "parallel-join").text).boxes)
+    assert boxes.index("packs[0].name") < min(boxes.index(f"packs[0].{each}") for each in ("cells", "capacity"))
+
+
+@pytest.mark.parametrize("example", registry()["field-energy"].examples)
+def test_what_would_only_conflict_with_what_is_told_is_not_asked(example: Mapping[str, Any], http: FlaskClient) -> None:
+    boxes = Seen(page(http, "field-energy", addressed(example)).text).boxes
+    assert ("temperature" in boxes) == ("capacity" in example)
+    assert ("packs[0].capacity" in boxes) == ("packs" in example)
+
+
 def located(http: FlaskClient, name: str, typed: Mapping[str, str]) -> str:
     reply = page(http, name, typed)
     assert reply.status_code == 303

@@ -228,6 +228,8 @@ def test_a_refusal_is_plain_speech_too() -> None:
         ("Put in 1040 milliampere hours, 23.1 watt hours.", "Put in *1040 mAh*, *23.1 Wh*."),
         ("It lasts 2 hours and 5 minutes and flies.", "It lasts *2 h 5 min* and flies."),
         ("Use 12 AWG and 3 volts and 2 amperes.", "Use *12* AWG and *3 V* and *2 A*."),
+        ("Swap at 10:34 to the tug.", "Swap at *10:34* to the tug."),
+        ("Use 18 ohms and a 16 gauge lead.", "Use *18 Ω* and a *16 AWG* lead."),
         ("All is well.", "All is well."),
     ],
 )

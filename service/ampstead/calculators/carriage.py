@@ -55,7 +55,7 @@ class Carriage:
         Choice("Carried in the cabin, only with the operator's approval, or not by passengers at all."),
     ]
     allowed_count: Annotated[int, Count("Most spare packs like this that one traveller may carry.")]
-    advice: Annotated[str, Text("What to do with them, in plain words.", longest=300)]
+    advice: Annotated[str, Text("What to do with them, in plain words.", longest=300, said=True)]
 
 
 def carriage(

@@ -249,4 +249,5 @@ def picture(answer: ChargeLeft, *, pack: Pack, reserve: float) -> Bars:
             for voltage, low, high in zip(table.voltage, table.state_low, table.state_high, strict=True)
         ),
         limits=(Limit(reserve, f"reserve {reserve * 100:.3g} %"),),
+        reach=1.0,
     )

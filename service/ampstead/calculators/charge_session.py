@@ -121,7 +121,7 @@ def loss_is_of_lead(given: set[str], source: Any) -> Iterator[FieldError]:
     yield from sources.loss_goes_with_lead(given, source, None)
 
 
-RULES = (OneOf("supply_rating", "source", required=True),)
+RULES = (OneOf("supply_rating", "source", required=True, asked="What feeds the chargers?"),)
 CHECKS = (start_is_read, loss_is_of_lead)
 
 
@@ -244,7 +244,7 @@ def charge_session(
     start: Annotated[
         str | None,
         Text(
-            "When the session starts, as ISO 8601: with an offset, with a zone's name, or as the clock shows it.",
+            "When the session starts, as the clock shows it (ISO 8601); an offset or a zone's name may follow.",
             example="2026-04-18T10:00 Europe/Berlin",
             longest=60,
         ),

@@ -174,7 +174,10 @@ def packs_are_told(packs: Any, cells: int | None, capacity: Any) -> Iterator[Fie
         yield FieldError("capacity", "missing", said)
 
 
-RULES = (*(OneOf("source", name) for name in FLAT_SOURCE), *(OneOf("packs", name) for name in FLAT))
+RULES = (
+    *(OneOf("source", name, asked="What is the source?") for name in FLAT_SOURCE),
+    *(OneOf("packs", name, asked="What is recharged?") for name in FLAT),
+)
 CHECKS = (source_is_told, flat_source_in_range, loss_goes_with_lead, packs_are_told)
 
 

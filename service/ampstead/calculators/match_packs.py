@@ -146,7 +146,7 @@ class BoxPack(Pack):
     bought: Annotated[str | None, Text("When it was bought, instead of its age.", example="2025-03")] = None
     cycles: Annotated[float | None, Number("Flights it has made.", at_least=0, at_most=100_000, example=60)] = None
 
-    RULES: ClassVar = (*Pack.RULES, OneOf("years", "bought"))
+    RULES: ClassVar = (*Pack.RULES, OneOf("years", "bought", asked="How old is it?"))
     CHECKS: ClassVar[Checks] = (*Pack.CHECKS, has_curve, bought_is_read, voltage_of_cells, slow_parts_are_of_cells)
 
     @property

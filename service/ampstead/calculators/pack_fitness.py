@@ -124,10 +124,10 @@ CHECKS = (has_curve, flight_is_whole)
 class Reason:
     """One finding, and what it was held against."""
 
-    finding: Annotated[str, Text("What was found, in words.")]
-    figure: Annotated[str, Text("The figure.")]
-    limit: Annotated[str, Text("What it was held against.")]
-    basis: Annotated[str, Text("Where the limit comes from.")]
+    finding: Annotated[str, Text("What was found, in words.", said=True)]
+    figure: Annotated[str, Text("The figure.", said=True)]
+    limit: Annotated[str, Text("What it was held against.", said=True)]
+    basis: Annotated[str, Text("Where the limit comes from.", said=True)]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -169,7 +169,7 @@ def flat_voltages_in_range(
         yield FieldError("voltages", fault.code, said)
 
 
-RULES = tuple(OneOf("packs", name) for name in ("voltages", *FLAT))
+RULES = tuple(OneOf("packs", name, asked="Which packs?") for name in ("voltages", *FLAT))
 CHECKS = (packs_are_told, flat_voltages_in_range)
 
 

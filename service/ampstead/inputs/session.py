@@ -71,8 +71,12 @@ class Charger:
         Quantity("W", "What it draws for itself while it is on.", at_least=0, at_most=MOST_POWER, example="3 W"),
     ] = 0.0
     efficiency: Efficiency = 0.85
-    cells_min: Annotated[int | None, Count("Fewest cells that it charges.", at_least=1, at_most=24, example=2)] = None
-    cells_max: Annotated[int | None, Count("Most cells that it charges.", at_least=1, at_most=24, example=6)] = None
+    cells_min: Annotated[
+        int | None, Count("Fewest cells that it charges.", at_least=1, at_most=24, example=2, label="fewest cells")
+    ] = None
+    cells_max: Annotated[
+        int | None, Count("Most cells that it charges.", at_least=1, at_most=24, example=6, label="most cells")
+    ] = None
 
     CHECKS: ClassVar[Checks] = (cells_in_order,)
 

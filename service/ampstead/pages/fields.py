@@ -6,7 +6,8 @@ same whatever it is, so that a field is made and written once.
 
 import re
 from collections.abc import Iterator, Mapping, Sequence
-from functools import lru_cache
+from dataclasses import dataclass
+from functools import cached_property, lru_cache
 from typing import NamedTuple
 
 IDLE = frozenset(
@@ -93,15 +94,38 @@ class Ways(NamedTuple):
 Part = Field | Rows | Ways
 
 
-class Form(NamedTuple):
-    """All of a form: what is asked first, what may be told too, and the finer points; what goes into its room."""
+@dataclass(frozen=True, eq=False)
+class Shaped:
+    """The parts of a form: what is asked first, what may be told too, and the finer points. They are the same for all
+    questions that tell the same inputs in the same units."""
 
     first: tuple[Part, ...]
     more: tuple[Part, ...]
     aside: tuple[Part, ...]
+    boxes: Mapping[str, tuple[str, ...]]
+    """The names of the boxes of each input that is told."""
+    lasting: bool
+    """Whether it holds nothing of one question alone, and so is kept."""
+
+    @cached_property
+    def more_told(self) -> bool:
+        """Whether anything is told, or wrong, in what may be told too."""
+        return any(each.told or each.errors for each in fields_of(self.more))
+
+    @cached_property
+    def aside_told(self) -> bool:
+        """The same of the finer points."""
+        return any(each.told or each.errors for each in fields_of(self.aside))
+
+
+class Form(NamedTuple):
+    """A form, and what goes into its room."""
+
+    shape: Shaped
     told: Mapping[str, str]
     """By the names of boxes."""
     taken: Mapping[str, str]
+    """By the names of inputs."""
 
 
 def fields_of(parts: Sequence[Part]) -> Iterator[Field]:
@@ -123,6 +147,12 @@ def hint(label: str, meaning: str) -> str:
     known = set(re.findall(r"[a-z]+", label.lower())) | IDLE
     more = [word for word in re.findall(r"[a-z0-9]+", meaning.lower()) if word not in known]
     return meaning if len(more) >= FEWEST_NEW else ""
+
+
+def at_first(words: str) -> str:
+    """What stands in brackets behind words, before them: there it is seen in a narrow box."""
+    short = briefly(words)
+    return words if short == words else f"{short} – {words.removesuffix(f' ({short})')}"
 
 
 def briefly(words: str) -> str:

@@ -1,6 +1,6 @@
 """An answer's figures as a page shows them: rounded to the safe side, with symbols, each with a dot on its band."""
 
-import math
+import re
 from collections.abc import Iterator, Mapping
 from functools import lru_cache
 from typing import Any, NamedTuple
@@ -8,15 +8,19 @@ from typing import Any, NamedTuple
 from ampstead import words
 from ampstead.declare import Band, Calculator, Choice, Count, Flag, Fraction, Number, Quantity, Rate, Spec, Text
 from ampstead.errors import capitalised
+from ampstead.pages.fields import briefly
 from ampstead.reading.plan import Shape
 from ampstead.replying.answers import Answered
 from ampstead.replying.writers import LISTS
 from ampstead.units import converted
 
-NONE = "none"
-MINUTE, QUARTER, SHORT = 60.0, 15.0, 1200.0
-"""Seconds; below the last a time is shown in quarter minutes, as one is spoken."""
+NONE = "–"
+MINUTE, LONG = 60.0, 3600.0
+"""Seconds between which what is left, or needed, of a time is shown as it is spoken."""
 MOST_LISTED = 24
+_OF_NONE = re.compile(r"[;,] (?:none|not told)\b.*$")
+_OF_NOUGHT = re.compile(r"; 0 (?:where|if)\b.*$")
+"""What a meaning ends in that says when there is no result, or none of it."""
 
 
 class Figure(NamedTuple):
@@ -67,15 +71,26 @@ def _shown_of(calculator: Calculator) -> list[tuple[str, str, Spec, bool]]:
 def _figure(label: str, spec: Spec, value: Any, band: Band | None, main: bool) -> Figure:
     text = shown(spec, value)
     single = isinstance(value, int | float) and not isinstance(value, bool)
+    meaning = told_of(spec.meaning, value is not None, not single or value != 0)
     if band is None or not band.wide or not single:
-        return Figure(label, text, spec.meaning, main)
+        return Figure(label, text, meaning, main)
     low, high = min(band.low, value), max(band.high, value)
     dot = 100 * (value - low) / (high - low)
     return Figure(
-        label, text, spec.meaning, main,
+        label, text, meaning, main,
         low=shown(spec, band.low, "down"), high=shown(spec, band.high, "up"), basis=band.basis,
         dot=round(float(dot), 1),
     )  # fmt: skip
+
+
+@lru_cache(maxsize=1024)
+def told_of(meaning: str, known: bool, some: bool) -> str:
+    """The meaning of a result, without what it says of none where there is one."""
+    if not known:
+        return meaning
+    kept = _OF_NONE.sub("", meaning)
+    kept = _OF_NOUGHT.sub("", kept) if some else kept
+    return f"{kept.rstrip('.')}."
 
 
 def tables(answered: Answered) -> Iterator[Table]:
@@ -102,12 +117,12 @@ def taken(answered: Answered) -> dict[str, str]:
     inputs, question = answered.teller.calculator.inputs, answered.question
     plain = _plain(question.shape)
     told = {
-        name: plain.get(name) or shown(inputs[name].spec, value)
+        name: plain.get(name) or _taken(inputs[name].spec, value)
         for name, value in question.assumed.items()
         if not inputs[name].item
     }
     for path, item in answered.teller.items(question):
-        told |= {f"{path}.{inner}": shown(item.inputs[inner].spec, value) for inner, value in item.assumed.items()}
+        told |= {f"{path}.{inner}": _taken(item.inputs[inner].spec, value) for inner, value in item.assumed.items()}
     return told
 
 
@@ -115,7 +130,12 @@ def taken(answered: Answered) -> dict[str, str]:
 def _plain(shape: Shape) -> dict[str, str]:
     """The defaults that a set of names settles."""
     inputs = shape.owner.inputs
-    return {name: shown(inputs[name].spec, value) for name, value in shape.plain.items() if not inputs[name].item}
+    return {name: _taken(inputs[name].spec, value) for name, value in shape.plain.items() if not inputs[name].item}
+
+
+def _taken(spec: Spec, value: Any) -> str:
+    said = shown(spec, value)
+    return briefly(said) if isinstance(spec, Choice) else said
 
 
 def shown(spec: Spec, value: Any, direction: words.Direction | None = None) -> str:
@@ -135,7 +155,7 @@ def shown(spec: Spec, value: Any, direction: words.Direction | None = None) -> s
     if isinstance(spec, Choice):
         return spec.said(str(value))
     if isinstance(spec, Text | Count):
-        return str(value)
+        return _as_written(value) if isinstance(spec, Text) and spec.said else str(value)
     way: words.Direction = direction or (spec.spoken if isinstance(spec, Number) else "near")
     if isinstance(spec, Fraction):
         return _with_unit(words.number(100 * float(value), 3, way), "%")
@@ -143,21 +163,25 @@ def shown(spec: Spec, value: Any, direction: words.Direction | None = None) -> s
 
 
 def _quantity(value: float, spec: Quantity, way: words.Direction) -> str:
-    if spec.unit in ("min", "s") and way != "near" and MINUTE <= value < SHORT:
-        whole = value if way == "down" else QUARTER * math.ceil(value / QUARTER - 1e-9)
-        return "".join(text for text, _ in words.written(words.quarter_minutes(whole)))
+    if spec.unit in ("min", "s") and way != "near" and MINUTE <= value < LONG:
+        said = words.quarter_minutes(value) if way == "down" else words.minutes(value, way)
+        return _as_written(said)
     if spec.unit in ("min", "s") and value >= 2 * MINUTE:
-        return "".join(text for text, _ in words.written(words.duration(value, way)))
+        return _as_written(words.duration(value, way))
     size = converted(value, spec.unit)
     digits = 4 if spec.unit in ("V", "mAh") and abs(size) >= 1 else 3
     unit = spec.unit
-    if unit == "min":
+    if unit == "min" and value:
         size, unit = value, "s"
     if unit == "mΩ" and abs(size) >= 10_000:
         size, unit = size / 1000, "Ω"
     if unit == "V" and 0 < abs(size) < 0.1:
         size, unit = size * 1000, "mV"
     return _with_unit(words.number(size, digits, way), unit)
+
+
+def _as_written(said: str) -> str:
+    return "".join(text for text, _ in words.written(said))
 
 
 def _with_unit(figure: str, unit: str) -> str:

@@ -8,7 +8,7 @@ from ampstead.declare import Choice as Words
 from ampstead.declare import Flag, Fraction, Input, Quantity, Rate, Text
 from ampstead.errors import FieldError, capitalised, spoken
 from ampstead.pages import typed
-from ampstead.pages.fields import ROOM, TAKEN, Box, Field, Form, Part, Row, Rows, Ways, briefly, hint
+from ampstead.pages.fields import ROOM, TAKEN, Box, Field, Form, Part, Row, Rows, Shaped, Ways, at_first, briefly, hint
 from ampstead.pages.shape import Choice, Node, Owner, first_inputs, labelled, nodes
 from ampstead.reading.names import base
 from ampstead.reading.readers import reader
@@ -24,7 +24,9 @@ MOST_OTHERWISE = 6
 """Inputs of a way to tell a thing that are still offered where another way is told already."""
 FEWEST_BOXES, USUAL_BOXES = 2, 4
 MOST_KEPT = 4096
-_KEPT: dict[tuple[Any, ...], "Field"] = {}
+MOST_SHAPES = 1024
+_KEPT: dict[tuple[Any, ...], Field] = {}
+_SHAPES: dict[tuple[Any, ...], Shaped] = {}
 
 
 def form(
@@ -35,16 +37,41 @@ def form(
     taken: Mapping[str, str] | None = None,
 ) -> Form:
     """The form of a calculator, with a question in it."""
-    made = _Maker(owner, told, errors, taken or {}, example=example)
-    first = first_inputs(owner, frozenset(example))
-    rest = [name for name in owner.inputs if name not in first]
-    return Form(
-        first=made.parts([name for name in owner.inputs if name in first]),
-        more=made.parts([name for name in rest if not owner.inputs[name].spec.aside]),
-        aside=made.parts([name for name in rest if owner.inputs[name].spec.aside]),
-        told=made.typed,
-        taken=made.taken,
-    )
+    taken = taken or {}
+    if errors or any("[" in name or "." in name for name in told):
+        made = _Maker(owner, told, errors, taken, example=example)
+        return Form(made.shape(lasting=False), made.typed, taken)
+    apart = {name: _figures(owner.inputs[name], value) for name, value in told.items() if name in owner.inputs}
+    alike = tuple((name, _told(owner.inputs[name], figures), unit) for name, (figures, unit) in apart.items())
+    key = owner, alike, told.get("cells"), frozenset(taken)
+    shape = _SHAPES.get(key)
+    if shape is None:
+        if len(_SHAPES) >= MOST_SHAPES:
+            _SHAPES.clear()
+        shape = _SHAPES[key] = _Maker(owner, told, errors, taken, example=example).shape(lasting=True)
+    boxes = {
+        box: figure
+        for name, (figures, _) in apart.items()
+        for box, figure in zip(shape.boxes.get(name, ()), figures, strict=False)
+    }
+    return Form(shape, boxes, taken)
+
+
+def _figures(entry: Input, value: str) -> tuple[list[str], str]:
+    """What was typed into the boxes of an input, and the unit picked beside them."""
+    if isinstance(entry.spec, Flag):
+        return [value.lower()], ""
+    if isinstance(entry.spec, Words):
+        try:
+            return [reader(entry)(value)], ""
+        except Unreadable:
+            return [value], ""
+    return typed.apart(value, entry.spec, entry.many)
+
+
+def _told(entry: Input, figures: Sequence[str]) -> tuple[Any, ...]:
+    """What a field shows of what is in its boxes: of most only whether anything is, since it has room for it."""
+    return tuple(figures if isinstance(entry.spec, Words | Flag) else map(bool, figures))
 
 
 class _Maker:
@@ -63,10 +90,26 @@ class _Maker:
     ) -> None:
         self.short = short
         self.typed: dict[str, str] = {}
+        self.boxes: dict[str, tuple[str, ...]] = {}
         self.hinted, self.example = hinted, example or {}
         self.spare = before != "" and not any(name.startswith(before) for name in told)
         self.owner, self.told, self.errors, self.taken, self.before = owner, told, errors, taken, before
         self.wrong = {error.field for error in errors}
+
+    def shape(self, lasting: bool) -> Shaped:
+        """All parts of a form."""
+        inputs, first = self.owner.inputs, first_inputs(self.owner, frozenset(self.example))
+        told = {base(name) for name in self.told}
+        # What an input that was told at first excludes would only make a conflict.
+        excluded = {name for rule in self.owner.rules if rule.members & told & first for name in rule.names} - told
+        rest = [name for name in inputs if name not in first | excluded]
+        return Shaped(
+            first=self.parts([name for name in inputs if name in first]),
+            more=self.parts([name for name in rest if not inputs[name].spec.aside]),
+            aside=self.parts([name for name in rest if inputs[name].spec.aside]),
+            boxes=self.boxes,
+            lasting=lasting,
+        )
 
     def parts(self, names: Sequence[str]) -> tuple[Part, ...]:
         made: list[Part] = []
@@ -109,11 +152,11 @@ class _Maker:
         """A field; one of which nothing wrong is to be said is made once."""
         name = f"{self.before}{entry.name}"
         value = self.told.get(name, "")
-        figures, unit = self._figures(entry, value) if value else ([""], "")
+        figures, unit = _figures(entry, value) if value else ([""], "")
         if name in self.wrong:
             made = self._new(entry, name, figures, unit, tuple(self._told_of(entry, name, value)))
         else:
-            told = tuple(figures if isinstance(entry.spec, Words | Flag) else map(bool, figures))
+            told = _told(entry, figures)
             cells = self._cells() if entry.many else 0
             key = self.owner, name, self.hinted, self.short, name in self.taken, cells, told, unit
             kept = _KEPT.get(key)
@@ -123,19 +166,9 @@ class _Maker:
                 kept = _KEPT[key] = self._new(entry, name, figures, unit)
             made = kept
         if value:
-            self.typed |= {box.name: figure for box, figure in zip(made.boxes, figures, strict=False)}
+            self.boxes[name] = tuple(box.name for box in made.boxes)
+            self.typed |= zip(self.boxes[name], figures, strict=False)
         return made
-
-    def _figures(self, entry: Input, value: str) -> tuple[list[str], str]:
-        """What was typed into the boxes of an input, and the unit picked beside them."""
-        if isinstance(entry.spec, Flag):
-            return [value.lower()], ""
-        if isinstance(entry.spec, Words):
-            try:
-                return [reader(entry)(value)], ""
-            except Unreadable:
-                return [value], ""
-        return typed.apart(value, entry.spec, entry.many)
 
     def _new(self, entry: Input, name: str, figures: list[str], unit: str, errors: tuple[str, ...] = ()) -> Field:
         spec = entry.spec
@@ -155,8 +188,8 @@ class _Maker:
         elif isinstance(spec, Rate):
             units, unit = ("C",), "C"
         elif isinstance(spec, Words):
-            said = spec.said if self.hinted or not self.before else lambda option: briefly(spec.said(option))
-            kind, options = "choice", tuple((option, said(option)) for option in spec.options)
+            said = at_first if self.hinted or not self.before else briefly
+            kind, options = "choice", tuple((option, said(spec.said(option))) for option in spec.options)
             if told and figures[0] not in spec.options:
                 options = ((figures[0], figures[0]), *options)
         elif isinstance(spec, Flag):
@@ -233,7 +266,7 @@ class _Maker:
             rows.append(
                 Row(
                     title=f"{capitalised(single.replace('_', ' '))} {place + 1}" if place is not None else "",
-                    parts=inner.parts([each for each in entry.item.inputs if each in shown]),
+                    parts=inner.parts(sorted([each for each in entry.item.inputs if each in shown], key=_not_the_name)),
                     more=inner.parts([each for each in entry.item.inputs if each in more]),
                     errors=tuple(self._said(error) for error in self.errors if error.field == path),
                 )
@@ -274,6 +307,11 @@ def _other_unit(entry: Input, value: str, error: FieldError) -> str:
             continue
         return f" Did you mean {figures[0]} {other}?"
     return ""
+
+
+def _not_the_name(name: str) -> bool:
+    """What a thing is called stands before all else of it."""
+    return name != "name"
 
 
 def _names(choice: Choice) -> list[str]:

@@ -46,7 +46,15 @@ def code(page: str, told: str) -> Response:
 
 def base() -> str:
     """Where this service is, as others reach it."""
-    return (os.environ.get("AMPSTEAD_PUBLIC_URL", "").strip() or request.url_root).rstrip("/")
+    if public := os.environ.get("AMPSTEAD_PUBLIC_URL", "").strip():
+        return public.rstrip("/")
+    return _base(request.scheme, request.host, request.root_path)
+
+
+@lru_cache(maxsize=64)
+def _base(scheme: str, host: str, root: str) -> str:
+    """As worked out from a request that came by these."""
+    return request.url_root.rstrip("/")
 
 
 def html(template: str, status: int = 200, **told: Any) -> Response:

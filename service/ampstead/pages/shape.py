@@ -33,8 +33,9 @@ def first_inputs(owner: Owner, example: frozenset[str]) -> frozenset[str]:
         name for name, entry in inputs.items() if entry.required or name in example or name in ("chemistry", "name")
     }
     first |= {name for rule in owner.rules if rule.required for name in rule.names}
+    asked = frozenset(first)
     for rule in owner.rules:
-        if first & rule.members:
+        if asked & rule.members:
             first |= {name for name in rule.names if not inputs[name].spec.aside}
     return frozenset(first & inputs.keys())
 

@@ -77,9 +77,10 @@ def _page(calculator: Calculator, calculators: Mapping[str, Calculator]) -> Resp
     told = typed.opened(pairs, calculator.inputs)
     calm = all(error.code in CALM for error in errors)
     shown = form(calculator, calculator.examples[0], told, errors, figures.taken(answered) if answered else {})
-    everything = fields.fields_of((*shown.first, *shown.more, *shown.aside)) if errors else ()
+    shape = shown.shape
+    everything = fields.fields_of((*shape.first, *shape.more, *shape.aside)) if errors else ()
     boxes = {field.name: field.errors[0] for field in everything if field.errors}
-    address = typed.address(pairs)
+    address, base = typed.address(pairs), sent.base()
     return sent.html(
         "calculator.html",
         status=200 if calm or request.headers.get(sent.FRAGMENT) else 422,
@@ -93,13 +94,12 @@ def _page(calculator: Calculator, calculators: Mapping[str, Calculator]) -> Resp
         ],
         calm=calm,
         asked=bool(pairs),
-        answer=_answer(answered) if answered else None,
+        answer=_answer(calculator, answered) if answered else None,
         query=address,
-        base=sent.base(),
+        base=base,
         example=_example(calculator),
-        others=_others(calculator, calculators, _with_chemistry(pairs, answered)) if answered else [],
-        python=_python(calculator, pairs),
-        marked=lambda parts: any(each.told or each.errors for each in fields.fields_of(parts)),
+        others=_others(calculator, calculators, _with_chemistry(pairs, answered)) if answered else "",
+        python=_python(calculator, pairs, base),
     )
 
 
@@ -120,19 +120,20 @@ def _example(calculator: Calculator) -> str:
     return typed.address(typed.flattened(calculator.examples[0]))
 
 
-def _answer(answered: Any) -> dict[str, Any]:
+def _answer(calculator: Calculator, answered: Any) -> dict[str, Any]:
     from ampstead import words
-    from ampstead.pages import figures
+    from ampstead.pages import figures, listed
 
     cautions, said, shown = answered.cautions(), answered.sentence(), figures.figures(answered)
     first = next((caution for caution in cautions if not caution.standing), None)
     return {
-        "sentence": words.written(said),
+        "sentence": listed.sentence(words.written(said)),
         "first": first,
-        "cautions": [caution for caution in cautions if caution is not first],
-        "main": [each for each in shown if each.main],
-        "further": [each for each in shown if not each.main],
-        "tables": list(figures.tables(answered)),
+        "cautions": listed.cautions(caution for caution in cautions if caution is not first),
+        "main": listed.figures(each for each in shown if each.main),
+        "further": listed.figures(each for each in shown if not each.main),
+        "tables": listed.tables(figures.tables(answered)),
+        "sources": listed.sources(calculator, shown),
         "spoken": said,
     }
 
@@ -150,20 +151,16 @@ def _sentence(error: FieldError) -> str:
     return said if said.endswith("?") else f"{said}."
 
 
-def _others(
-    calculator: Calculator, calculators: Mapping[str, Calculator], pairs: Mapping[str, str]
-) -> list[tuple[str, str]]:
-    """Addresses of other calculators that can be asked about the same pack, with the pack's facts, and what they
-    answer."""
+def _others(calculator: Calculator, calculators: Mapping[str, Calculator], pairs: Mapping[str, str]) -> str:
+    """Links to other calculators that can be asked about the same pack, with the pack's facts."""
+    from ampstead.pages import listed
     from ampstead.pages.asking_on import others
 
     groups = {name for name, entry in calculator.inputs.items() if entry.group}
     facts = {name: value for name, value in pairs.items() if name in groups}
     before = f"{request.script_root}/"
-    return [
-        (f"{before}{other.name}?{told}", other.asked)
-        for other, told in others(calculator, calculators, facts, MOST_OTHERS)
-    ]
+    found = others(calculator, calculators, facts, MOST_OTHERS)
+    return listed.links((f"{before}{other.name}?{told}", other.asked) for other, told in found)
 
 
 def _with_chemistry(pairs: Mapping[str, str], answered: Any) -> Mapping[str, str]:
@@ -172,7 +169,7 @@ def _with_chemistry(pairs: Mapping[str, str], answered: Any) -> Mapping[str, str
     return {"chemistry": pack.chemistry, **pairs} if pack is not None and pack.chemistry else pairs
 
 
-def _python(calculator: Calculator, pairs: Mapping[str, str]) -> str:
+def _python(calculator: Calculator, pairs: Mapping[str, str], base: str) -> str:
     """The question as one asks it of the client."""
     if any("[" in name or "." in name for name in pairs):
         return ""
@@ -185,7 +182,7 @@ def _python(calculator: Calculator, pairs: Mapping[str, str]) -> str:
         return value if plain and not isinstance(spec, Quantity) else repr(value).replace("'", '"')
 
     told = ", ".join(f"{name}={written(name, value)}" for name, value in pairs.items() if name in calculator.inputs)
-    return f'AmpsteadClient("{sent.base()}").{calculator.name.replace("-", "_")}({told})'
+    return f'AmpsteadClient("{base}").{calculator.name.replace("-", "_")}({told})'
 
 
 def _packs(calculators: Mapping[str, Calculator]) -> Response:

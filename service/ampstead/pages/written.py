@@ -13,7 +13,7 @@ from jinja2 import Environment, FunctionLoader, StrictUndefined
 from markupsafe import Markup, escape
 
 from ampstead.errors import capitalised
-from ampstead.pages.fields import ROOM, TAKEN, Field, Form, Part, fields_of
+from ampstead.pages.fields import ROOM, TAKEN, Field, Form, Part, Shaped, fields_of
 
 TEMPLATES = Path(__file__).parent / "templates"
 MOST_KEPT = 4096
@@ -21,7 +21,17 @@ MOST_KEPT = 4096
 _PLAIN = re.compile(r"[A-Za-z0-9_-]+")
 _QUOTED = re.compile(rf'="({_PLAIN.pattern})"(?=[ >])')
 """An attribute that needs no quotes: a tenth of a page is spared."""
+_SIZED = re.compile(
+    r"(?<=[0-9]) (?=(?:mAh|Ah|Wh|mV|V|mA|A|kW|W|mΩ|Ω|°C|C|K|%|mm²|m|g|s|min|h|AWG|percent|cells?|degrees"
+    r"|(?:milli)?(?:ampere|volt|watt|ohm)s?|minutes?|hours?|seconds?|days?)\b)"
+)
 _ROOM = re.compile(f'"{ROOM}"|{TAKEN}'.format("([^\ue001]*)", "([^\ue001]*)"))
+
+
+@lru_cache(maxsize=4096)
+def joined(text: str) -> str:
+    """The same with every figure and its unit on one line."""
+    return _SIZED.sub("\N{NO-BREAK SPACE}", text)
 
 
 def page(template: str, **told: Any) -> str:
@@ -29,17 +39,30 @@ def page(template: str, **told: Any) -> str:
     return _templates().get_template(template).render(**told)
 
 
-def _parts(parts: tuple[Part, ...], form: Form) -> Markup:
+def _parts(which: str, form: Form) -> Markup:
     """Parts of a form, and in them what was typed, and what is taken where nothing was."""
+    shape = form.shape
+    pieces = _pieces(shape, which) if shape.lasting else _split(_with_room(getattr(shape, which)))
+    made = []
+    for text, box, name in pieces:
+        made.append(text)
+        if box is not None:
+            told = form.told.get(box, "")
+            made.append(told if _PLAIN.fullmatch(told) else f'"{escape(told)}"')
+        elif name is not None:
+            made.append(str(escape(form.taken.get(name, ""))))
+    return Markup("".join(made))
 
-    def filled(room: re.Match[str]) -> str:
-        box, name = room.groups()
-        if box is None:
-            return escape(form.taken.get(name, ""))
-        told = form.told.get(box, "")
-        return told if _PLAIN.fullmatch(told) else f'"{escape(told)}"'
 
-    return Markup(_ROOM.sub(filled, _with_room(parts)))
+def _split(whole: str) -> list[tuple[str, str | None, str | None]]:
+    """Text with room in it as pieces, each with the name of the box, or of the input, whose room follows it."""
+    found = _ROOM.split(whole)
+    return list(zip(found[::3], [*found[1::3], None], [*found[2::3], None], strict=True))
+
+
+@lru_cache(maxsize=512)
+def _pieces(shape: Shaped, which: str) -> list[tuple[str, str | None, str | None]]:
+    return _split(_with_room(getattr(shape, which)))
 
 
 def _with_room(parts: tuple[Part, ...]) -> Markup:
@@ -87,6 +110,6 @@ def _templates() -> Environment:
         undefined=StrictUndefined,
         auto_reload=False,
     )
-    made.filters["large"] = capitalised
+    made.filters |= {"large": capitalised, "joined": joined}
     made.globals |= {"parts": _parts, "with_room": _with_room}
     return made

@@ -297,7 +297,7 @@ def _bars(picture: Bars, table: Any, columns: Mapping[str, Result], head: int) -
     starts = [sum(lengths[0][:place]) if picture.stacked else 0.0 for place in range(len(lengths[0]))]
     limits = [(limit, measure.single(limit.value)) for limit in picture.limits]
     ends = [start + value for line in lengths for start, value in zip(starts, line, strict=True)]
-    x = axis(0.0, max([*ends, *(value for _, value in limits)]), EDGE, WIDTH - RIGHT)
+    x = axis(0.0, max([*ends, *(value for _, value in limits), measure.single(picture.reach)]), EDGE, WIDTH - RIGHT)
     labels = getattr(table, picture.label)
     is_count = isinstance(columns[picture.label].spec, Count)
     head += SUBJECT * max(0, len(limits) - 1)
