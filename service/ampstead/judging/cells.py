@@ -24,6 +24,8 @@ FALLEN = 0.3
 """Spread in V beyond which levelling does not help any more."""
 IMBALANCE = 0.05
 """Part of the capacity between cells that makes them suspect where a steep end of the curve makes volts tell little."""
+NAMED = 3
+"""Cells that a sentence names one by one; of more nobody could remember which."""
 SLACK = 1e-9
 TRIED = "Charge it slowly and watched if at all, to find out whether its cells still hold."
 
@@ -88,9 +90,14 @@ def _passed(kind: Chemistry, voltages: Floats, limit: float) -> float | None:
     return kind.rest_floor if _torn(kind, cells, max(cells) - lowest, limit) else None
 
 
-def cells_said(places: Sequence[int]) -> str:
-    """Cells by their places: ``cell 3``, ``cells 2 and 4``."""
-    return f"cell{'' if len(places) == 1 else 's'} {listed([str(place) for place in places])}"
+def cells_said(places: Sequence[int], of: int) -> str:
+    """Some of a pack's cells, in few words: ``cells 2 and 4``, ``all cells but cell 6``, ``5 of 8 cells``."""
+    others = [place for place in range(1, of + 1) if place not in places]
+    if len(places) <= NAMED:
+        return f"cell{'' if len(places) == 1 else 's'} {listed([str(place) for place in places])}"
+    if not others:
+        return "all cells"
+    return f"all cells but {cells_said(others, of)}" if len(others) < NAMED else f"{len(places)} of {of} cells"
 
 
 def suspect_words(kind: Chemistry, voltages: Floats, limit: float = LIMIT) -> str:
@@ -99,11 +106,12 @@ def suspect_words(kind: Chemistry, voltages: Floats, limit: float = LIMIT) -> st
     if not places:
         return ""
     cells = voltages.tolist()
-    which, rest, least = cells_said(places), "rests" if len(places) == 1 else "rest", _passed(kind, voltages, limit)
+    which, rest = cells_said(places, len(cells)), "rests" if len(places) == 1 else "rest"
+    least = _passed(kind, voltages, limit)
     if least is None or (len(places) == 1 and least == kind.rest_floor and _far(kind, min(cells), max(cells), limit)):
         return f"{which} stands out at {volts(float(voltages[places[0] - 1]))}"
     if least == kind.rest_floor:
-        return f"{which} {rest} below {volts(least)} and others do not"
+        return f"{which} {rest} below {volts(least)}{'' if ' but ' in which else ' and others do not'}"
     if 1 < len(places) == len(voltages):
         which, rest = "every cell", "rests"
     return f"{which} {rest} below {volts(least)}"

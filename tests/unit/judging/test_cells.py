@@ -1,9 +1,13 @@
 """The one rule for a cell that stands out: this project's own judgement, so that no check has a source outside."""
 
+import re
+from typing import Any
+
 import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from reference.asking import reply
 
 from ampstead.cell.kinds.chemistries import CHEMISTRIES
 from ampstead.cell.kinds.tables import PRADA_2013, STATES
@@ -87,15 +91,41 @@ def test_a_lower_limit_makes_less_of_a_spread_suspect() -> None:
         ("lipo", (2.9, 2.8), "every cell rests below 3 volts"),
         ("life", (2.4, 2.4, 2.6), "cells 1 and 2 rest below 2.5 volts"),
         ("lipo", (2.9,), "cell 1 rests below 3 volts"),
+        ("lipo", (3.6, 3.6, 3.59, 3.61, 4.1), "all cells but cell 5 rest below 3.7 volts"),
+        ("lipo", (3.6, 3.6, 3.59, 3.61, 4.1, 4.1, 4.1), "4 of 7 cells rest below 3.7 volts and others do not"),
     ],
 )
 def test_what_stands_out_is_named(chemistry: str, volts: tuple[float, ...], said: str) -> None:
     assert words(chemistry, *volts) == said
 
 
-def test_cells_are_listed_by_place() -> None:
-    assert cells_said([3]) == "cell 3"
-    assert cells_said((1, 2, 4)) == "cells 1, 2 and 4"
+@pytest.mark.parametrize(
+    ("places", "of", "said"),
+    [
+        ([3], 4, "cell 3"),
+        ([1, 2, 4], 5, "cells 1, 2 and 4"),
+        ([1, 2, 3, 4], 5, "all cells but cell 5"),
+        ([1, 3, 4, 6], 6, "all cells but cells 2 and 5"),
+        ([1, 2, 3, 4], 7, "4 of 7 cells"),
+        ([1, 2, 3, 4, 5, 6, 7, 9, 10], 12, "9 of 12 cells"),
+    ],
+)
+def test_few_cells_are_named_by_place_and_many_are_counted(places: list[int], of: int, said: str) -> None:
+    assert cells_said(places, of) == said
+
+
+@pytest.mark.parametrize(
+    "calculator", ["balance-need", "charge-current", "charge-left", "storage", "charge-temperature"]
+)
+@pytest.mark.parametrize("low", range(1, 15))
+def test_no_phone_speaks_a_long_row_of_cells(calculator: str, low: int) -> None:
+    readings = [2.9] * low + [3.8] * (14 - low)
+    asked: dict[str, Any] = {"cell_voltages": [f"{reading} V" for reading in readings]}
+    if calculator != "balance-need":
+        asked |= {"cells": 14, "capacity": "2250 mAh"}
+    told = reply(calculator, **asked, **({"temperature": "13 °C"} if calculator == "charge-temperature" else {}))
+    for text in (told["sentence"], *(entry["text"] for entry in told["cautions"])):
+        assert not re.search(r"cells( \d+,){3}", text), text
 
 
 def told(chemistry: str, *volts: float) -> list[str]:
