@@ -44,7 +44,10 @@ FILES = (
     "replying/writers.py",
 )
 WIDE = {
-    "calculators": ["tests/unit/judging", "tests/unit/replying", "tests/contract/test_sentences.py"],
+    "calculators": [
+        *("tests/unit/judging", "tests/unit/replying", "tests/contract/test_sentences.py"),
+        *("tests/contract/test_doubt.py", "tests/contract/test_batch.py", "tests/contract/test_metamorphic.py"),
+    ],
     "inputs": ["tests/unit/judging", "tests/contract/test_sentences.py"],
     "judging": ["tests/unit/judging", "tests/contract/test_doubt.py", "tests/contract/test_sentences.py"],
     "cell": ["tests/unit/cell", "tests/unit/judging"],
@@ -297,16 +300,16 @@ def runs(root: Path, path: str) -> Iterator[list[str]]:
         yield own
     places = sorted((root / "tests/unit/calculators").glob("test_*.py"))
     served = [str(test.relative_to(root)) for test in places if any(name in test.stem for name in calculators)]
-    answers = ["tests/reference", "tests/contract/test_plausible_answers.py", *DOCUMENT]
-    wider = [
-        test for test in (*served, *WIDE[path.split("/")[0]], *(answers if calculators else ())) if test not in own
-    ]
+    answers = ["tests/reference", "tests/contract/test_plausible_answers.py"] if calculators else []
+    wider = [test for test in (*served, *WIDE[path.split("/")[0]], *answers) if test not in own]
     if path.startswith("calculators/"):
         yield [*wider, "-k", stem.replace("_", "-")]
         asked = " or ".join(f"[{file.stem.replace('_', '-')}" for file in modules(root))
         yield ["tests/unit/judging", "-k", f"not ({asked})"]
     else:
         yield wider
+    if calculators:
+        yield DOCUMENT
 
 
 def noticed(copy: Path, change: Change, text: str) -> bool:
