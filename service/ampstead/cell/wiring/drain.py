@@ -109,7 +109,9 @@ def _followed(pack: SeriesPack, power: float, lead: float, left: float, floor: f
 
 def _at_floor(run: ConstantPower, before: State, after: State, floor: float) -> State:
     width = after.charge - before.charge
-    return run.part(root(lambda h: run.power / run.part(h).current - floor, 1e-12 * width, width))
+    low = 1e-12 * width
+    floor = min(floor, run.power / run.part(low).current)  # by rounding it may begin a little below
+    return run.part(root(lambda h: run.power / run.part(h).current - floor, low, width))
 
 
 def _at_once(voltage: float, left: float, floor: float) -> Ending | None:
@@ -151,6 +153,7 @@ def _with_loss(
     if ended is None:
         ended = "depth"
         if float(emf(np.array([left]))[0]) < least:
+            least = min(least, start)  # by rounding the source may begin a little below
             end = root(lambda q: float(emf(np.array([q]))[0]) - least, 0.0, left)
             ended = "input-floor" if holds else "power"
     breaks = [0.0, *points[(points > 0.0) & (points < end)], end]
