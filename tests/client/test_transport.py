@@ -307,6 +307,18 @@ def test_a_refused_connection_is_tried_again_and_then_said(transport_to: Opening
     assert caught.value.url == f"{base_url}/v1/wattage"
 
 
+def test_a_name_that_cannot_be_found_is_unreachable_and_tried_again(
+    transport_to: Opening, sleeps: list[float], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def gone(*_: Any, **__: Any) -> None:
+        raise socket.gaierror(socket.EAI_AGAIN, "Temporary failure in name resolution")
+
+    monkeypatch.setattr(socket, "getaddrinfo", gone)
+    with pytest.raises(Unreachable, match=r"packs\.example\.org"):
+        transport_to("http://packs.example.org", retries=2).ask("wattage", {})
+    assert len(sleeps) == 2
+
+
 def test_a_plain_server_behind_https_is_unreachable(server: Server, transport_to: Opening, sleeps: list[float]) -> None:
     with pytest.raises(Unreachable, match="no secure connection"):
         transport_to(server.base_url.replace("http:", "https:"), retries=0).ask("wattage", {})

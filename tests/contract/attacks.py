@@ -77,6 +77,7 @@ ATTACKS: dict[str, Attack] = {
     "64 half-sent headers": crowding(64, POST + b"X-Half: "),
     "1,000 idle connections": crowding(1000, b""),
     "8 pipelining 270 requests, never reading": crowding(8, b"GET /openapi.json HTTP/1.1\r\nHost: a\r\n\r\n" * 270),
+    "40 pipelining 20,000 small questions": crowding(40, b"GET / HTTP/1.1\r\nHost: a\r\n\r\n" * 20_000),
     "300 unread downloads": crowding(300, b"GET /openapi.json HTTP/1.1\r\nHost: a\r\n\r\n"),
     "16 kB of blanks before a NUL": pouring(2, b"GET / HTTP/1.1\r\nHost: a\r\nX-A:" + b" " * 16_000 + b"\0\r\n\r\n"),
     "250 kB of blanks before a NUL": pouring(2, b"GET / HTTP/1.1\r\nHost: a\r\nX-A:" + b" " * 250_000 + b"\0\r\n\r\n"),

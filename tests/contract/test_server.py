@@ -3,6 +3,7 @@
 import http.client
 import json
 import os
+import re
 import signal
 import socket
 import subprocess
@@ -16,6 +17,8 @@ from typing import Any
 import pytest
 import requests
 from contract.serving import WITH_BAD_QUESTIONS, Running, hurried, received, within
+
+from ampstead.server.crew import BATCH, LINES, QUICK
 
 WATTAGE = "/v1/wattage.txt?cells=3&capacity=2250mAh&available_power=25W"
 ASKING = b"POST /v1/wattage HTTP/1.1\r\nHost: a\r\nContent-Type: application/json\r\n"
@@ -85,6 +88,13 @@ def test_questions_sent_at_once_are_answered_in_their_order_and_a_refusal_comes_
     assert [json.loads(each.partition(b"\r\n\r\n")[2])["question"]["cells"] for each in said[:3]] == [2, 3, 4]
 
 
+def test_questions_sent_at_once_without_end_are_answered_as_far_as_they_may_wait(running: Running) -> None:
+    answer = running.raw(b"GET /v1/wattage?cells=3&capacity=1150mAh HTTP/1.1\r\nHost: a\r\n\r\n" * 500)
+    statuses = [int(each[:3]) for each in answer.split(b"HTTP/1.1 ")[1:]]
+    assert len(statuses) > 30
+    assert statuses == [200] * (len(statuses) - 1) + [503]
+
+
 @pytest.mark.parametrize("version", [b"1.0", b"1.1"])
 def test_a_wish_for_another_protocol_is_passed_over(version: bytes, running: Running) -> None:
     asked = b"GET /healthz HTTP/%s\r\nHost: a\r\nConnection: Upgrade\r\nUpgrade: websocket\r\n\r\n" % version
@@ -121,6 +131,7 @@ def test_many_questions_at_once_may_take_more_and_not_without_end(running: Runni
         ("/v1/sag?x=" + "a" * 200_000, {}, 414),
         ("/v1/sag", {"X-Long": "a" * 40_000}, 431),
         ("/v1/sag", {"X-Long": "a" * 400_000}, 431),
+        ("/v1/sag", {f"X-{number}": "a" for number in range(200)}, 431),
     ],
 )
 def test_addresses_and_headers_too_long_are_problem_documents(
@@ -235,6 +246,13 @@ def test_an_answer_that_takes_too_long_is_ended_with_its_work() -> None:
             assert requests.get(server.base + WATTAGE, timeout=5).status_code == 200
     finally:
         server.killed()
+
+
+def test_the_document_tells_how_long_an_answer_may_take(running: Running) -> None:
+    description = requests.get(running.base + "/openapi.json", timeout=15).json()["info"]["description"]
+    told = re.search(r"takes (\d+) seconds at most, and (\d+) where many", " ".join(description.split()))
+    assert told is not None
+    assert [float(seconds) for seconds in told.groups()] == [LINES[line].longest for line in (QUICK, BATCH)]
 
 
 def test_there_are_as_many_workers_as_asked_for_and_one_that_dies_is_replaced() -> None:

@@ -1,6 +1,7 @@
 """What breaks around the production server: workers, memory, the clock, the disk, the network, callers who leave."""
 
 import os
+import shutil
 import signal
 import socket
 import struct
@@ -107,6 +108,31 @@ def test_a_store_of_limits_whose_name_is_gone_holds_nobody_up() -> None:
         assert answered(server, 5)
     finally:
         assert server.stopped() == 0
+
+
+@pytest.mark.parametrize(
+    ("python", "cure"),
+    [
+        (sys.executable, "connect this machine to a package index, then run the same command again."),
+        ("false", "install it, or name one as in  PYTHON=python3.12 sh service/run."),
+    ],
+)
+def test_set_up_that_cannot_be_done_ends_with_its_cure(python: str, cure: str, tmp_path: Path) -> None:
+    top = Path(__file__).resolve().parents[2]
+    shutil.copytree(top / "service", tmp_path / "service", ignore=shutil.ignore_patterns("ampstead*"))
+    shutil.copytree(top / "client", tmp_path / "client", ignore=shutil.ignore_patterns("ampstead*"))
+    shutil.copy(top / "pyproject.toml", tmp_path)
+    nowhere = {"PIP_INDEX_URL": "http://127.0.0.1:9/", "PIP_CONFIG_FILE": os.devnull, "PIP_NO_CACHE_DIR": "1"}
+    ran = subprocess.run(
+        ["sh", "service/run"],
+        cwd=tmp_path,
+        env={"PATH": "/usr/bin:/bin", "HOME": str(tmp_path), "PYTHON": python, **nowhere},
+        capture_output=True,
+        text=True,
+        timeout=120,
+    )
+    assert (ran.returncode, ran.stdout) == (1, "")
+    assert ran.stderr.rstrip("\n").rpartition("\n")[2].endswith(cure)
 
 
 def test_mixed_traffic_leaves_no_fault_and_no_growth() -> None:

@@ -127,6 +127,10 @@ def test_behind_a_trusted_proxy_each_of_its_clients_is_counted() -> None:
         assert asked("198.51.100.5") == 200
         # What the client itself put in stands further left.
         assert asked("203.0.113.9, 198.51.100.4") == 429
+        # What comes behind a body is no header: a proxy passes it on unseen.
+        hidden = b"POST /v1/wattage HTTP/1.1\r\nHost: a\r\nConnection: close\r\nX-Forwarded-For: 198.51.100.4\r\n"
+        hidden += b"Transfer-Encoding: chunked\r\n\r\n2\r\n{}\r\n0\r\nX-Forwarded-For: 198.51.100.7\r\n\r\n"
+        assert server.raw(hidden).startswith(b"HTTP/1.1 429 ")
         # A household's whole network is one client.
         assert [asked(f"2001:db8:1:2::{n}") for n in (1, 2, 3)] == [200, 200, 429]
         assert asked("2001:db8:1:3::1") == 200

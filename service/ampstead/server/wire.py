@@ -8,7 +8,7 @@ one that has been waited for longest is closed.
 import logging
 import time
 from asyncio import AbstractEventLoop, Transport
-from collections import Counter
+from collections import Counter, deque
 from typing import Any, ClassVar
 
 from uvicorn._types import ASGI3Application
@@ -36,10 +36,20 @@ CONNECTIONS = 800
 CONNECTIONS_OF_ONE = 250
 """Those of one address; a whole club may stand behind one."""
 LOOKED_AFTER = 0.5
+MOST_HEADERS = 128
+"""Of one request: short ones take more memory than they are long."""
+OF_A_HEADER = 150
+"""Bytes of memory that a header takes beside its text."""
+MOST_WAITING = 32
+"""Requests of one connection that wait for those before them; who sends them all at once hardly reads the replies."""
 MOST_HELD = 32 * 1024 * 1024
-"""Bytes of bodies larger than a single question's that one worker holds at a time."""
+"""Bytes that one worker holds at a time of requests larger than a single question, or sent together."""
 UNSENT = 32 * 1024
 """Bytes of a reply that wait in memory for their reader before the next piece is held back."""
+
+
+class Refused(Exception):
+    """Ends the reading of what came after it; the parser takes any exception for the end of its input."""
 
 
 class Wire(HttpToolsProtocol):
@@ -63,9 +73,9 @@ class Wire(HttpToolsProtocol):
         self.since = time.monotonic()
         """When the present waiting began."""
         self.arriving = self.in_head = False
-        self.in_hand = 0
-        """Whole requests that are being answered or stand in line for it."""
-        self.taken = self.body_taken = 0
+        self.in_hand: deque[int] = deque()
+        """Bytes of the whole requests that are being answered or stand in line for it."""
+        self.taken = self.head_taken = self.body_taken = 0
         self.longest = LONGEST_BODY
         self.running: RequestResponseCycle | None = None
         self.refused: bytes | None = None
@@ -118,13 +128,24 @@ class Wire(HttpToolsProtocol):
         super()._start_asgi_task(cycle, app)
 
     def on_message_begin(self) -> None:
+        self._go_on()
         super().on_message_begin()
         self.since = time.monotonic()
-        self.arriving = self.in_head = True
+        if len(self.in_hand) > MOST_WAITING:
+            self.refuse(503, "Too many questions were sent over this connection before the first was answered.")
+        else:
+            self.arriving = self.in_head = True
+
+    def on_header(self, name: bytes, value: bytes) -> None:
+        self._go_on()
+        if not self.in_head:
+            return  # what comes behind a body is no header: no proxy before this one has looked at it
+        super().on_header(name, value)
+        if len(self.headers) > MOST_HEADERS:
+            self._head_too_large()
 
     def on_headers_complete(self) -> None:
-        if self.refused is not None:
-            return
+        self._go_on()
         self.in_head = False
         told = dict(self.headers)
         path = self.url.partition(b"?")[0].rstrip(b"/")
@@ -137,35 +158,34 @@ class Wire(HttpToolsProtocol):
         elif b"host" not in told and self.parser.get_http_version() == "1.1":
             self.refuse(400, 'The request lacks the header "Host".')
         else:
+            self.head_taken = len(self.url) + sum(len(n) + len(v) + OF_A_HEADER for n, v in self.headers)
             self.body_taken = 0
-            super().on_headers_complete()
-            self.cycle.keep_alive &= not self.leaving
+            if not self._holds_too_much():
+                super().on_headers_complete()
+                self.cycle.keep_alive &= not self.leaving
 
     def on_body(self, body: bytes) -> None:
-        if self.refused is not None:
-            return
+        self._go_on()
         self.body_taken += len(body)
         if self.body_taken > self.longest:
             self._body_too_large()
-        elif self.body_taken > LONGEST_BODY and sum(one.body_taken for one in self.everyone) > MOST_HELD:
-            self.refuse(503, "The service holds as many large questions as it can; ask again in some seconds.")
-        else:
+        elif not self._holds_too_much():
             super().on_body(body)
 
     def on_message_complete(self) -> None:
-        if self.refused is not None:
-            return
+        self._go_on()
         super().on_message_complete()
         self.arriving = False
         self.taken = 0
-        self.in_hand += not self.cycle.response_complete
+        if not self.cycle.response_complete:
+            self.in_hand.append(self.head_taken + self.body_taken)
+        self.head_taken = self.body_taken = 0
 
     def on_response_complete(self) -> None:
         super().on_response_complete()
         self.since = time.monotonic()
-        self.in_hand = max(0, self.in_hand - 1)
-        if not self.in_hand and not self.arriving:
-            self.body_taken = 0
+        if self.in_hand:
+            self.in_hand.popleft()
         if self.refused is not None:
             self._say_refusal()
 
@@ -173,11 +193,27 @@ class Wire(HttpToolsProtocol):
         if self.refused is None:
             self.refuse(400, "This is not HTTP that can be read.")
 
+    def _go_on(self) -> None:
+        """Stop the parser where the rest of what came is not wanted."""
+        if self.refused is not None:
+            raise Refused
+
+    def held(self) -> int:
+        """Bytes of all that came over this connection and is not answered."""
+        return sum(self.in_hand) + self.head_taken + self.body_taken
+
+    def _holds_too_much(self) -> bool:
+        if self.held() <= LONGEST_BODY or sum(one.held() for one in self.everyone) <= MOST_HELD:
+            return False
+        self.refuse(503, "The service holds as many large questions as it can; ask again in some seconds.")
+        return True
+
     def _head_too_large(self) -> None:
         if len(self.url) > LONGEST_ADDRESS or not self.headers:
             self.refuse(414, f"The address is longer than {LONGEST_ADDRESS} characters: ask by POST.")
         else:
-            self.refuse(431, f"The headers are longer than {LONGEST_HEADERS} characters.")
+            most = f"{LONGEST_HEADERS} characters, or more than {MOST_HEADERS}"
+            self.refuse(431, f"The headers are longer than {most}.")
 
     def _body_too_large(self) -> None:
         self.refuse(413, f"The body is larger than {self.longest // 1024} kilobytes.")
@@ -202,7 +238,7 @@ class Wire(HttpToolsProtocol):
             self.cycle.disconnected = True
             self.cycle.message_event.set()
         self.arriving = self.in_head = False
-        self.body_taken = 0
+        self.head_taken = self.body_taken = 0
         self._say_refusal()
 
     def _say_refusal(self) -> None:
