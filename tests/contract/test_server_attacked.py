@@ -1,14 +1,22 @@
 """Hostile callers against one worker of the production server: a quick question is answered all the while."""
 
+import asyncio
 import threading
 import time
 from collections.abc import Iterator
 from contextlib import ExitStack, suppress
 from threading import Event
+from typing import Any
 
 import pytest
 from contract.attacks import ATTACKS, POST, Attack, asked, crowd, slowest_quick_question
 from contract.serving import WITH_BAD_QUESTIONS, Running, hurried, within
+
+from ampstead.counts import Counts
+from ampstead.server import crew
+from ampstead.server.gate import Gate
+from ampstead.server.guard import Guard
+from ampstead.server.settings import Settings
 
 PICTURE = "/v1/charge-current.png?cells=3&capacity=2250mAh"
 SETTINGS = "wire.UNREAD = 1.0; wire.IDLE = 2.0; wire.SLOWEST_REQUEST = 3.0; " + hurried(2.0)
@@ -123,3 +131,28 @@ def test_the_oldest_waiting_connection_makes_room_for_a_new_one(attacked: Runnin
         with suppress(ConnectionResetError):
             assert oldest.recv(1) == b""
         assert time.monotonic() - begun < 1.5
+
+
+def test_addresses_that_strangers_make_up_are_not_remembered_one_by_one(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(crew, "COSTS", -1.0)  # whatever is asked is remembered as costly
+
+    def behind(environ: dict[str, Any], start: Any) -> list[bytes]:
+        start("200 OK", [])
+        return [b""]
+
+    async def receive() -> dict[str, Any]:
+        return {"type": "http.request"}
+
+    async def send(message: Any) -> None:
+        pass
+
+    async def remembered() -> int:
+        gate = Gate(behind, Guard(Settings(access_log="off")), Counts(["/v1/sag"]))
+        scope = {"method": "GET", "scheme": "http", "http_version": "1.1", "headers": [], "query_string": b""}
+        for path in ["/v1/sag", *(f"/v1/sag/{number}" for number in range(50))]:
+            here = {"path": path, "raw_path": path.encode(), "server": None, "client": ("127.0.0.1", 1)}
+            await gate({**scope, **here}, receive, send)
+        assert gate.crew is not None
+        return len(gate.crew.costs)
+
+    assert asyncio.run(remembered()) == 2

@@ -10,7 +10,7 @@ from email.utils import format_datetime
 from typing import Any, NamedTuple
 
 from ampstead.app import create_app
-from ampstead.counts import Counts
+from ampstead.counts import ELSE, Counts
 from ampstead.errors import Problem
 from ampstead.pages import refused
 from ampstead.replying import forms
@@ -99,7 +99,9 @@ class Gate:
                 if path == WITHOUT_WORK:
                     status, headers, reply = self._asked(environ)
                 else:
-                    status, headers, reply = await self._crew().answer(path, lambda: self._asked(environ))
+                    # By known addresses: what strangers make up is not remembered one by one.
+                    kind = path if path in self.counts.rows else ELSE
+                    status, headers, reply = await self._crew().answer(kind, lambda: self._asked(environ))
             except Problem as fault:
                 status, headers, reply = refusal(fault, path, environ.get("HTTP_ACCEPT", ""))
             except TooLate:
