@@ -9,6 +9,7 @@ from threading import Event
 from typing import Any
 
 import pytest
+import requests
 from contract.attacks import ATTACKS, POST, Attack, asked, crowd, slowest_quick_question
 from contract.serving import WITH_BAD_QUESTIONS, Running, hurried, within
 
@@ -98,6 +99,20 @@ def test_half_sent_batches_take_little_memory_and_those_too_many_are_told_to_com
         assert attacked.memory() - rest < 60_000_000
         told = [connection.recv(4096)[:12] for connection in connections[-3:]]
     assert told == [b"HTTP/1.1 503"] * 3
+
+
+def test_batches_whose_replies_nobody_reads_take_bounded_memory_and_hold_up_nobody_else(attacked: Running) -> None:
+    body = b'{"common":{"cells":3,"capacity":"1150 mAh"},"questions":[' + b",".join([b"{}"] * 10_000) + b"]}"
+    batch = POST.replace(b"/v1/sag", b"/v1/wattage/batch") + b"Content-Length: %d\r\n\r\n%s" % (len(body), body)
+    rest, most = attacked.memory(), 0
+    with crowd(attacked.port, 40, batch, Event()):
+        for _ in range(30):
+            assert asked(attacked.port)[0] == 200
+            most = max(most, attacked.memory() - rest)
+            time.sleep(0.1)
+    assert most < 100_000_000
+    reply = requests.post(f"{attacked.base}/v1/sag/batch", json={"questions": [{}]}, timeout=30)
+    assert reply.status_code == 200
 
 
 def test_a_connection_whose_reply_nobody_reads_is_cut(attacked: Running) -> None:

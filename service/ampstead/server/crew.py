@@ -44,6 +44,8 @@ FORGOTTEN = 0.1
 """The part of a kind's remembered cost that its next answer replaces, where that is less."""
 LOOKED_AFTER = 0.1
 """Seconds from one look at the work in hand to the next."""
+MOST_UNSENT = 24 * 1024 * 1024
+"""Bytes of replies that wait for their readers, after which no further batch is answered; the largest takes 15 MB."""
 
 
 class TooLate(BaseException):
@@ -75,6 +77,8 @@ class Crew:
         self.loop = asyncio.get_running_loop()
         self.lines: dict[str, SimpleQueue[_Job]] = {line: SimpleQueue() for line in LINES}
         self.jobs: set[_Job] = set()
+        self.unsent = 0
+        """Bytes of replies that are on their way to who asked."""
         self.costs: dict[str, float] = {}
         """Of the costly kinds alone, so that there is no end of names to remember."""
         for line, (threads, *_) in LINES.items():
@@ -100,6 +104,10 @@ class Crew:
             if not job.ended:
                 self._remember(kind, job.cost)
 
+    def is_full(self) -> bool:
+        """Whether as much waits for slow readers as may be held in memory."""
+        return self.unsent > MOST_UNSENT
+
     def _line(self, kind: str) -> str:
         for end, line in KNOWN.items():
             if kind.endswith(end):
@@ -120,6 +128,8 @@ class Crew:
     def _work(self, line: str) -> None:
         while True:
             job = self.lines[line].get()
+            while line == BATCH and self.is_full() and not job.ended:
+                time.sleep(LOOKED_AFTER)
             if job.ended:
                 continue
             if line == QUICK and job.kind in self.costs:

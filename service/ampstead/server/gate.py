@@ -101,7 +101,7 @@ class Gate:
                 else:
                     # By known addresses: what strangers make up is not remembered one by one.
                     kind = path if path in self.counts.rows else ELSE
-                    status, headers, reply = await self._crew().answer(kind, lambda: self._asked(environ))
+                    status, headers, reply = await self.the_crew().answer(kind, lambda: self._asked(environ))
             except Problem as fault:
                 status, headers, reply = refusal(fault, path, environ.get("HTTP_ACCEPT", ""))
             except TooLate:
@@ -115,12 +115,23 @@ class Gate:
             self.noted(scope, id, client, status, len(reply), time.perf_counter() - begun)
             start = {"type": "http.response.start", "status": status, "headers": self.completed(headers, id, path)}
             await send(start)
-            for begin in range(0, len(reply) - PIECE, PIECE):
-                await send({"type": "http.response.body", "body": reply[begin : begin + PIECE], "more_body": True})
-            rest = max(0, (len(reply) - 1) // PIECE) * PIECE
-            await send({"type": "http.response.body", "body": reply[rest:] if rest else reply})
+            await self._sent(reply, send)
         finally:
             self.counts.in_hand(-1)
+
+    async def _sent(self, reply: bytes, send: Send) -> None:
+        """Send a body in pieces."""
+        if len(reply) <= PIECE:
+            await send({"type": "http.response.body", "body": reply})
+            return
+        crew = self.the_crew()
+        crew.unsent += len(reply)
+        try:
+            for begin in range(0, len(reply), PIECE):
+                more = begin + PIECE < len(reply)
+                await send({"type": "http.response.body", "body": reply[begin : begin + PIECE], "more_body": more})
+        finally:
+            crew.unsent -= len(reply)
 
     def completed(self, headers: Headers, id: str, path: str = "") -> Headers:
         """The headers of a reply with those that every reply has."""
@@ -143,7 +154,8 @@ class Gate:
             took=took,
         )
 
-    def _crew(self) -> Crew:
+    def the_crew(self) -> Crew:
+        """The threads that work out answers, for the event loop that runs."""
         if self.crew is None:
             self.crew = Crew()
         return self.crew

@@ -27,6 +27,8 @@ IDLE = 20.0
 """Seconds that a connection may stay without a request."""
 UNREAD = 10.0
 """Seconds that a reply may wait for its reader."""
+STALLED = 1.0
+"""The same where as much waits for its readers as may be held in memory."""
 LINGERING = 2.0
 """Seconds that are still read, and thrown away, after a refusal: closed at once, the caller might not see it."""
 LEAVING = 1.0
@@ -269,7 +271,7 @@ class Wire(HttpToolsProtocol):
         """Close the connection, or refuse what is arriving, where that has been waited for too long."""
         waited = self.waiting()
         if self.transport.is_closing() or self.flow.write_paused:
-            if waited > UNREAD:
+            if waited > (STALLED if self.app.the_crew().is_full() else UNREAD):
                 self.cut()
         elif self.lingering:
             if waited > LINGERING:
