@@ -232,6 +232,9 @@ def test_swaps_wait_for_somebody_to_come() -> None:
     assert sorted(begins(both).values()) == pytest.approx([0, 0, 47, 49, 92, 94])
     assert "nobody-there" in cautions("charge-session", **asked(*packs, by_hand="50 min"))
     assert "nobody-there" not in cautions("charge-session", **asked(*packs))
+    none = [{**pack, "condition": "swollen"} for pack in packs]
+    assert not got(*none, by_hand="50 min")["plan"]
+    assert "nobody-there" not in cautions("charge-session", **asked(*none, by_hand="50 min"))
 
 
 def test_a_battery_is_used_no_further_than_its_depth_and_floor() -> None:

@@ -79,3 +79,11 @@ def test_what_cannot_be_is_refused() -> None:
     assert refusals("counted-discharge", **DRAWN | {"rest_before": "15.2 V"}) == {("rest_before", "out_of_range")}
     assert refusals("counted-discharge", **DRAWN | {"chemistry": "nimh"}) == {("chemistry", "unsupported")}
     assert client().post("/v1/counted-discharge.csv", json=DRAWN).text.startswith("when,voltage [V],state_of_charge")
+
+
+@pytest.mark.parametrize("rest_after", ["12.8 V", "12.74 V", "12.6 V", "12.59 V"])
+def test_a_pack_that_stands_as_full_after_as_before_has_no_capacity_to_tell(rest_after: str) -> None:
+    got = client().post("/v1/counted-discharge", json=DRAWN | {"rest_before": "12.74 V", "rest_after": rest_after})
+    assert got.status_code in (200, 422), got.text
+    if got.status_code == 200:
+        assert got.get_json()["answer"]["measured_capacity"] is None

@@ -296,3 +296,10 @@ def test_readings_of_unlike_kinds_are_refused_where_they_stand() -> None:
         ("readings[1].voltage", "conflict"),
         ("readings[1].cell_voltages", "conflict"),
     }
+
+
+@pytest.mark.parametrize(("worst", "seen"), [(3.85, True), (3.8501, False)])
+def test_a_cell_of_half_again_the_usual_resistance_stands_out(worst: float, seen: bool) -> None:
+    """15 mΩ beside 10 and 10: this project's own judgement."""
+    rows = readings((0, [4.0, 4.0, 4.0]), (10, [3.9, 3.9, worst]))
+    assert ("unlike-cells" in cautions("load-test", readings=rows)) == seen

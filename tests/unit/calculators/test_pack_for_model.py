@@ -168,3 +168,12 @@ def test_what_is_far_beyond_a_limit_is_not_told_in_thousands_of_percent() -> Non
     assert "a flight of 6 minutes and 30 seconds at" in got["sentence"]
     near = reply("pack-for-model", **told | {"capacity": "1150 mAh", "cell_resistance": "2 mΩ"})
     assert "takes 210 percent of what its capacity allows" in near["sentence"]
+
+
+def test_a_pack_that_gives_next_to_nothing_is_told_how_far_it_falls_short() -> None:
+    """By its voltage alone, however little it gives: (U − floor)/R against the current at the end."""
+    weak = needed(**PACK | {"cell_resistance": "1200 mΩ", "condition": "sound"})
+    weaker = needed(**PACK | {"cell_resistance": "2400 mΩ"})
+    assert weak["suits"] is weaker["suits"] is False
+    assert weak["binds"] == weaker["binds"] == "voltage"
+    assert weaker["load_factor"] == pytest.approx(2 * weak["load_factor"])

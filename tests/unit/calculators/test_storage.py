@@ -285,3 +285,12 @@ def test_a_pack_that_is_overcharged_or_has_a_cell_apart_is_not_to_be_flown_down(
     assert "but not to fly it" in said
     assert "fly it down" not in said
     assert not any("fly the pack" in entry["text"] for entry in reply("storage", **told)["cautions"])
+
+
+@pytest.mark.parametrize("target", ["2.9 V", "4.25 V", "17.2 V", "11.8 V"])
+def test_a_target_that_no_resting_cell_has_is_refused_with_the_ends_of_the_curve(target: str) -> None:
+    """The table of Ai et al. 2020 goes from 3.0 to 4.2 V."""
+    got = client().post("/v1/storage", json=PACK | {"state_of_charge": 0.5, "target_voltage": target})
+    (error,) = got.get_json()["errors"]
+    assert (error["field"], error["code"]) == ("target_voltage", "out_of_range")
+    assert "3.00 to 4.20 V for a lithium-polymer cell, or 12.00 to 16.80 V for the 4 cells" in error["message"]
