@@ -81,7 +81,7 @@ def _bounded(spec: Spec, read: Reader) -> Reader:
             if broken := quantity.broken(size, quantity.si):
                 was = f"{units.converted(size, quantity.unit):.6g} {quantity.unit}"
                 raise Unreadable("out_of_range", f"must be {broken}; {was} was read")
-            return size
+            return min(max(size, low), high)  # what the slack admits is the bound itself
 
         return quantity_read
     if isinstance(spec, Number):
@@ -100,7 +100,7 @@ def _bounded(spec: Spec, read: Reader) -> Reader:
                 percent = isinstance(spec, Fraction) and size > 1 and not number.broken(size / 100, float)
                 cure = f': write "{was} %"' if percent else ""
                 raise Unreadable("out_of_range", f"must be {broken}; {was} was read{cure}")
-            return size
+            return min(max(size, least), most)
 
         return number_read
     return read

@@ -4,12 +4,13 @@ import random
 from collections.abc import Iterator
 from typing import Any
 
+import numpy as np
 import pytest
 
 from ampstead.calculators import registry
 from ampstead.declare import Count, Input, Number, Quantity, Rate
 from ampstead.reading.readers import reader
-from ampstead.units import Unreadable
+from ampstead.units import Unreadable, converted
 
 INPUTS = {
     f"{calculator.name}.{name}": entry
@@ -85,3 +86,20 @@ RATES = {name: entry for name, entry in INPUTS.items() if isinstance(entry.spec,
 def test_what_is_no_rate_is_shown_how_one_is_written(entry: Input, value: Any, told: str) -> None:
     assert outcome(reader(entry), value) == ("not_a_number", f'must be a rate like "1.5C"; {told}')
     assert reader(entry)("1.5C") == 1.5
+
+
+@pytest.mark.parametrize("entry", INPUTS.values(), ids=INPUTS)
+def test_a_figure_past_its_bound_by_no_more_than_rounding_is_the_bound(entry: Input) -> None:
+    spec, read = entry.spec, reader(entry)
+    assert isinstance(spec, Quantity | Number)
+    for bound, sign in ((spec.at_least, -1), (spec.at_most, 1)):
+        limit = 0.0 if bound is None else spec.si(bound) if isinstance(spec, Quantity) else float(bound)
+        if isinstance(spec, Count) or not limit:
+            continue
+
+        def past(part: float, limit: float = limit, sign: int = sign) -> Any:
+            size = limit + part * sign * abs(limit)
+            return f"{converted(size, spec.unit)!r} {spec.unit}" if isinstance(spec, Quantity) else repr(size)
+
+        assert np.all(read(past(5e-10)) == limit)
+        assert outcome(read, past(2e-9))[0] == "out_of_range"
