@@ -1,0 +1,33 @@
+"""Where answers change in kind, by the table of edges: regression only, so that no edge moves unseen."""
+
+import json
+from typing import Any
+
+import pytest
+from reference.edges import FILE, asked, changed, figure, pictured, placed, sides
+
+TABLE: dict[str, list[dict[str, Any]]] = json.loads(FILE.read_text(encoding="utf-8"))
+MEND = "if that is meant: PYTHONPATH=tests python -m reference.makers.edges"
+
+
+@pytest.mark.parametrize("calculator", TABLE)
+def test_an_answer_says_the_same_in_words_as_it_did(calculator: str) -> None:
+    for row in TABLE[calculator]:
+        assert asked(calculator, row["question"]) == row["told"], (row["question"], MEND)
+
+
+@pytest.mark.parametrize("calculator", TABLE)
+def test_a_picture_shows_what_it_did(calculator: str) -> None:
+    for row in TABLE[calculator]:
+        assert pictured(calculator, row["question"]) == row["drawn"], (row["question"], MEND)
+
+
+@pytest.mark.parametrize("calculator", TABLE)
+def test_an_answer_changes_in_kind_where_it_did(calculator: str) -> None:
+    for row in TABLE[calculator]:
+        for edge in row["edges"]:
+            below, above = sides(calculator, row["question"], edge)
+            assert changed(below, above) == edge["changes"], (row["question"], edge, MEND)
+            if "itself" in edge:
+                there = asked(calculator, placed(row["question"], edge["path"], figure(edge["at"], edge["unit"])))
+                assert there == (below if edge["itself"] == "below" else above), (row["question"], edge, MEND)
