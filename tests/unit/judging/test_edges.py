@@ -5,9 +5,16 @@ from typing import Any
 
 import pytest
 from reference.edges import FILE, asked, changed, figure, pictured, placed, sides
+from reference.makers.edges import SKIPPED
+
+from ampstead.calculators import registry
 
 TABLE: dict[str, list[dict[str, Any]]] = json.loads(FILE.read_text(encoding="utf-8"))
 MEND = "if that is meant: PYTHONPATH=tests python -m reference.makers.edges"
+
+
+def test_every_calculator_that_is_quick_enough_stands_in_the_table() -> None:
+    assert set(TABLE) == set(registry()) - set(SKIPPED), MEND
 
 
 @pytest.mark.parametrize("calculator", TABLE)
