@@ -44,7 +44,7 @@ FORGOTTEN = 0.1
 """The part of a kind's remembered cost that its next answer replaces, where that is less."""
 LOOKED_AFTER = 0.1
 """Seconds from one look at the work in hand to the next."""
-MOST_UNSENT = 24 * 1024 * 1024
+MOST_UNSENT = 32 * 1024 * 1024
 """Bytes of replies that wait for their readers, after which no further batch is answered; the largest takes 15 MB."""
 
 

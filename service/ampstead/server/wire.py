@@ -27,8 +27,8 @@ IDLE = 20.0
 """Seconds that a connection may stay without a request."""
 UNREAD = 10.0
 """Seconds that a reply may wait for its reader."""
-STALLED = 1.0
-"""The same where as much waits for its readers as may be held in memory."""
+STALLED = 2.0
+"""The same for the slowest one where as much waits for its readers as may be held in memory."""
 LINGERING = 2.0
 """Seconds that are still read, and thrown away, after a refusal: closed at once, the caller might not see it."""
 LEAVING = 1.0
@@ -271,7 +271,7 @@ class Wire(HttpToolsProtocol):
         """Close the connection, or refuse what is arriving, where that has been waited for too long."""
         waited = self.waiting()
         if self.transport.is_closing() or self.flow.write_paused:
-            if waited > (STALLED if self.app.the_crew().is_full() else UNREAD):
+            if waited > UNREAD:
                 self.cut()
         elif self.lingering:
             if waited > LINGERING:
@@ -313,3 +313,8 @@ def _look(loop: AbstractEventLoop) -> None:
     loop.call_later(LOOKED_AFTER, _look, loop)
     for connection in list(Wire.everyone):
         connection.end_of_waiting()
+    unread = [connection for connection in Wire.everyone if connection.flow.write_paused]
+    if unread and unread[0].app.the_crew().is_full():
+        slowest = max(unread, key=Wire.waiting)
+        if slowest.waiting() > STALLED:
+            slowest.cut()
