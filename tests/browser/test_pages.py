@@ -18,9 +18,12 @@ TARGET = 50
 SIDEWAYS = """[...document.querySelectorAll('main *')].filter(each => each.scrollWidth > each.clientWidth + 1
     && /auto|scroll/.test(getComputedStyle(each).overflowX)).map(each => each.outerHTML.slice(0, 90))"""
 """What one would have to move sideways to read."""
-PARTED = """[...document.querySelectorAll('.band > span, .sentence strong, .first dd > strong')]
-    .filter(each => each.getClientRects().length > 1 && !each.textContent.includes(','))
-    .map(each => each.textContent)"""
+PARTED = """[...document.querySelectorAll('.band > span, .sentence strong, .first dd > strong')].filter(each => {
+    const range = document.createRange();
+    range.selectNodeContents(each);
+    const lines = new Set([...range.getClientRects()].filter(line => line.width > 2).map(line => Math.round(line.top)));
+    return lines.size > 1 && !each.textContent.includes(',');
+}).map(each => each.textContent)"""
 """Figures that stand apart from their unit."""
 
 

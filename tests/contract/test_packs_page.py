@@ -153,6 +153,32 @@ def test_the_owner_s_own_cards_of_a_pack_that_holds_too_little_say_stop_too(http
     assert "67 percent of its label" in said
 
 
+@pytest.mark.parametrize(
+    ("later", "said"),
+    [
+        (("2026-10-03", "18 mΩ"), "STOP"),
+        (("2026-10-03", "14 mΩ"), "on the ground only"),
+        (("2026-10-03", "3.90, 3.91, 3.70 V", "cell_voltages"), "STOP"),
+    ],
+)
+def test_the_owner_s_own_cards_know_what_the_list_knows(
+    later: tuple[str, ...], said: str, http: FlaskClient, tmp_path: Path
+) -> None:
+    path = tmp_path / "packs.toml"
+    text = TRAINER + reading(later[0], later[1], **({"kind": later[2]} if later[2:] else {}))
+    path.write_text(text, encoding="utf-8")
+    packs = PackList.load(path)
+    with AmpsteadClient.embedded() as client:
+        held = {each.pack.id: each.held_against for each in packs.report(client)}
+    (address,) = card_addresses(packs, "http://bench.example", "packs", held)
+    own = plain(http.get(address.removeprefix("http://bench.example")).text)
+    link = re.search(r'class="?links"?><a href="([^"]+)"', sent(http, text).text)
+    assert link is not None
+    page = plain(http.get(unescape(link[1])).text)
+    assert said in own
+    assert said in page
+
+
 def test_a_box_of_packs_beyond_one_address_has_several_pages_of_cards(http: FlaskClient) -> None:
     many = "".join(
         TRAINER.replace("trainer-a", f"trainer-{place}").replace("trainer A", f"trainer {place}") for place in range(40)

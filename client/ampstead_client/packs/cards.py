@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Mapping
+from typing import Any
 from urllib.parse import quote, urlencode
 
 from ampstead_client.packs.entries import ListedPack
@@ -17,29 +18,45 @@ LONGEST = 3500
 """Letters of an address, beyond which a second one is begun: every service and browser takes as many."""
 
 
-def card_addresses(packs: Iterable[ListedPack], server: str, name: str) -> list[str]:
-    """One address for all cards, or as many as it takes."""
+def card_addresses(
+    packs: Iterable[ListedPack], server: str, name: str, held_against: Mapping[str, Mapping[str, Any]] | None = None
+) -> list[str]:
+    """One address for all cards, or as many as it takes.
+
+    `held_against` has, by the packs' ids, what a report held their resistances against (`Standing.held_against`):
+    without it a card does not know how a pack has aged.
+    """
     addresses: list[str] = []
-    held: list[ListedPack] = []
+    here: list[dict[str, str]] = []
     for pack in packs:
-        if held and len(_address([*held, pack], server, name)) > LONGEST:
-            addresses.append(_address(held, server, name))
-            held = []
-        held.append(pack)
-    return [*addresses, _address(held, server, name)] if held else addresses
+        told = _told(pack, (held_against or {}).get(pack.id, {}))
+        if here and len(_address([*here, told], server, name)) > LONGEST:
+            addresses.append(_address(here, server, name))
+            here = []
+        here.append(told)
+    return [*addresses, _address(here, server, name)] if here else addresses
 
 
-def _address(packs: list[ListedPack], server: str, name: str) -> str:
-    query = [("name", name), *(pair for place, pack in enumerate(packs) for pair in _asked(place, pack))]
+def _address(packs: list[dict[str, str]], server: str, name: str) -> str:
+    facts = [(f"packs[{place}].{fact}", text) for place, pack in enumerate(packs) for fact, text in pack.items()]
+    query = [("name", name), *facts]
     return f"{server.rstrip('/')}/card?{urlencode(query, quote_via=quote, safe='[],')}"
 
 
-def _asked(place: int, pack: ListedPack) -> Iterator[tuple[str, str]]:
-    for fact in FACTS:
-        value = getattr(pack, fact)
-        if value is not None:
-            text = ",".join(map(_plain, value)) if isinstance(value, tuple) else _plain(value)
-            yield f"packs[{place}].{fact}", text
+def _told(pack: ListedPack, held_against: Mapping[str, Any]) -> dict[str, str]:
+    """What the card of a pack is told."""
+    voltages = pack.latest("cell_voltages")
+    known = {
+        **{fact: getattr(pack, fact) for fact in FACTS},
+        "current": pack.typical_current,
+        "cell_voltages": None if voltages is None else voltages.value,
+        **held_against,
+    }
+    return {
+        fact: ",".join(map(_plain, value)) if isinstance(value, tuple) else _plain(value)
+        for fact, value in known.items()
+        if value is not None
+    }
 
 
 def _plain(value: object) -> str:

@@ -116,13 +116,19 @@ def set_by_hand() -> list[str]:
     return [name for name in fields.PACK if name != "name"]
 
 
+def _at(asked: argparse.Namespace) -> AmpsteadClient:
+    """A client of the server that was named."""
+    try:
+        return AmpsteadClient(asked.server)
+    except ValueError:
+        parser: argparse.ArgumentParser = asked.parser
+        parser.error(f'--server "{asked.server}" is no address: write it like http://127.0.0.1:8080')
+
+
 def _report(asked: argparse.Namespace) -> int:
     packs = PackList.load(asked.file)
     form = asked.form or ({".html": "html", ".htm": "html", ".svg": "svg"}.get(asked.out.suffix) if asked.out else None)
-    try:
-        client = AmpsteadClient(asked.server) if asked.server else AmpsteadClient.embedded()
-    except ValueError:
-        asked.parser.error(f'--server "{asked.server}" is no address: write it like http://127.0.0.1:8080')
+    client = _at(asked) if asked.server else AmpsteadClient.embedded()
     with client:
         report = packs.report(client, temperature=asked.temperature)
     made: str = getattr(report, form or "text")()
@@ -215,9 +221,24 @@ def _import(asked: argparse.Namespace) -> int:
 
 
 def _cards(asked: argparse.Namespace) -> int:
-    addresses = card_addresses(PackList.load(asked.file), asked.server, asked.file.stem)
+    packs = PackList.load(asked.file)
+    addresses = card_addresses(packs, asked.server, asked.file.stem, _held_against(packs, asked))
     print("\n".join(addresses))
     return 0
+
+
+def _held_against(packs: PackList, asked: argparse.Namespace) -> dict[str, Mapping[str, Any]]:
+    """What a report holds each pack's resistance against, by its id: of the service here, else of the server."""
+    try:
+        client = AmpsteadClient.embedded()
+    except NotInstalled:
+        client = _at(asked)
+    try:
+        with client:
+            return {each.pack.id: each.held_against for each in packs.report(client)}
+    except AmpsteadError as fault:
+        print(f"The cards do not know how the packs have aged, since no service answered: {fault}", file=sys.stderr)
+        return {}
 
 
 def _values(asked: argparse.Namespace) -> tuple[str, Mapping[str, Any]]:

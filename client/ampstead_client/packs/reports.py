@@ -74,19 +74,26 @@ def _standing(
     temperature: QuantityLike | None,
 ) -> Standing:
     verdict, sentence, answer = "unknown", "", None
+    against: Mapping[str, Any] = {}
     if pack.latest(*RESISTANCES) is None:
         sentence = "No resistance is logged: measure it with the charger or by load-test, and log it."
     else:
         try:
-            answers = [_fitness(client, pack, temperature, held) for held in _held_against(pack, packs, warmth)]
-            answer = min(answers, key=lambda each: (WORST_FIRST.index(each.verdict), -(each.resistance_ratio or 0.0)))
+            answers = [(_fitness(client, pack, temperature, held), held) for held in _held_against(pack, packs, warmth)]
+            answer, against = min(answers, key=_gravest)
             verdict, sentence = answer.verdict, answer.sentence if answer.verdict == "flight" else str(answer)
         except InvalidQuestion as fault:
             sentence = "; ".join(error.message for error in fault.errors) or fault.message
     if answer is None and pack.condition not in (None, "sound"):
         # Whatever the calculator lacks: a body that is not sound outweighs all figures.
         verdict, sentence = "retire", f"It is {pack.condition}: do not charge, join or fly it; have it recycled."
-    return Standing(pack=pack, verdict=verdict, sentence=sentence, answer=answer, trends=warmth.trends(pack))
+    trends = warmth.trends(pack)
+    return Standing(pack=pack, verdict=verdict, sentence=sentence, answer=answer, trends=trends, held_against=against)
+
+
+def _gravest(answered: tuple[PackFitness, Mapping[str, Any]]) -> tuple[int, float]:
+    answer = answered[0]
+    return WORST_FIRST.index(answer.verdict), -(answer.resistance_ratio or 0.0)
 
 
 def _fitness(

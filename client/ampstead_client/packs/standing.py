@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+from typing import Any
 
 from ampstead_client.calculators import PackFitness
 from ampstead_client.packs.entries import ListedPack
@@ -34,6 +35,9 @@ class Standing:
     """The whole answer; the graver one where the pack was held against itself and against like packs."""
     trends: tuple[Trend, ...]
     """Of its resistance and its capacity."""
+    held_against: Mapping[str, Any] = field(default_factory=dict)
+    """What its resistance was held against for that answer: `reference_resistance`, its own when new, or
+    `sibling_resistances`, those of like packs; empty where there is neither."""
 
     def trend(self, *kinds: str) -> Trend | None:
         """The trend of the latest readings of any of these kinds."""

@@ -77,7 +77,7 @@ class Trend:
         """The change in words."""
         if self.per_year is None or self.low is None or self.high is None:
             days = len({point.date for point in self.points})
-            return f"no trend yet: {days} of {LEAST_READINGS} days"
+            return f"no trend yet: read on {days} day{'s' if days > 1 else ''}, {LEAST_READINGS} are needed"
         low, high = (signed(edge).removesuffix(f" {self.unit}") for edge in (self.low, self.high))
         if self.unsure:
             return f"no sure change, {low} to {high} {self.unit} a year"

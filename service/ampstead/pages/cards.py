@@ -53,6 +53,7 @@ class Card:
     lines: tuple[Line, ...] = ()
     dangers: tuple[str, ...] = ()
     stop: str = ""
+    lithium: bool = True
 
 
 def packs_of(told: Mapping[str, str]) -> tuple[list[dict[str, str]], str, str, str]:
@@ -111,7 +112,8 @@ def card(calculators: Mapping[str, Calculator], pack: Mapping[str, str], reserve
     dangers = tuple(dict.fromkeys(each.text for each in charge.cautions() if each.severity == "danger"))
     if fit is not None and fit.answer.verdict == "light-duty":
         return Card(title, named, query, tuple(_lines(asking, flown=False)), (fit.sentence(), *dangers))
-    return Card(title, named, query, tuple(_lines(asking)), dangers)
+    flown = kind.chemistry != "lead"  # a battery of the field or the bench
+    return Card(title, named, query, tuple(_lines(asking, flown=flown)), dangers, lithium=flown)
 
 
 class _Asking:

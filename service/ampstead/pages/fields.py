@@ -42,6 +42,8 @@ class Field(NamedTuple):
     options: tuple[tuple[str, str], ...] = ()
     taken: str = ""
     errors: tuple[str, ...] = ()
+    lacking: bool = False
+    """Whether it is only missing, which is no fault while somebody types."""
     required: bool = False
     told: bool = False
     short: bool = False

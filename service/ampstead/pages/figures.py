@@ -165,9 +165,9 @@ def shown(spec: Spec, value: Any, direction: words.Direction | None = None) -> s
 def _quantity(value: float, spec: Quantity, way: words.Direction) -> str:
     if spec.unit in ("min", "s") and way != "near" and MINUTE <= value < LONG:
         said = words.quarter_minutes(value) if way == "down" else words.minutes(value, way)
-        return _as_written(said)
+        return _in_one(said)
     if spec.unit in ("min", "s") and value >= 2 * MINUTE:
-        return _as_written(words.duration(value, way))
+        return _in_one(words.duration(value, way))
     size = converted(value, spec.unit)
     digits = 4 if spec.unit in ("V", "mAh") and abs(size) >= 1 else 3
     unit = spec.unit
@@ -175,9 +175,16 @@ def _quantity(value: float, spec: Quantity, way: words.Direction) -> str:
         size, unit = value, "s"
     if unit == "mΩ" and abs(size) >= 10_000:
         size, unit = size / 1000, "Ω"
+    if unit == "mAh" and abs(size) >= 10_000:
+        size, unit, digits = size / 1000, "Ah", 3
     if unit == "V" and 0 < abs(size) < 0.1:
         size, unit = size * 1000, "mV"
     return _with_unit(words.number(size, digits, way), unit)
+
+
+def _in_one(said: str) -> str:
+    """A time of several parts on one line."""
+    return _as_written(said).replace(" ", "\N{NO-BREAK SPACE}")
 
 
 def _as_written(said: str) -> str:

@@ -95,6 +95,7 @@ class _Maker:
         self.spare = before != "" and not any(name.startswith(before) for name in told)
         self.owner, self.told, self.errors, self.taken, self.before = owner, told, errors, taken, before
         self.wrong = {error.field for error in errors}
+        self.missing = self.wrong - {error.field for error in errors if error.code != "missing"}
 
     def shape(self, lasting: bool) -> Shaped:
         """All parts of a form."""
@@ -213,6 +214,7 @@ class _Maker:
             options=options,
             taken=TAKEN.format(name) if name in self.taken else "",
             errors=errors,
+            lacking=bool(errors) and name in self.missing,
             required=entry.required,
             short=short,
             told=any(box.value for box in boxes),
@@ -298,6 +300,12 @@ def _other_unit(entry: Input, value: str, error: FieldError) -> str:
         return ""
     figures, unit = typed.apart(value, spec, entry.many)
     read = reader(entry)
+    try:
+        read(value)
+    except Unreadable:
+        pass
+    else:  # it is another input's value that this one does not go with
+        return ""
     for other in spec.dimension.offered:
         if other == unit or len(figures) != 1:
             continue

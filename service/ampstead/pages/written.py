@@ -22,7 +22,7 @@ _PLAIN = re.compile(r"[A-Za-z0-9_-]+")
 _QUOTED = re.compile(rf'="({_PLAIN.pattern})"(?=[ >])')
 """An attribute that needs no quotes: a tenth of a page is spared."""
 _SIZED = re.compile(
-    r"(?<=[0-9]) (?=(?:mAh|Ah|Wh|mV|V|mA|A|kW|W|mΩ|Ω|°C|C|K|%|mm²|m|g|s|min|h|AWG|percent|cells?|degrees"
+    r"(?<=[0-9]) (?=(?:mAh|Ah|Wh|mV|V|mA|A|kW|W|mΩ|Ω|°C|C|K|%|mm²|m|g|s|min|h|AWG|kB|percent|cells?|degrees"
     r"|(?:milli)?(?:ampere|volt|watt|ohm)s?|minutes?|hours?|seconds?|days?)\b)"
 )
 _ROOM = re.compile(f'"{ROOM}"|{TAKEN}'.format("([^\ue001]*)", "([^\ue001]*)"))

@@ -12,7 +12,7 @@ from urllib.parse import parse_qsl, urlsplit
 
 import pytest
 
-from ampstead_client import Quantity
+from ampstead_client import AmpsteadClient, NotInstalled, Quantity
 from ampstead_client.packs import PackList, packlist
 from ampstead_client.packs.cards import LONGEST, card_addresses
 from ampstead_client.packs.command import main
@@ -165,6 +165,34 @@ def test_cards_are_asked_for_with_the_facts_of_every_pack(capsys: pytest.Capture
     assert first["packs[1].max_rate"] == "2"
     named = [value for query in asked for key, value in query if key.endswith("].name")]
     assert named == [pack.name for pack in PackList.load("packs.toml")]
+
+
+def test_the_cards_know_what_the_report_knows_of_a_worn_pack(capsys: pytest.CaptureFixture[str]) -> None:
+    assert run("packs.toml cards") == 0
+    made = capsys.readouterr()
+    asked = dict(parse_qsl(urlsplit(made.out.split()[0]).query))
+    (worn,) = [key.removesuffix(".name") for key, value in asked.items() if value == "red trainer C"]
+    with AmpsteadClient.embedded() as client:
+        told = {each.pack.name: each for each in PackList.load("packs.toml").report(client)}["red trainer C"]
+    assert told.verdict == "light-duty"
+    ((name, resistance),) = told.held_against.items()
+    assert asked[f"{worn}.{name}"] == ",".join(map(str, resistance if isinstance(resistance, tuple) else [resistance]))
+    assert made.err == ""
+
+
+def test_where_no_service_answers_the_cards_say_what_they_do_not_know(
+    capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def missing() -> AmpsteadClient:
+        raise NotInstalled("the service is not installed here")
+
+    monkeypatch.setattr(AmpsteadClient, "embedded", missing)
+    assert run("packs.toml cards --server http://127.0.0.1:1") == 0
+    made = capsys.readouterr()
+    assert "do not know how the packs have aged" in made.err
+    assert made.out.startswith("http://127.0.0.1:1/card?")
+    assert run("packs.toml cards --server bench") == 2
+    assert "is no address" in capsys.readouterr().err
 
 
 def test_a_long_list_is_asked_for_in_several_addresses() -> None:

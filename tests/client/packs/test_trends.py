@@ -73,7 +73,7 @@ def test_no_trend_is_told_below_three_readings_on_three_days(tmp_path: Path) -> 
     [three] = trends(tmp_path, *(resistance(day, "9 mΩ") for day in days))
     assert two.per_year is same.per_year is None
     assert two.low is two.high is None
-    assert two.words == "no trend yet: 2 of 3 days"
+    assert two.words == "no trend yet: read on 2 days, 3 are needed"
     assert three.per_year is not None
     assert three.per_year.value == pytest.approx(0, abs=1e-9)
     assert "no sure change" in three.words

@@ -53,7 +53,7 @@ class Trend:
     def words(self) -> str:
         """The change as a page says it."""
         if self.change is None:
-            return f"no trend yet: {self.days} of {LEAST_DAYS} days"
+            return f"no trend yet: read on {self.days} day{'s' if self.days > 1 else ''}, {LEAST_DAYS} are needed"
         unit = UNITS[self.kind]
         likely, low, high = map(signed, self.change)
         if self.change[1] <= 0 <= self.change[2]:
