@@ -26,7 +26,7 @@ from ampstead.judging.cells import (
 )
 from ampstead.judging.overfull import is_overfull, reading_cautions
 from ampstead.sketch import Bars, Limit
-from ampstead.words import duration, millivolts, sentences, span, volts
+from ampstead.words import between, millivolts, sentences, span, volts
 
 ASKED = "Do these cells need levelling?"
 WHEN = ("at the bench", 20)
@@ -191,8 +191,8 @@ def sentence(
     if answer.spread == 0:
         return f"{said}: all read alike."
     start = f"{said}: they lie {apart}, where {millivolts(limit)} is the limit."
-    bled = answer.time_to_level
-    takes = f", and takes about {duration(bled, 'up')} to bleed off" if bled else ""
+    bled = bands.get("time_to_level")
+    takes = f", and takes {between(bled.low, bled.high)} to bleed off" if bled else ""
     return sentences(start, f"That is {part}{takes}." if part else None)
 
 
@@ -242,10 +242,17 @@ def slope(chemistry: ChemistryName, voltage: float) -> float:
     return slopes[min(max(bisect_left(voltages, voltage), 1), len(slopes)) - 1]
 
 
-def accuracy(answer: BalanceNeed, *, chemistry: ChemistryName) -> Iterator[Band]:
-    """How sure the imbalance is."""
+def accuracy(
+    answer: BalanceNeed, *, chemistry: ChemistryName, capacity: float | None, bleed_current: float | None
+) -> Iterator[Band]:
+    """How sure the imbalance is, and with it what follows from it."""
     low, high = state_difference_band(chemistry, answer.lowest_voltage, answer.highest_voltage)
-    yield Band("imbalance", low, high, "what this spread means on published curves of like cells")
+    basis = "what this spread means on published curves of like cells"
+    yield Band("imbalance", low, high, basis)
+    if capacity is not None:
+        yield Band("charge_gap", low * capacity, high * capacity, basis)
+        if bleed_current is not None:
+            yield Band("time_to_level", low * capacity / bleed_current, high * capacity / bleed_current, basis)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -13,7 +13,7 @@ from ampstead.cell.limits.low_cells import low_cell_rate
 from ampstead.declare import Caution, Floats
 from ampstead.inputs.pack import Pack
 from ampstead.judging.cautions import caution
-from ampstead.words import listed, volts
+from ampstead.words import count, listed, volts
 
 Verdict = Literal["level", "drifting", "balance", "suspect"]
 
@@ -91,13 +91,15 @@ def _passed(kind: Chemistry, voltages: Floats, limit: float) -> float | None:
 
 
 def cells_said(places: Sequence[int], of: int) -> str:
-    """Some of a pack's cells, in few words: ``cells 2 and 4``, ``all cells but cell 6``, ``5 of 8 cells``."""
+    """Some of a pack's cells, in few words: ``cells 2 and 4``, ``all cells but cell 6``, ``five of eight cells``."""
     others = [place for place in range(1, of + 1) if place not in places]
     if len(places) <= NAMED:
         return f"cell{'' if len(places) == 1 else 's'} {listed([str(place) for place in places])}"
     if not others:
         return "all cells"
-    return f"all cells but {cells_said(others, of)}" if len(others) < NAMED else f"{len(places)} of {of} cells"
+    if len(others) < NAMED:
+        return f"all cells but {cells_said(others, of)}"
+    return f"{count(len(places), 'cell').removesuffix(' cells')} of {count(of, 'cell')}"
 
 
 def suspect_words(kind: Chemistry, voltages: Floats, limit: float = LIMIT) -> str:

@@ -96,6 +96,19 @@ def test_the_gap_needs_a_capacity_and_the_time_a_bleed_current_too() -> None:
     assert full["time_to_level"] == pytest.approx(60)
 
 
+def test_gap_and_time_are_as_sure_as_the_imbalance_and_the_time_is_said_as_a_span() -> None:
+    asked = {"cell_voltages": "3.86,3.91,3.87 V", "capacity": "2250 mAh", "bleed_current": "250 mA"}
+    got = reply("balance-need", **asked)
+    bands = {band["of"]: band for band in got["accuracy"]}
+    for edge in ("low", "high"):
+        part = bands["imbalance"][edge]
+        assert bands["charge_gap"][edge]["value"] == pytest.approx(2250 * part)
+        assert bands["time_to_level"][edge]["value"] == pytest.approx(60 * 2250 * part / 250)
+    assert got["sentence"].endswith(
+        "That is 4.4 to 9.3 percent of the charge, and takes 20 to 50 minutes to bleed off."
+    )
+
+
 def test_the_same_spread_is_more_charge_where_the_curve_is_flat() -> None:
     assert need(3.76, 3.78)["imbalance"] > 3 * need(3.50, 3.52)["imbalance"]
     assert "level-by-voltage" in cautions("balance-need", cell_voltages="3.76,3.78 V")

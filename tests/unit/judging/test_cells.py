@@ -92,7 +92,7 @@ def test_a_lower_limit_makes_less_of_a_spread_suspect() -> None:
         ("life", (2.4, 2.4, 2.6), "cells 1 and 2 rest below 2.5 volts"),
         ("lipo", (2.9,), "cell 1 rests below 3 volts"),
         ("lipo", (3.6, 3.6, 3.59, 3.61, 4.1), "all cells but cell 5 rest below 3.7 volts"),
-        ("lipo", (3.6, 3.6, 3.59, 3.61, 4.1, 4.1, 4.1), "4 of 7 cells rest below 3.7 volts and others do not"),
+        ("lipo", (3.6, 3.6, 3.59, 3.61, 4.1, 4.1, 4.1), "four of seven cells rest below 3.7 volts and others do not"),
     ],
 )
 def test_what_stands_out_is_named(chemistry: str, volts: tuple[float, ...], said: str) -> None:
@@ -106,8 +106,8 @@ def test_what_stands_out_is_named(chemistry: str, volts: tuple[float, ...], said
         ([1, 2, 4], 5, "cells 1, 2 and 4"),
         ([1, 2, 3, 4], 5, "all cells but cell 5"),
         ([1, 3, 4, 6], 6, "all cells but cells 2 and 5"),
-        ([1, 2, 3, 4], 7, "4 of 7 cells"),
-        ([1, 2, 3, 4, 5, 6, 7, 9, 10], 12, "9 of 12 cells"),
+        ([1, 2, 3, 4], 7, "four of seven cells"),
+        ([1, 2, 3, 4, 5, 6, 7, 9, 10], 12, "nine of twelve cells"),
     ],
 )
 def test_few_cells_are_named_by_place_and_many_are_counted(places: list[int], of: int, said: str) -> None:
