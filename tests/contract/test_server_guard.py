@@ -175,6 +175,25 @@ def test_a_flood_of_clients_takes_no_more_memory_and_does_not_free_one_that_aske
     assert kept.clients.nbytes + kept.ends.nbytes + kept.counts.nbytes < 2e6
 
 
+@pytest.mark.parametrize(
+    ("address", "client"),
+    [
+        ("192.0.2.1", "192.0.2.1"),
+        ("::ffff:192.0.2.1", "192.0.2.1"),  # over a socket of both kinds
+        ("::ffff:127.0.0.1", "127.0.0.1"),
+        ("fe80::1%eth0", "fe80::1"),  # within one network
+        ('fe80::1%eth0"', "fe80::1"),
+        ("2001:DB8:0::1", "2001:db8::1"),
+        ("", ""),
+    ],
+)
+def test_a_client_is_known_by_its_plain_address(address: str, client: str) -> None:
+    assert Guard(Settings()).client({"REMOTE_ADDR": address}) == client
+    if address:
+        told = {"REMOTE_ADDR": "192.0.2.9", "HTTP_X_FORWARDED_FOR": f"203.0.113.9, {address}"}
+        assert Guard(Settings(hops=1)).client(told) == client
+
+
 @pytest.fixture
 def store() -> Iterator[str]:
     server = TcpFakeServer(("127.0.0.1", 0), server_type="redis")

@@ -45,7 +45,7 @@ FORGOTTEN = 0.1
 LOOKED_AFTER = 0.1
 """Seconds from one look at the work in hand to the next."""
 MOST_UNSENT = 32 * 1024 * 1024
-"""Bytes of replies that wait for their readers, after which no further batch is answered; the largest takes 15 MB."""
+"""Bytes of replies that wait for their readers, after which no batch is answered; a large one takes 15 to 30 MB."""
 
 
 class TooLate(BaseException):

@@ -6,7 +6,7 @@ import math
 import time
 from collections.abc import Mapping
 from hashlib import sha256
-from ipaddress import ip_address, ip_network
+from ipaddress import IPv6Address, ip_address, ip_network
 from pathlib import Path
 from typing import Any
 from urllib.parse import urlsplit
@@ -87,6 +87,20 @@ def _why(fault: OSError | UnicodeDecodeError) -> str:
     return fault.strerror or "unknown" if isinstance(fault, OSError) else "it is not text"
 
 
+def plain(address: str) -> str:
+    """An address as it is counted and logged: IPv4 within IPv6 is itself, and no name of a network card stands behind.
+
+    Raises
+    ------
+    ValueError
+        If it is no address.
+    """
+    read = ip_address(address)
+    if isinstance(read, IPv6Address):
+        return str(read.ipv4_mapped or IPv6Address(int(read)))
+    return str(read)
+
+
 class Guard:
     """What a question must pass before anything is worked out."""
 
@@ -115,10 +129,11 @@ class Guard:
             told = str(environ.get("HTTP_X_FORWARDED_FOR", "")).split(",")
             named = told[-self.hops].strip() if len(told) >= self.hops else ""
             try:
-                return str(ip_address(named))
+                return plain(named)
             except ValueError:
                 pass
-        return str(environ["REMOTE_ADDR"])
+        address = str(environ["REMOTE_ADDR"])
+        return plain(address) if ":" in address else address
 
     def place(self, environ: Mapping[str, Any]) -> tuple[str, str]:
         """The scheme and the host under which the service is reached, never those that a stranger claims."""
