@@ -23,6 +23,12 @@ SMALLEST = 1e-60
 _NUMBER = r"[+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][+-]?[0-9]{1,4})?"
 _QUANTITY = re.compile(rf"({_NUMBER})\s*(.*)", re.DOTALL)
 _CLOCK = re.compile(r"([0-9]{1,4}):([0-5][0-9])(?:\s*(?:min|minutes))?")
+_PARTED = re.compile(
+    r"(?:([0-9]{1,4})\s*(?:h|hours?)\s*)?(?:([0-9]{1,4})(?![0-9])\s*(?:m|min|minutes?)?\s*)?"
+    r"(?:([0-9]{1,4})(?![0-9])\s*(?:s|sec|seconds?)?)?",
+    re.IGNORECASE,
+)
+_COLONS = re.compile(r"(?:([0-9]{1,3}):)?([0-9]{1,4}):([0-9]{1,2})\s*(?:h|min|minutes)?")
 _PLAIN_NUMBER = re.compile(_NUMBER)
 _DECIMAL_COMMA = re.compile(r"[+-]?[0-9]+,[0-9]+(?![0-9]*\.[0-9])\s*[^0-9,]*")
 _GRAMMAR = re.compile(r"[A-Za-zµΩ°]+(?:\^?[1-9])?(?:[*/][A-Za-zµΩ°]+(?:\^?[1-9])?){0,4}")
@@ -80,6 +86,13 @@ class Dimension:
     def called(self) -> str:
         """The name with its article, for messages."""
         return f"{self.article} {self.name}"
+
+    def with_unit(self, bare: str) -> str:
+        """How to write a bare number: in the unit of this input's example and, if that is another, in that of answers;
+        10 ohms taken for 10 milliohms would be a short circuit."""
+        customary = self.example.rpartition(" ")[2]
+        units = dict.fromkeys(unit for unit in (customary, self.unit) if _tidy(unit) in self.scales)
+        return " or ".join(f'"{bare} {unit}"' for unit in units)
 
 
 def _prefixed(names: Mapping[str, float], *, mega: bool = False) -> dict[str, Scale]:
@@ -298,6 +311,17 @@ def split(text: str, dimension: Dimension) -> tuple[float, str]:
     return number(matched[1]), matched[2]
 
 
+def _in_one(text: str) -> str | None:
+    """How to write a time that was told in hours, minutes and seconds; None for any other text."""
+    plain = text.strip().translate(_SPELLINGS)
+    parted = _PARTED.fullmatch(plain) or _COLONS.fullmatch(plain)
+    if parted is None or (":" not in plain and parted.groups().count(None) > 1):
+        return None
+    hours, minutes, seconds = (int(part or 0) for part in parted.groups())
+    whole, rest = divmod(3600 * hours + 60 * minutes + seconds, 60)
+    return f"{whole}:{rest:02}" if rest else f"{whole} min"
+
+
 def quantity(value: object, dimension: Dimension) -> float:
     """One quantity in SI, from ``"2250 mAh"`` or ``{"value": 2250, "unit": "mAh"}``.
 
@@ -315,8 +339,14 @@ def quantity(value: object, dimension: Dimension) -> float:
     else:
         size, unit = number(value), ""
     if not unit.strip():
-        raise Unreadable("unit_missing", f'needs a unit: write "{size:.15g} {dimension.unit}"')
-    line = scale(unit, dimension)
+        raise Unreadable("unit_missing", f"needs a unit: write {dimension.with_unit(f'{size:.15g}')}")
+    try:
+        line = scale(unit, dimension)
+    except Unreadable as fault:
+        cure = _in_one(value) if isinstance(value, str) and dimension.si == "s" else None
+        if cure is None:
+            raise
+        raise Unreadable(fault.code, f'takes one time: write "{cure}"; "{clipped(value)}" was read') from None
     result = size * line.factor + line.offset
     if not math.isfinite(result):
         raise Unreadable("not_a_number", "must be a finite number")

@@ -110,7 +110,7 @@ def wire(gauge: str) -> Wire:
         area = quantity(text, _AREA)
     except Unreadable as fault:
         bare = fault.code == "unit_missing"
-        said = f"needs a unit: {_CURE}" if bare else f'{fault.message}, or a gauge like "14 AWG"'
+        said = f"needs a unit: {_CURE}" if bare else f'{fault.message}; a gauge is written like "14 AWG"'
         raise Unreadable(fault.code, said) from None
     if not LEAST_AREA * (1 - SLACK) <= area <= MOST_AREA * (1 + SLACK):
         raise Unreadable("out_of_range", f"must be from 0.001 mm² to 1000 mm²; {area * 1e6:.6g} mm² was read")

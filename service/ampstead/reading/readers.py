@@ -29,11 +29,18 @@ from ampstead.units import Unreadable
 
 Reader = Callable[[Any], Any]
 
+LONGEST_LIST = 1000
+"""Characters of a list that is told how to be written."""
+
 _PLAIN = re.compile(r"([+-]?[0-9]{1,9}(?:\.[0-9]{1,20})?(?:[eE][+-]?[0-9]{1,2})?) ?([A-Za-zΩ°]*)")
 
 _DIGITS = re.compile(r"[0-9]{1,9}(\.[0-9]{1,9})?")
 _LEADING = re.compile(r"[0-9.]+")
 _BARE = re.compile(r"\s*[+\-−]?[0-9.]*(?:[eE][+\-−]?[0-9]+)?\s*")
+_ONE = r"[0-9]+(?:[.,][0-9]+)?(?:\s?[A-Za-zµΩ°]+)?"
+_LOOSE = re.compile(rf"\s*{_ONE}(?:(?:\s*;\s*|\s+){_ONE})+\s*")
+_THOUSANDS = re.compile(r"\s*[0-9]{1,3}(?:\s[0-9]{3})+(?![0-9]).*", re.DOTALL)
+_IN_SERIES = re.compile(r"\s*([0-9]{1,2})\s?[sS](?:\s?[0-9]{1,2}\s?[pP])?\s*")
 
 
 def reader(entry: Input) -> Reader:
@@ -107,6 +114,8 @@ def _bounded(spec: Spec, read: Reader) -> Reader:
 
 
 def _count(value: Any) -> int:
+    if isinstance(value, str) and (marked := _IN_SERIES.fullmatch(value)):
+        raise Unreadable("not_a_number", f'must be a plain number: write "{marked[1]}"; "{clipped(value)}" was read')
     size = units.number(value)
     if size != int(size):
         raise Unreadable("not_a_number", f"must be a whole number; {clipped(value).strip()} was read")
@@ -191,7 +200,10 @@ def _several(spec: Spec, one: Reader) -> Reader:
 
     def read(value: Any) -> Any:
         if isinstance(value, str):
-            return _array(split(value, spec) if isinstance(spec, Quantity) else value.split(","), one)
+            try:
+                return _array(split(value, spec) if isinstance(spec, Quantity) else value.split(","), one)
+            except Unreadable as fault:
+                raise _with_commas(value, fault) from None
         elements = _elements(value)
         return _array([value] if elements is None else elements, one)
 
@@ -203,16 +215,23 @@ def _either(spec: Spec, one: Reader) -> Reader:
 
     def read(value: Any) -> Any:
         if isinstance(value, str):
-            if "," not in value or not isinstance(spec, Quantity):
-                return one(value)
-            parts = value.split(",")
-            if len(parts) == 2 and not all(has_unit(part) for part in parts):
-                raise _comma(parts)
-            return _array(split(value, spec), one)
+            try:
+                return _one_or_several(value, spec, one)
+            except Unreadable as fault:
+                raise _with_commas(value, fault) from None
         elements = _elements(value)
         return one(value) if elements is None else _array(elements, one)
 
     return read
+
+
+def _one_or_several(text: str, spec: Spec, one: Reader) -> Any:
+    if "," not in text or not isinstance(spec, Quantity):
+        return one(text)
+    parts = text.split(",")
+    if len(parts) == 2 and not all(has_unit(part) for part in parts):
+        raise _comma(parts)
+    return _array(split(text, spec), one)
 
 
 def _comma(parts: list[str]) -> Unreadable:
@@ -229,6 +248,31 @@ def _comma(parts: list[str]) -> Unreadable:
     if "." in first or "." in size:
         return Unreadable("not_a_number", f'has a comma: for two values write "{two}"')
     return Unreadable("not_a_number", f'has a comma: for one value write "{one}", for two "{two}"')
+
+
+def _with_commas(text: str, fault: Unreadable) -> Unreadable:
+    """What is wrong with a list: where its values are not parted by commas, how to write it."""
+    if len(text) > LONGEST_LIST or not _LOOSE.fullmatch(text) or _THOUSANDS.fullmatch(text):
+        return fault
+    parts = re.split(r"\s*;\s*|\s+(?=[0-9])", text.strip())
+    if any(map(has_unit, parts)) and not has_unit(parts[-1]):
+        return fault
+    cure = ",".join(part.replace(",", ".") for part in parts)
+    return Unreadable(fault.code, f'must have commas between the values: write "{clipped(cure, 80)}"')
+
+
+def _refuse_decimal_commas(parts: list[str]) -> None:
+    """Refuses ``8,5mohm,9,2mohm``: two values with decimal commas, or four; neither is guessed."""
+    whole, rest = parts[::2], parts[1::2]
+    if len(whole) < 2 or len(whole) != len(rest) or not all(part.strip().isdigit() for part in whole):
+        return
+    if not all(has_unit(part) and part.strip()[:1].isdigit() and "." not in part for part in rest):
+        return
+    points = ",".join(f"{first.strip()}.{second.strip()}" for first, second in zip(whole, rest, strict=True))
+    raise Unreadable(
+        "not_a_number",
+        f'has commas that may be decimal points: write "{clipped(points, 80)}", or a unit behind every value',
+    )
 
 
 def _elements(value: Any) -> list[Any] | None:
@@ -265,10 +309,11 @@ def split(text: str, spec: Quantity) -> list[str]:
         raise Unreadable("wrong_length", f"takes 1 to {MANY} values; {len(parts)} were given")
     if len(parts) == 1:
         return parts
+    _refuse_decimal_commas(parts)
     plain = _PLAIN.fullmatch(parts[-1])
     unit = plain[2] if plain else ""
     if not unit:
         if not any(map(has_unit, parts)):
-            raise Unreadable("unit_missing", f'needs a unit: write "{clipped(text, 80)} {spec.dimension.unit}"')
+            raise Unreadable("unit_missing", f"needs a unit: write {spec.dimension.with_unit(clipped(text, 80))}")
         _, unit = units.split(parts[-1], spec.dimension)
     return [part if has_unit(part) else f"{part} {unit}" for part in parts]

@@ -103,3 +103,46 @@ def test_a_figure_past_its_bound_by_no_more_than_rounding_is_the_bound(entry: In
 
         assert np.all(read(past(5e-10)) == limit)
         assert outcome(read, past(2e-9))[0] == "out_of_range"
+
+
+@pytest.mark.parametrize(
+    ("asked", "value", "told"),
+    [
+        ("wattage.cells", "3S", '"3"'),
+        ("wattage.cells", "6s2p", '"6"'),
+        ("flight-timer.flight_time", "6 min 30 s", '"6:30"'),
+        ("flight-timer.flight_time", "6m30s", '"6:30"'),
+        ("flight-timer.flight_time", "12 min 5", '"12:05"'),
+        ("flight-timer.flight_time", "1h20", '"80 min"'),
+        ("flight-timer.flight_time", "1:06:30", '"66:30"'),
+        ("flight-timer.flight_time", "6:75", '"7:15"'),
+        ("sag.duration", "1 min 10 s", '"1:10"'),
+        ("balance-need.cell_voltages", "3.86 3.91 3.87 V", '"3.86,3.91,3.87 V"'),
+        ("balance-need.cell_voltages", "3,86; 3,91; 3,87 V", '"3.86,3.91,3.87 V"'),
+        ("balance-need.cell_voltages", "3,86V,3,91V", '"3.86V,3.91V"'),
+        ("sag.cell_resistance", "8,5mohm,9,2mohm", '"8.5mohm,9.2mohm"'),
+        ("sag.cell_resistance", "8.5 mΩ 9 mΩ", '"8.5 mΩ,9 mΩ"'),
+    ],
+)
+def test_what_fliers_write_is_refused_with_how_to_write_it(asked: str, value: str, told: str) -> None:
+    with pytest.raises(Unreadable) as caught:
+        reader(INPUTS[asked])(value)
+    assert f"write {told}" in caught.value.message
+
+
+@pytest.mark.parametrize(
+    ("asked", "bare", "told"),
+    [
+        ("let-down.load_resistance", "10", '"10 Ω" or "10 mΩ"'),
+        ("balance-need.bleed_current", "200", '"200 mA" or "200 A"'),
+        ("balance-need.limit", 20, '"20 mV" or "20 V"'),
+        ("field-energy.source_capacity", "12", '"12 Ah" or "12 mAh"'),
+        ("wattage.capacity", "2250", '"2250 mAh"'),
+        ("flight-timer.flight_time", "6", '"6 min"'),
+    ],
+)
+def test_a_bare_number_is_told_the_unit_that_is_usual_for_this_input(asked: str, bare: Any, told: str) -> None:
+    with pytest.raises(Unreadable) as caught:
+        reader(INPUTS[asked])(bare)
+    assert caught.value.code == "unit_missing"
+    assert caught.value.message == f"needs a unit: write {told}"
