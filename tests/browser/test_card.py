@@ -12,6 +12,9 @@ RED = {"name": "red trainer A", "cells": "3", "capacity": "2250mAh", "cell_resis
 BLUE = {"name": "blue aerobat A", "cells": "4", "capacity": "3700mAh", "cell_resistance": "4.2mohm", "current": "48A"}
 GREY = {"name": "grey tug", "cells": "6", "capacity": "4900mAh", "condition": "swollen"}
 SUSPECT = {"name": "blue aerobat B", "cells": "4", "capacity": "3700mAh", "cell_voltages": "3.77,3.76,2.4,3.75V"}
+LONG = {**RED, "name": "the widest name that anybody would write"[:40].upper(), "chemistry": "life",
+        "rest_voltage": "10.9V", "reference_resistance": "8mohm"}  # fmt: skip
+"""A card on which all lines stand, and more is to be heeded than on any other day."""
 A6, A4 = (105, 148), (210, 297)
 POINTS = 72 / 25.4
 
@@ -25,11 +28,13 @@ def printed(page: Page) -> PdfReader:
     return PdfReader(BytesIO(page.pdf(prefer_css_page_size=True, print_background=True)))
 
 
-@pytest.mark.parametrize("packs", [(RED,), (RED, BLUE, GREY), (BLUE,) * 5], ids=["one", "three", "five"])
+@pytest.mark.parametrize(
+    "packs", [(RED,), (RED, BLUE, GREY), (BLUE,) * 5, (LONG,) * 2], ids=["one", "three", "five", "full"]
+)
 def test_so_many_packs_are_so_many_pages_of_a6_and_nothing_is_clipped(
     packs: tuple[dict[str, str], ...], page: Page, site: str, complaints: list[str]
 ) -> None:
-    page.goto(address(site, *packs, name="meadow club"))
+    page.goto(address(site, *packs, name="meadow club of the long valley behind the hills"))
     page.emulate_media(media="print")
     clipped = page.evaluate(
         "[...document.querySelectorAll('.card')].filter(each => each.scrollHeight > each.clientHeight + 1 "

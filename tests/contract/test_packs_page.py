@@ -153,6 +153,24 @@ def test_the_owner_s_own_cards_of_a_pack_that_holds_too_little_say_stop_too(http
     assert "67 percent of its label" in said
 
 
+def test_one_pack_that_cannot_be_read_leaves_the_cards_of_the_others(http: FlaskClient) -> None:
+    good = "packs[0].name=grey tug&packs[0].cells=6&packs[0].capacity=4900mAh"
+    reply = http.get(f"/card?{good}&packs[1].name=red trainer A&packs[1].cells=3&packs[1].capacity=2250")
+    first, second = map(plain, reply.text.split("<article")[1:])
+    assert reply.status_code == 422
+    assert "Charge at" in first
+    assert "red trainer A No card of this pack yet Capacity needs a unit" in second
+    assert "Charge at" not in second
+
+
+def test_a_card_of_a_field_battery_speaks_of_no_flight_and_counts_in_ampere_hours(http: FlaskClient) -> None:
+    told = "packs[0].chemistry=lead&packs[0].cells=6&packs[0].capacity=38Ah&packs[0].cell_resistance=2.2mohm"
+    said = plain(http.get(f"/card?{told}").text)
+    assert "Lead-acid · 6 cells · 38 Ah" in said
+    assert re.search("Charge at *3.8 A", said)
+    assert not re.search("Flies|Timer|Lithium", said)
+
+
 @pytest.mark.parametrize(
     ("later", "said"),
     [

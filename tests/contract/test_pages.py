@@ -218,6 +218,21 @@ def test_what_is_only_missing_is_no_fault_and_what_is_wrong_is(http: FlaskClient
     assert "at least 1" in plain(typing.text)
 
 
+def test_what_is_only_missing_is_not_shown_as_a_fault_nor_said_twice(http: FlaskClient) -> None:
+    missing, wrong = (page(http, "charge-current", asked).text for asked in ("cells=3", "cells=3&capacity=2250"))
+    assert 'class="field wrong lacking"' in missing
+    assert "aria-invalid" not in missing
+    assert plain(missing).lower().count("one for all cells, or one per cell") == 2, "above, and at its box"
+    assert "lacking" not in wrong
+    assert "aria-invalid" in wrong
+
+
+def test_a_unit_is_offered_only_where_the_figure_itself_is_at_fault(http: FlaskClient) -> None:
+    text = plain(page(http, "charge-current", "cells=3&capacity=2250mAh&rest_voltage=19V").text)
+    assert "more than a lithium-polymer cell can have" in text
+    assert "Did you mean" not in text
+
+
 def test_what_was_assumed_stands_at_its_box_and_is_not_filled_in(http: FlaskClient) -> None:
     text = page(http, "charge-current", "cells=3&capacity=2250mAh&rest_voltage=11.31V").text
     assert "taken as 6.67 mΩ" in plain(text)

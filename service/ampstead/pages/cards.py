@@ -30,6 +30,10 @@ OWN = ("name", "label_rate", "max_rate", "current", "flight_time", "charge_retur
 KNOWN = frozenset((*(each.name for each in fields(Pack)), *OWN))
 """What a card may be told of a pack."""
 STOPPED = {"condition", "suspect-cell", "low-cell", "cell-count"}
+LONG_NAME, LONG_KIND = 22, 36
+"""Letters that fill a line of a card, beside which the name of the list has room."""
+FULL = 11
+"""Lines of figures that leave room for little else."""
 HALVINGS = 10
 _ROW = re.compile(r"packs\[([0-9]{1,2})\]\.([a-z_]+)")
 
@@ -54,6 +58,18 @@ class Card:
     dangers: tuple[str, ...] = ()
     stop: str = ""
     lithium: bool = True
+    wrong: tuple[str, ...] = ()
+    """Why there is no card of a pack that cannot be read."""
+
+    @property
+    def long_name(self) -> bool:
+        """Whether its name is written smaller, so that it takes no more than two lines."""
+        return len(self.title) > LONG_NAME
+
+    @property
+    def dense(self) -> bool:
+        """Whether so much is to be said that its lines stand closer together."""
+        return len(self.lines) >= FULL and (self.long_name or len(self.kind) > LONG_KIND or len(self.dangers) > 1)
 
 
 def packs_of(told: Mapping[str, str]) -> tuple[list[dict[str, str]], str, str, str]:
@@ -100,7 +116,7 @@ def card(calculators: Mapping[str, Calculator], pack: Mapping[str, str], reserve
     asking = _Asking(calculators, pack, reserve)
     charge = asking.of("charge-current", today=True)
     assert charge is not None
-    title = pack.get("name", "").strip()[:40] or f"Pack {place}"
+    title = called(pack, place)
     kind = charge.known["pack"]
     amount = f"{kind.cells} cells · {asking.shown(charge, 'capacity', kind.charge)}"
     named = f"{kind.kind.words[:1].upper()}{kind.kind.words[1:]} · {amount}"
@@ -110,10 +126,16 @@ def card(calculators: Mapping[str, Calculator], pack: Mapping[str, str], reserve
         why = fit.sentence() if retired and fit else charge.sentence()
         return Card(title, named, query, stop=why)
     dangers = tuple(dict.fromkeys(each.text for each in charge.cautions() if each.severity == "danger"))
-    if fit is not None and fit.answer.verdict == "light-duty":
-        return Card(title, named, query, tuple(_lines(asking, flown=False)), (fit.sentence(), *dangers))
     flown = kind.chemistry != "lead"  # a battery of the field or the bench
+    if fit is not None and fit.answer.verdict == "light-duty":
+        lines = tuple(_lines(asking, flown=False))
+        return Card(title, named, query, lines, (fit.sentence(), *dangers), lithium=flown)
     return Card(title, named, query, tuple(_lines(asking, flown=flown)), dangers, lithium=flown)
+
+
+def called(pack: Mapping[str, str], place: int) -> str:
+    """What a card calls its pack."""
+    return pack.get("name", "").strip()[:40] or f"Pack {place}"
 
 
 class _Asking:

@@ -20,7 +20,7 @@ BAND = (
     '<path d="M3 6H97M3 2V10M97 2V10"/><circle cx={:.1f} cy=6 r=4 /></svg>'
     "<span><span class=unseen>to </span>{}</span></span>"
 )
-MOST_COLUMNS, LONGEST_CELL = 4, 24
+MOST_COLUMNS, LONGEST_CELL = 3, 24
 """Columns, and letters of a cell, that have room on a phone."""
 INSET, WIDTH = 3.0, 0.94
 """Where the line of a band begins, and its length for each percent."""

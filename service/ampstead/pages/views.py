@@ -197,19 +197,23 @@ def _card(calculators: Mapping[str, Calculator]) -> Response:
     from ampstead.pages import cards
 
     errors: list[str] = []
-    made = []
+    made: list[cards.Card] = []
     name, reserve, paper = "", cards.RESERVE, ""
     try:
         packs, name, reserve, paper = cards.packs_of(_asked())
         for place, pack in enumerate(packs, 1):
             told = {"name": name, "reserve": reserve, **{f"packs[0].{key}": value for key, value in pack.items()}}
             query = typed.address({key: value for key, value in told.items() if value})
-            made.append(cards.card(calculators, pack, reserve, place, query))
+            try:
+                made.append(cards.card(calculators, pack, reserve, place, query))
+            except Refusal as refusal:
+                wrong = tuple(_sentence(error) for error in _once(refusal.errors))
+                made.append(cards.Card(cards.called(pack, place), "", query, wrong=wrong))
     except Refusal as refusal:
         made, errors = [], [_sentence(error) for error in _once(refusal.errors)]
     return sent.html(
         "card.html",
-        status=422 if errors else 200,
+        status=422 if errors or any(card.wrong for card in made) else 200,
         name=name,
         reserve=reserve,
         a4=paper.lower() == "a4",
