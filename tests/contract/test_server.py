@@ -291,6 +291,22 @@ def test_workers_are_replaced_after_their_share_and_no_question_is_lost() -> Non
         assert server.stopped() == 0
 
 
+def test_a_hang_up_renews_the_workers_and_nothing_is_lost() -> None:
+    server = Running()
+    try:
+        assert within(20, lambda: len(server.workers()) == 2)
+        assert requests.get(server.base + WATTAGE, timeout=15).status_code == 200
+        before = set(server.workers())
+        server.process.send_signal(signal.SIGHUP)
+        alone = {"Connection": "close"}
+        while before & set(server.workers()):
+            assert requests.get(server.base + WATTAGE, headers=alone, timeout=15).status_code == 200
+        told = requests.get(server.base + "/metrics", timeout=15).text
+        assert float(re.findall(r'^ampstead_requests_total{address="/v1/wattage.txt",.*} (.*)$', told, re.M)[0]) > 1
+    finally:
+        assert server.stopped() == 0
+
+
 def test_workers_end_where_the_process_that_watches_them_is_killed() -> None:
     server = Running()
     workers = server.workers()
