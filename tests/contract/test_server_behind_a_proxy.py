@@ -15,6 +15,7 @@ from pathlib import Path
 import profiles
 import pytest
 import requests
+from contract.attacks import asked
 from contract.serving import Running, within
 
 from ampstead_client import AmpsteadClient
@@ -161,7 +162,8 @@ def test_a_rolling_restart_loses_nothing(pair: Pair) -> None:
 
 
 def test_the_proxy_tells_who_asks_and_keeps_the_counts_to_itself(pair: Pair) -> None:
-    assert pair.status("/metrics") == 404
+    for written in ("/metrics", "/metrics/", "//metrics", "/%6detrics", "/%6Detric%73/", "/metrics?x=1"):
+        assert asked(int(pair.base.rpartition(":")[2]), written)[0] == 404, written
     assert pair.status("/readyz") == 200
     reply = requests.get(pair.base + WATTAGE, headers={"X-Request-ID": "through-the-proxy"}, timeout=10)
     assert reply.headers["X-Request-ID"] == "through-the-proxy"
