@@ -6,7 +6,7 @@ the direction that the result declares. Times of flight go in quarter minutes.
 
 import re
 from collections import Counter
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from math import ceil, copysign, floor, log10
 from typing import Literal
 
@@ -113,6 +113,13 @@ def milliampere_hours(charge: float, direction: Direction = "near") -> str:
 def degrees(temperature: float, direction: Direction = "near") -> str:
     """A temperature in degrees Celsius: ``25 degrees``."""
     return warming(temperature - 273.15, direction)
+
+
+def warmth(temperatures: Iterable[float]) -> str:
+    """Temperatures of several things: ``13 degrees and 33 degrees``; of more than two the span, ``5 to 33 degrees``."""
+    each = sorted(temperatures)
+    said = list(dict.fromkeys(degrees(temperature) for temperature in each))
+    return listed(said) if len(said) <= 2 else span(each[0], each[-1], degrees)
 
 
 def warming(rise: float, direction: Direction = "near") -> str:

@@ -248,3 +248,17 @@ def test_a_time_is_given_back_as_it_was_told() -> None:
 
 def test_a_span_from_minutes_to_hours_names_both() -> None:
     assert words.between(2040, 15840) == "30 minutes to 4.4 hours"
+
+
+@pytest.mark.parametrize(
+    ("celsius", "said"),
+    [
+        ((13.0, 13.0), "13 degrees"),
+        ((13.1, 13.2), "13 degrees"),
+        ((33.0, 13.0), "13 degrees and 33 degrees"),
+        ((13.0, 33.0, 25.0), "13 to 33 degrees"),
+        ((13.4, 20.0, 25.0, 32.6), "13 to 33 degrees"),
+    ],
+)
+def test_the_warmth_of_many_is_one_span(celsius: tuple[float, ...], said: str) -> None:
+    assert words.warmth(degree + 273.15 for degree in celsius) == said

@@ -65,13 +65,12 @@ from ampstead.words import (
     between,
     capitalised,
     count,
-    degrees,
     duration,
-    listed,
     milliampere_hours,
     number,
     sentences,
     volts,
+    warmth,
     watts,
 )
 from ampstead.words import rate as spoken_rate
@@ -343,8 +342,8 @@ def sentence(answer: GroupCharge, *, packs: list[JoinedPack], bands: Mapping[str
         return sentences(start, "How long that takes cannot be told for lead-acid: allow many hours.")
     band = bands["time_total"]
     lowest = lowest_state_words(packs)
-    warmth = listed([degrees(temperature) for temperature in sorted({pack.temperature for pack in packs})])
-    return sentences(start, f"It takes {between(band.low, band.high)} from {lowest}, taken at {warmth}.")
+    taken = warmth(pack.temperature for pack in packs)
+    return sentences(start, f"It takes {between(band.low, band.high)} from {lowest}, taken at {taken}.")
 
 
 OWN_CAUTIONS: Table = {

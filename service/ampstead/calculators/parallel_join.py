@@ -39,7 +39,7 @@ from ampstead.judging.joining import (
     unfit_words,
 )
 from ampstead.sketch import Chart, Limit, Panel
-from ampstead.words import degrees, duration, listed, millivolts, sentences, volts
+from ampstead.words import duration, millivolts, sentences, volts, warmth
 from ampstead.words import rate as spoken_rate
 
 ASKED = "May I join these packs in parallel?"
@@ -324,8 +324,7 @@ def sentence(answer: ParallelJoin) -> str:
     assert answer.settled_voltage is not None
     assert answer.time_to_settle is not None
     name, rate = called[join.hardest], float(join.rates(join.most)[join.hardest])
-    warmth = sorted({pack.temperature for pack in packs})
-    taken = f"taken at {listed([degrees(temperature) for temperature in warmth])}"
+    taken = f"taken at {warmth(pack.temperature for pack in packs)}"
     kind = packs[0].kind.words
     if join.apart:
         return f"Do not join these {kind} packs yet: {apart_words(join)}. Level each pack by itself first."
