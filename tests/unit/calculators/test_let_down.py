@@ -117,3 +117,10 @@ def test_three_percent_above_the_target_is_near_enough_however_it_is_written() -
     pack = {"chemistry": "life", "cells": 3, "capacity": "2250 mAh"}
     assert answer("let-down", **pack, state_of_charge=0.53)["time_total"] is None
     assert answer("let-down", **pack, state_of_charge=0.5301)["time_total"] > 0
+
+
+def test_a_pack_that_may_be_at_its_storage_charge_already_may_need_no_time_at_all() -> None:
+    told = reply("let-down", cells=3, capacity="2250 mAh", rest_voltage="11.48 V")
+    (band,) = (entry for entry in told["accuracy"] if entry["of"] == "time_total")
+    assert band["low"]["value"] == 0
+    assert told["answer"]["time_total"]["value"] > 0
