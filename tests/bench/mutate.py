@@ -48,6 +48,7 @@ WIDE = {
         *("tests/unit/judging", "tests/unit/replying", "tests/contract/test_sentences.py"),
         *("tests/contract/test_doubt.py", "tests/contract/test_batch.py", "tests/contract/test_metamorphic.py"),
     ],
+    "calculators/__init__.py": ["tests/unit/test_declare.py", "tests/contract/test_new_calculator.py"],
     "inputs": ["tests/unit/judging", "tests/contract/test_sentences.py"],
     "judging": ["tests/unit/judging", "tests/contract/test_doubt.py", "tests/contract/test_sentences.py"],
     "cell": ["tests/unit/cell", "tests/unit/judging"],
@@ -276,12 +277,16 @@ def compiles(text: str) -> bool:
 
 def users(root: Path, path: str) -> list[str]:
     """The calculators that a file is, or that import it, by their modules' names."""
-    if path.startswith("calculators/"):
+    if is_calculator(path):
         return [Path(path).stem]
     module = "ampstead." + path.removesuffix(".py").replace("/", ".")
     package, _, name = module.rpartition(".")
     imported = re.compile(rf"from {re.escape(module)} import|from {re.escape(package)} import [^)]*?\b{name}\b")
     return [file.stem for file in modules(root) if imported.search(file.read_text("utf-8"))]
+
+
+def is_calculator(path: str) -> bool:
+    return Path(path).match("calculators/[a-z]*.py")
 
 
 def modules(root: Path) -> list[Path]:
@@ -301,8 +306,8 @@ def runs(root: Path, path: str) -> Iterator[list[str]]:
     places = sorted((root / "tests/unit/calculators").glob("test_*.py"))
     served = [str(test.relative_to(root)) for test in places if any(name in test.stem for name in calculators)]
     answers = ["tests/reference", "tests/contract/test_plausible_answers.py"] if calculators else []
-    wider = [test for test in (*served, *WIDE[path.split("/")[0]], *answers) if test not in own]
-    if path.startswith("calculators/"):
+    wider = [test for test in (*served, *(WIDE.get(path) or WIDE[path.split("/")[0]]), *answers) if test not in own]
+    if is_calculator(path):
         yield [*wider, "-k", stem.replace("_", "-")]
         asked = " or ".join(f"[{file.stem.replace('_', '-')}" for file in modules(root))
         yield ["tests/unit/judging", "-k", f"not ({asked})"]
@@ -381,6 +386,7 @@ def main() -> None:
     parser.add_argument("--sample", type=int, default=150, help="how many changes, at random")
     parser.add_argument("--all", action="store_true", help="every change")
     parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--skip", type=int, default=0, help="how many of these were tried before")
     parser.add_argument("--at-once", type=int, default=os.cpu_count() or 1)
     asked = parser.parse_args()
     paths = sorted({path for pattern in asked.files for path in (ROOT / SOURCE).glob(pattern)})
@@ -388,7 +394,7 @@ def main() -> None:
     every = [change for name, text in texts.items() for change in changes(name, text)]
     random.Random(asked.seed).shuffle(every)
     compiled = (change for change in every if compiles(changed(texts[change.path], change)))
-    every = list(itertools.islice(compiled, None if asked.all else asked.sample))
+    every = list(itertools.islice(compiled, asked.skip, None if asked.all else asked.sample))
     survivors, listed = [], known()
     with tempfile.TemporaryDirectory() as directory, ThreadPoolExecutor(asked.at_once) as pool:
         free: SimpleQueue[Path] = SimpleQueue()
@@ -402,7 +408,7 @@ def main() -> None:
             finally:
                 free.put(copy)
 
-        for number, (change, seen) in enumerate(pool.map(tried, every), 1):
+        for number, (change, seen) in enumerate(pool.map(tried, every), asked.skip + 1):
             if not seen:
                 told = change.told(texts[change.path])
                 survivors.append(told)
