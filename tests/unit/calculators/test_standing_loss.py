@@ -171,3 +171,10 @@ def test_where_the_others_rose_more_than_one_that_did_not_fall_that_one_is_named
     assert "rose more than cell 2" in risen
     level = reply("standing-loss", first_cell_voltages=first, second_cell_voltages=first, days=10)["sentence"]
     assert "none of its cells fell" in level
+
+
+def test_of_cells_that_kept_their_voltage_it_is_said_that_they_lost_nothing() -> None:
+    told = {"first_cell_voltages": "3.86,3.86,3.85 V", "second_cell_voltages": "3.86,3.86,3.78 V", "days": 17}
+    assert "cell 3 loses 4.2 millivolts a day, the others nothing." in spoken("standing-loss", **told)
+    fell = told | {"second_cell_voltages": "3.86,3.85,3.78 V"}
+    assert "the others at most 0.6 millivolts a day." in spoken("standing-loss", **fell)

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from ampstead.calculators import registry
-from ampstead.declare import Count, Input, Number, Quantity, Rate
+from ampstead.declare import Count, Input, Number, Quantity, Rate, Text
 from ampstead.reading.readers import reader
 from ampstead.units import Unreadable, converted
 
@@ -146,3 +146,20 @@ def test_a_bare_number_is_told_the_unit_that_is_usual_for_this_input(asked: str,
         reader(INPUTS[asked])(bare)
     assert caught.value.code == "unit_missing"
     assert caught.value.message == f"needs a unit: write {told}"
+
+
+GAUGES = {
+    f"{calculator.name}.{name}": entry
+    for calculator in registry().values()
+    for name, entry in calculator.inputs.items()
+    if isinstance(entry.spec, Text) and entry.spec.measured
+}
+
+
+@pytest.mark.parametrize("entry", GAUGES.values(), ids=GAUGES)
+def test_a_size_in_words_of_its_own_is_read_as_an_object_too(entry: Input) -> None:
+    for size, unit, said in ((16, "AWG", "16 AWG"), (2.5, "mm²", "2.5 mm²"), ("2.5", "mm²", "2.5 mm²")):
+        assert reader(entry)({"value": size, "unit": unit}) == said
+    for odd in ([16], None, {"value": 16}):
+        with pytest.raises(Unreadable, match="must be text"):
+            reader(entry)({"value": odd, "unit": "AWG"})
