@@ -187,7 +187,11 @@ def _clock(time: int) -> str:
 
 
 def between(low: float, high: float) -> str:
-    """A span of time at the honesty of five minutes: ``50 to 70 minutes``; both edges outward."""
+    """A span of time at the honesty of five minutes: ``50 to 70 minutes``; both edges outward. One that is over within
+    five is told as it is: ``37 to 46 seconds``.
+    """
+    if high < 300 and low >= 1:
+        return span(low, high, duration)
     low_minutes, high_minutes = 5 * int(_rounded(low / 300, 0, "down")), 5 * int(_rounded(high / 300, 0, "up"))
     if low_minutes < 5:
         return f"up to {high_minutes} minutes"

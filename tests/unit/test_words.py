@@ -3,7 +3,7 @@
 import re
 
 import pytest
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as st
 from reference.asking import client, spoken
 
@@ -67,6 +67,8 @@ SPEAKERS: tuple[words.Speaker, ...] = (
         (words.duration(7500), "2 hours and 5 minutes"),
         (words.between(3000, 4200), "50 to 70 minutes"),
         (words.between(0, 900), "up to 15 minutes"),
+        (words.between(37.6, 45.9), "37 to 46 seconds"),
+        (words.between(85, 130), "85 seconds to 3 minutes"),
         (words.between(7200, 14400), "2 to 4 hours"),
         (words.rate(1), "1 C"),
         (words.rate(0.5), "0.5 C"),
@@ -154,13 +156,14 @@ def test_rounding_goes_the_way_it_is_told(value: float, speak: words.Speaker) ->
     assert near in (least, most)
 
 
+@example(low=85.0, more=45.0)
 @given(low=st.floats(0, 1e6), more=st.floats(0, 1e6))
 def test_a_span_of_time_holds_the_time(low: float, more: float) -> None:
     said = words.between(low, low + more)
     assert not MANGLED.search(said)
     figures = [float(figure) for figure in re.findall(r"[0-9.]+", said)]
-    if "minutes to" in said:
-        figures[1] *= 60
+    if "minutes to" in said or "seconds to" in said:
+        figures[-1] *= 60
     assert figures == sorted(figures)
 
 

@@ -14,7 +14,7 @@ from ampstead.declare import Band, Caution, Floats, Fraction, Group, Quantity, T
 from ampstead.errors import FieldError
 from ampstead.inputs.pack import ChemistryName, Pack, has_curve
 from ampstead.inputs.shared import readings_in_range
-from ampstead.judging.cautions import Table
+from ampstead.judging.cautions import Table, cells_unseen
 from ampstead.judging.cautions import caution as shared
 from ampstead.judging.cells import taken_for_life, voltage_cautions
 from ampstead.judging.doubts import error
@@ -263,7 +263,7 @@ def cautions(
         yield caution("worn-pack")
     yield caution("rest-first")
     if not isinstance(before, np.ndarray) and pack.size > 1:
-        yield caution("cells-unseen")
+        yield cells_unseen(pack.kind)
     if pack.kind.charge_efficiency < 1:
         yield caution("lead-returned")
     yield caution("flat-curve" if pack.kind.flat_curve else "state-from-voltage")

@@ -11,7 +11,7 @@ from ampstead.cell.limits.low_cells import fewer_cells, low_cell_rate
 from ampstead.declare import Band, Caution, Choice, Flag, Floats, Fraction, Group, Quantity, Text
 from ampstead.inputs.pack import Pack, has_curve
 from ampstead.inputs.shared import VOLTAGE_TOLD
-from ampstead.judging.cautions import Table
+from ampstead.judging.cautions import Table, cells_unseen
 from ampstead.judging.cautions import caution as shared
 from ampstead.judging.cells import LIMIT, is_suspect, suspect_cautions, suspect_words, taken_for_life
 from ampstead.judging.overfull import highest_cell, is_overfull, overfull_cautions
@@ -194,7 +194,7 @@ def cautions(answer: ChargeLeft, *, pack: Pack) -> Iterator[Caution]:
     yield caution("flat-curve" if pack.kind.flat_curve else "state-from-voltage")
     yield caution("rest-first")
     if pack.cell_voltages is None and pack.size > 1:
-        yield caution("cells-unseen")
+        yield cells_unseen(pack.kind)
     if pack.kind.kept_full:
         yield caution("lead-kept-full")
     if not pack.curve.sourced:

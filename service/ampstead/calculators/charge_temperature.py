@@ -19,6 +19,7 @@ from ampstead.judging.cautions import Table, charging, resistance_cautions
 from ampstead.judging.cautions import caution as shared
 from ampstead.judging.charging import Verdict, charge_verdict, cure, proviso, rate_cautions, warmth_words
 from ampstead.judging.doubts import edges, error
+from ampstead.judging.flying import air_cautions
 from ampstead.sketch import Chart, Limit, Panel
 from ampstead.words import amperes, capitalised, degrees, sentences, volts, warming
 from ampstead.words import rate as spoken_rate
@@ -221,7 +222,7 @@ caution = shared.beside(OWN_CAUTIONS, standing={"limits-conflict", "limits-borro
 
 
 def cautions(
-    answer: ChargeTemperature, *, pack: Pack, current: float | None, given: frozenset[str]
+    answer: ChargeTemperature, *, pack: Pack, thermal: Thermal, current: float | None, given: frozenset[str]
 ) -> Iterator[Caution]:
     """What to heed."""
     yield from answer._verdict.cautions
@@ -237,7 +238,8 @@ def cautions(
         yield caution("charge-heats", temperature=degrees(warmest), stop=degrees(answer.stop_temperature))
     yield from charging(pack.kind)
     yield caution("rise-alarm")
-    if answer.predicted_rise is not None:
+    yield from air_cautions(pack, thermal)
+    if answer.allowed and answer.predicted_rise is not None:
         yield from resistance_cautions(pack, given)
     if pack.kind.is_lithium:
         yield caution("limits-conflict")

@@ -14,7 +14,7 @@ from ampstead.errors import FieldError
 from ampstead.inputs.pack import ChemistryName, Pack, has_curve
 from ampstead.inputs.shared import MOST_CURRENT, readings_in_range
 from ampstead.judging.bands import band_over
-from ampstead.judging.cautions import Table
+from ampstead.judging.cautions import Table, cells_unseen
 from ampstead.judging.cautions import caution as shared
 from ampstead.judging.doubts import error
 from ampstead.words import milliampere_hours, percent, sentences, span
@@ -198,7 +198,7 @@ def cautions(answer: CountedDischarge, *, pack: Pack) -> Iterator[Caution]:
     yield caution("watched-discharge")
     yield caution("rest-first")
     if pack.size > 1:
-        yield caution("cells-unseen")
+        yield cells_unseen(pack.kind)
     yield caution("flat-curve" if pack.kind.flat_curve else "state-from-voltage")
     if not pack.curve.sourced:
         yield caution("extrapolated-curve")

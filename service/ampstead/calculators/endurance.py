@@ -24,7 +24,14 @@ from ampstead.judging.bands import AS_TOLD, Resisting, band_over, model_edges, r
 from ampstead.judging.cautions import Table
 from ampstead.judging.cautions import caution as shared
 from ampstead.judging.doubts import edges, error
-from ampstead.judging.flying import SHORT_FLIGHT, flying_cautions, grounded, largest_current, left_by_peukert
+from ampstead.judging.flying import (
+    SHORT_FLIGHT,
+    air_cautions,
+    flying_cautions,
+    grounded,
+    largest_current,
+    left_by_peukert,
+)
 from ampstead.judging.overfull import overfull_cautions
 from ampstead.sketch import Chart, Limit, Panel
 from ampstead.words import (
@@ -65,7 +72,7 @@ EXAMPLES = (
         "capacity": "4900 mAh",
         "cell_resistance": "2.6 mΩ",
         "load": [{"current": "62 A", "duration": "40 s"}, {"current": "6 A", "duration": "80 s"}],
-        "ambient": "33 °C",
+        "temperature": "33 °C",
     },
 )
 CURVE_POINTS = 121
@@ -253,7 +260,7 @@ def doubtful(time: float, least: float) -> str | None:
     if least >= SURE * time:
         return None
     if least < SHORT_FLIGHT:
-        return "It may as well give up at once: try it on the ground first, and land by the voltage warning."
+        return "It may give up at once: try it on the ground first, and land by the voltage warning."
     return f"It may last only {quarter_minutes(least)}: land by the voltage warning."
 
 
@@ -307,6 +314,7 @@ def cautions(
         yield caution("peukert-assumed")
     if not thermal.cooling:
         yield caution("no-airflow")
+        yield from air_cautions(pack, thermal)
     if pack.voltage_readings() is not None:
         yield caution("flat-curve" if pack.kind.flat_curve else "state-from-voltage")
 

@@ -27,7 +27,7 @@ from ampstead.judging.bands import band_over
 from ampstead.judging.cautions import Table
 from ampstead.judging.cautions import caution as shared
 from ampstead.judging.doubts import edges, error
-from ampstead.judging.flying import cold_words, too_cold_to_fly
+from ampstead.judging.flying import cold_cautions, cold_words, too_cold_to_fly
 from ampstead.words import amperes, degrees, percent, quarter_minutes, rate, sentences
 
 ASKED = "What do I set the timer to?"
@@ -286,6 +286,7 @@ def cautions(
     reserve: float,
     next_temperature: float | None,
     capacity_left: float,
+    chemistry: ChemistryName,
 ) -> Iterator[Caution]:
     """What to heed; of the warnings that nothing is kept goes first, since the timer itself lets it."""
     if not reserve:
@@ -299,8 +300,8 @@ def cautions(
         yield caution("timer-too-cold")
     elif answer._left <= 1 - NOTABLE:
         yield caution("timer-cold", lost=percent(1 - answer._left, "up"))
-    if next_temperature is not None and too_cold_to_fly(next_temperature):
-        yield caution("very-cold")
+    if next_temperature is not None:
+        yield from cold_cautions(CHEMISTRIES[chemistry], next_temperature)
     if answer.timer >= MOST_FLIGHTS * flight_time * (1 - SLACK):
         yield caution("timer-far")
     yield caution("timer-full")

@@ -32,7 +32,7 @@ from ampstead.judging.bands import Resisting, band_over, model_edges, model_erro
 from ampstead.judging.cautions import caution
 from ampstead.judging.doubts import error
 from ampstead.judging.drawing import BURST, DEPTH, MARGIN, DrawLimits, draw_limits
-from ampstead.judging.flying import flying_cautions
+from ampstead.judging.flying import air_cautions, flying_cautions
 from ampstead.sketch import Chart, Limit, Panel
 from ampstead.words import amperes, degrees, duration, number, percent, rate, volts
 
@@ -52,7 +52,7 @@ SOURCES = (
 MOST_ROWS = 1000
 EXAMPLES = (
     {"cells": 3, "capacity": "1150 mAh", "cell_resistance": "11 mΩ"},
-    {"cells": 6, "capacity": "4900 mAh", "cell_resistance": "2.6 mΩ", "label_rate": "40C", "ambient": "33 °C"},
+    {"cells": 6, "capacity": "4900 mAh", "cell_resistance": "2.6 mΩ", "label_rate": "40C", "temperature": "33 °C"},
 )
 RULES = (OneOf("cell_resistance", "pack_resistance", required=True, asked="What is its resistance?"),)
 CHECKS = (has_curve,)
@@ -219,7 +219,7 @@ def sentence(answer: SafeDraw, *, pack: Pack, depth: float, burst_duration: floa
     )
 
 
-def cautions(answer: SafeDraw, *, pack: Pack, given: frozenset[str]) -> Iterator[Caution]:
+def cautions(answer: SafeDraw, *, pack: Pack, thermal: Thermal, given: frozenset[str]) -> Iterator[Caution]:
     """What to heed."""
     if answer.current_limit_by_heat == 0:
         yield caution("hot-start")
@@ -230,6 +230,7 @@ def cautions(answer: SafeDraw, *, pack: Pack, given: frozenset[str]) -> Iterator
         yield caution("unlike-cells", cell=highest + 1, ratio=number(ratio, 2))
     yield caution("steady-draw")
     yield from flying_cautions(pack, given)
+    yield from air_cautions(pack, thermal)
     yield caution("short-burst")
 
 

@@ -288,7 +288,7 @@ def cautions(
         drawn = answer.current if power is None else power / answer.rest_voltage
         if drawn * duration > float(np.min(pack.states() * pack.capacities())) * (1 + SLACK):
             yield caution("empty-before")
-    yield from cold_cautions(pack)
+    yield from cold_cautions(pack.kind, pack.temperature)
     yield from resistance_cautions(pack, given)
     if duration < BURST:
         yield caution("short-burst")

@@ -305,7 +305,9 @@ def accuracy(
         return
     error = meter_resolution / (days * DAY)
     soonest = days_until(second_cell_voltages - meter_resolution / 2, answer.loss_per_day + error, floor)
-    latest = days_until(second_cell_voltages + meter_resolution / 2, answer.loss_per_day - error, floor)
+    left = answer.loss_per_day - error
+    left = np.where(left * days * DAY > SLACK, left, 0.0)  # a rest of rounding has no end either
+    latest = days_until(second_cell_voltages + meter_resolution / 2, left, floor)
     if soonest is not None and latest is not None:
         yield Band("days_to_floor", soonest, latest, "half a step of the meter in each reading, at the same rate")
 

@@ -382,6 +382,12 @@ def sentence(answer: SupplySplit, *, supply_rating: float, headroom: float, inpu
     """The answer as spoken."""
     loads = "load" if len(answer.allotments) == 1 else count(len(answer.allotments), "load")
     kept = f", {percent(headroom)} kept free" if headroom else ""
+    carried = None
+    if answer.load_factor is not None and answer.bus_voltage is None:
+        asked = "the load" if len(answer.allotments) == 1 else "these loads"
+        carried = f"it carries {percent(answer.load_factor, 'down')} of {asked} at most"
+    if answer.fits and carried:
+        return f"The supply of {watts(supply_rating)} has the rating for that{kept}, but at this voltage {carried}."
     if answer.fits:
         spare = watts(answer.spare_power, "down")
         spare = "nothing is" if spare.startswith("0 ") else f"{spare} are"
@@ -394,8 +400,8 @@ def sentence(answer: SupplySplit, *, supply_rating: float, headroom: float, inpu
             f"The supply of {watts(supply_rating)} is too small for the {loads}{kept}: "
             f"{watts(answer.supply_needed, 'up')} are needed{nothing}."
         )
-    if answer.load_factor is not None and answer.bus_voltage is None:
-        return sentences(first, "Through these leads its voltage would collapse.")
+    if carried:
+        return sentences(first, f"At this voltage {carried}.")
     if answer.input_holds is False and input_floor is not None:
         return sentences(first, f"A load's input would fall below {volts(input_floor)}.")
     return sentences(first, currents_to_set(answer.allotments))

@@ -165,6 +165,12 @@ _TABLE: Table = {
         "warning",
         "A pack this cold sags more and gives less: warm it to 20 degrees before it flies, and begin gently.",
     ),
+    # This project's own judgement.
+    "air-uncounted": (
+        "warning",
+        "The air of {air} changes nothing here without a cooling: the pack is taken at {pack}. One that lies in that "
+        "air comes to its temperature: tell the pack's own.",
+    ),
     "very-cold": (
         "warning",
         "Below minus 10 degrees the model promises nothing, and a pack gives much less: warm it first.",
@@ -210,7 +216,7 @@ _TABLE: Table = {
     ),
     "cells-unseen": (
         "note",
-        "One voltage for the whole pack hides a weak cell: read each cell at the balance plug.",
+        "One voltage for the whole pack hides a weak cell: {how}.",
     ),
     # Phoenix Fire Department says it of charging (retrieved); of discharging it is common practice.
     "watched-discharge": ("danger", "Never leave a pack alone while it is being discharged."),
@@ -374,3 +380,9 @@ def of_packs(told: Sequence[tuple[str, Iterable[Caution]]]) -> Iterator[Caution]
 def ranked(cautions: Iterable[Caution]) -> list[Caution]:
     """Gravest first, of one severity the particular before the standing, each said once, else in the order given."""
     return sorted(dict.fromkeys(cautions), key=lambda entry: (GRAVITY.index(entry.severity), entry.standing))
+
+
+def cells_unseen(kind: Chemistry) -> Caution:
+    """What one voltage for a whole pack hides, and where to look."""
+    acid, plugged = "put a load on it, and see whether its voltage holds", "read each cell at the balance plug"
+    return caution("cells-unseen", how=acid if kind.holds_acid else plugged)

@@ -4,9 +4,11 @@ from collections.abc import Iterator
 
 import numpy as np
 
+from ampstead.cell.kinds.chemistries import Chemistry
 from ampstead.cell.one.series import SeriesPack
 from ampstead.declare import Caution
 from ampstead.inputs.pack import Pack
+from ampstead.inputs.warming import Thermal
 from ampstead.judging.cautions import VERY_COLD, caution, resistance_cautions
 from ampstead.judging.cells import is_suspect, suspect_cautions, suspect_words
 from ampstead.judging.charging import body_words
@@ -15,6 +17,8 @@ from ampstead.words import degrees
 
 COLD = 283.15
 """10 °C: below it a lithium pack is warmed before it flies. This project's own judgement."""
+LIKE_AIR = 5.0
+"""K by which air and pack may differ before one asks which of them was meant. This project's own judgement."""
 HOUR = 3600.0
 SHORT_FLIGHT = 30.0
 """s: what meets its limit sooner does not take off. This project's own judgement."""
@@ -64,18 +68,24 @@ def grounded(pack: Pack) -> str:
     return cold_words(pack.temperature) if too_cold_to_fly(pack.temperature) else ""
 
 
-def cold_cautions(pack: Pack) -> Iterator[Caution]:
-    """What the cold takes from a pack that is to carry a load."""
-    if too_cold_to_fly(pack.temperature):
+def cold_cautions(kind: Chemistry, temperature: float) -> Iterator[Caution]:
+    """What the cold takes from a pack, at K, that is to carry a load."""
+    if too_cold_to_fly(temperature):
         yield caution("very-cold")
-    elif pack.kind.is_lithium and pack.temperature < COLD:
+    elif kind.is_lithium and temperature < COLD:
         yield caution("cold-load")
+
+
+def air_cautions(pack: Pack, thermal: Thermal) -> Iterator[Caution]:
+    """That air much warmer or colder than the pack changes nothing where no cooling was told."""
+    if thermal.cooling == 0 and abs(thermal.ambient - pack.temperature) > LIKE_AIR:
+        yield caution("air-uncounted", air=degrees(thermal.ambient), pack=degrees(pack.temperature))
 
 
 def flying_cautions(pack: Pack, given: frozenset[str]) -> Iterator[Caution]:
     """What holds of a pack under whatever load: cells that stand out, cold, and where its figures come from."""
     yield from suspect_cautions(pack)
-    yield from cold_cautions(pack)
+    yield from cold_cautions(pack.kind, pack.temperature)
     yield from resistance_cautions(pack, given)
     if not pack.curve.sourced:
         yield caution("extrapolated-curve")

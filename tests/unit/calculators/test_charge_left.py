@@ -179,3 +179,12 @@ def test_a_reserve_of_nothing_is_not_spoken_of() -> None:
     assert "reserve" not in spoken("charge-left", cells=4, rest_voltage="15.6 V", reserve=0)
     assert "reserve" not in spoken("charge-left", cells=4, rest_voltage="15.6 V", reserve=0, capacity="3700 mAh")
     assert "reserve of 20 percent" in spoken("charge-left", cells=4, rest_voltage="15.6 V", capacity="3700 mAh")
+
+
+def test_a_battery_without_a_balance_plug_is_not_sent_to_one() -> None:
+    def unseen(**told: Any) -> str:
+        got = reply("charge-left", cells=6, **told)
+        return next(each["text"] for each in got["cautions"] if each["code"] == "cells-unseen")
+
+    assert "balance plug" in unseen(rest_voltage="22.6 V")
+    assert "balance plug" not in unseen(chemistry="lead", rest_voltage="12.5 V")

@@ -178,3 +178,11 @@ def test_of_cells_that_kept_their_voltage_it_is_said_that_they_lost_nothing() ->
     assert "cell 3 loses 4.2 millivolts a day, the others nothing." in spoken("standing-loss", **told)
     fell = told | {"second_cell_voltages": "3.86,3.85,3.78 V"}
     assert "the others at most 0.6 millivolts a day." in spoken("standing-loss", **fell)
+
+
+def test_what_the_meter_cannot_tell_from_standing_still_has_no_end() -> None:
+    same = reply("standing-loss", first_cell_voltages="3.85,3.85 V", second_cell_voltages="3850,3850 mV", days=30)
+    assert same["answer"]["days_to_floor"] is None
+    step = reply("standing-loss", first_cell_voltages="3.85,3.85 V", second_cell_voltages="3.84,3.84 V", days=30)
+    assert step["answer"]["days_to_floor"] == pytest.approx(420)
+    assert all(band["of"] != "days_to_floor" for band in step["accuracy"])

@@ -298,3 +298,13 @@ def test_loads_of_one_name_are_told_apart() -> None:
 
 def test_a_supply_used_up_has_nothing_to_spare() -> None:
     assert reply("supply-split", supply_rating="100 W", loads="90 W")["sentence"].endswith(", and nothing is spare.")
+
+
+def test_a_supply_whose_voltage_would_collapse_is_not_said_to_carry_its_loads() -> None:
+    told = {"supply_rating": "180 W", "supply_voltage": "14.2 V", "source_resistance": "500 mΩ"}
+    got = reply("supply-split", **told, loads="110 W")
+    # Of all powers most is carried where half the voltage falls in the source, V^2/(4 R): 100.82 W of 110 W.
+    assert got["answer"]["fits"] is True
+    assert got["answer"]["load_factor"] == pytest.approx(14.2**2 / 2 / 110)
+    assert "at this voltage it carries 91 percent of the load at most" in got["sentence"]
+    assert "carries the load" not in got["sentence"]

@@ -69,6 +69,7 @@ SEVERITY = {
     "wet": "danger",
     "air-too-cold": "warning",
     "air-too-warm": "warning",
+    "air-uncounted": "warning",
     "alarm-below-floor": "warning",
     "alarm-guess": "warning",
     "all-cells-fall": "warning",
@@ -378,6 +379,21 @@ PAIRS: list[tuple[str, str, dict[str, Any], dict[str, Any]]] = [
         {"current": "20 A"},
     ),
     ("no-airflow", "endurance", {**AEROBAT, "current": "48 A"}, {"cooling": "1 W/K"}),
+    *[
+        ("air-uncounted", name, {**GLIDER, **load, "ambient": "33 °C"}, change)
+        for name, load in (
+            ("endurance", {"current": "14 A"}),
+            ("safe-draw", {"cell_resistance": "11 mΩ"}),
+            ("charge-temperature", {"temperature": "13 °C"}),
+        )
+        for change in ({"temperature": "33 °C"}, {"cooling": "0.2 W/K"})
+    ],
+    (
+        "cold-load",
+        "flight-timer",
+        {"flight_time": "7.5 min", "charge_returned": "1480 mAh", "capacity": "2250 mAh", "next_temperature": "4 °C"},
+        {"next_temperature": "13 °C"},
+    ),
     (
         "retired",
         "pack-fitness",

@@ -7,11 +7,14 @@ Floats = NDArray[np.float64]
 
 DAY = 86400.0
 """s."""
+NOISE = 1e-9
+"""V: what readings written in unlike units may differ by."""
 
 
 def losses(first: Floats, second: Floats, days: float) -> Floats:
     """Voltage that each cell lost a second, V/s; below zero where it rose."""
-    return np.asarray((first - second) / (days * DAY))
+    fall = first - second
+    return np.asarray(np.where(np.abs(fall) > NOISE, fall, 0.0) / (days * DAY))
 
 
 def beyond_fellows(values: Floats) -> Floats:
