@@ -213,6 +213,14 @@ def test_at_twice_the_size_nothing_leaves_the_page(page: Page, site: str) -> Non
     assert overflow(page) == 0
 
 
+@pytest.mark.parametrize("width", [640, 1000, 1280])
+def test_a_table_is_read_without_moving_it_at_any_width(width: int, page: Page, site: str) -> None:
+    page.set_viewport_size({"width": width, "height": 800})
+    page.goto(f"{site}/charge-session?{QUESTIONS['charge-session']}")
+    assert overflow(page) == 0
+    assert page.evaluate(SIDEWAYS) == []
+
+
 def test_on_a_wide_page_the_form_stands_at_the_left(page: Page, site: str) -> None:
     page.goto(f"{site}/sag?{QUESTIONS['sag']}")
     form, answer = page.locator("#form").bounding_box(), page.locator("#answer").bounding_box()

@@ -178,7 +178,9 @@ def test_boxes_of_cells_become_a_list_and_a_blank_in_the_middle_is_an_error(http
     address = located(http, "balance-need", {**typed, "cell_voltages:unit": "V"})
     assert address == "/balance-need?cell_voltages=3.86,3.91,3.87V"
     gap = located(http, "balance-need", {**typed, "cell_voltages:2": "", "cell_voltages:unit": "V"})
-    assert page(http, "balance-need", gap.partition("?")[2]).status_code == 422
+    refused = page(http, "balance-need", gap.partition("?")[2])
+    assert refused.status_code == 422
+    assert "Cell 2 is empty: fill it in too" in plain(refused.text)
 
 
 def test_rows_are_counted_anew_and_end_in_an_empty_one(http: FlaskClient) -> None:
@@ -225,6 +227,18 @@ def test_what_is_only_missing_is_not_shown_as_a_fault_nor_said_twice(http: Flask
     assert plain(missing).lower().count("one for all cells, or one per cell") == 2, "above, and at its box"
     assert "lacking" not in wrong
     assert "aria-invalid" in wrong
+
+
+def test_what_would_be_taken_is_said_before_anything_is_told(http: FlaskClient) -> None:
+    bare, told = (plain(page(http, "charge-current", asked).text) for asked in ("", "rest_voltage=11.31V"))
+    for taken in ("taken as LiPo", "taken as 25 °C", "taken as 85 %"):
+        assert taken in bare
+    assert "taken as 20 % · State of charge" in bare
+    assert "taken as 20 % · State of charge" not in told
+
+
+def test_several_packs_that_are_to_be_joined_have_as_many_rows(http: FlaskClient) -> None:
+    assert "packs[1].cells" in Seen(page(http, "parallel-join").text).boxes
 
 
 def test_a_unit_is_offered_only_where_the_figure_itself_is_at_fault(http: FlaskClient) -> None:

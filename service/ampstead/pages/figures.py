@@ -1,7 +1,7 @@
 """An answer's figures as a page shows them: rounded to the safe side, with symbols, each with a dot on its band."""
 
 import re
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from functools import lru_cache
 from typing import Any, NamedTuple
 
@@ -9,7 +9,8 @@ from ampstead import words
 from ampstead.declare import Band, Calculator, Choice, Count, Flag, Fraction, Number, Quantity, Rate, Spec, Text
 from ampstead.errors import capitalised
 from ampstead.pages.fields import briefly
-from ampstead.reading.plan import Shape
+from ampstead.reading.names import base
+from ampstead.reading.plan import Shape, plan
 from ampstead.replying.answers import Answered
 from ampstead.replying.writers import LISTS
 from ampstead.units import converted
@@ -126,11 +127,21 @@ def taken(answered: Answered) -> dict[str, str]:
     return told
 
 
+def usual(calculator: Calculator, told: Iterable[str]) -> dict[str, str]:
+    """What would be taken for whatever else might be told, as far as no figure settles it, by the names of boxes."""
+    names = frozenset(name for name in map(base, told) if name in calculator.inputs)
+    return _plain(plan(calculator).shape(names))
+
+
 @lru_cache(maxsize=512)
 def _plain(shape: Shape) -> dict[str, str]:
     """The defaults that a set of names settles."""
     inputs = shape.owner.inputs
-    return {name: _taken(inputs[name].spec, value) for name, value in shape.plain.items() if not inputs[name].item}
+    return {
+        name: _taken(inputs[name].spec, value)
+        for name, value in shape.plain.items()
+        if value is not None and not inputs[name].item
+    }
 
 
 def _taken(spec: Spec, value: Any) -> str:
@@ -182,6 +193,7 @@ def _quantity(value: float, spec: Quantity, way: words.Direction) -> str:
     return _with_unit(words.number(size, digits, way), unit)
 
 
+@lru_cache(maxsize=2048)
 def _in_one(said: str) -> str:
     """A time of several parts on one line."""
     return _as_written(said).replace(" ", "\N{NO-BREAK SPACE}")

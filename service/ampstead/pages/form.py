@@ -228,7 +228,7 @@ class _Maker:
             return (Box(name, figures[0] if figures else ""),)
         count = max(len(figures) + (0 if self._cells() else 1), self._cells() or USUAL_BOXES, FEWEST_BOXES)
         values = [*figures, *[""] * count][: min(count, typed.MOST_BOXES)]
-        kind = "cell" if "cell" in name or entry.one else "value"
+        kind = _box(entry)
         return tuple(Box(f"{name}:{place}", value, f"{kind} {place}") for place, value in enumerate(values, 1))
 
     def _cells(self) -> int:
@@ -239,7 +239,8 @@ class _Maker:
         assert entry.item is not None
         name = f"{self.before}{entry.name}"
         places = range(min(typed.held(self.told, name), 63) + 1) if entry.many else (None,)
-        wanted = 2 if entry.many and entry.required else 1
+        several = entry.required or len(self.example.get(entry.name, ())) > 1
+        wanted = 2 if entry.many and several else 1
         if entry.many and len(places) < wanted:
             places = range(wanted)
         single = name.removesuffix("s") if entry.many else name
@@ -285,6 +286,9 @@ class _Maker:
                     small, large = figure.replace(",", "."), figure.replace(",", "")
                     yield f"{figure} can be read as {small} or as {large}: write one of them."
                     return
+                if entry.many and (blank := typed.blank(value)):
+                    yield f"{capitalised(_box(entry))} {blank} is empty: fill it in too, or empty those after it."
+                    return
                 yield self._said(error) + _other_unit(entry, value, error)
 
     def _said(self, error: FieldError) -> str:
@@ -320,6 +324,11 @@ def _other_unit(entry: Input, value: str, error: FieldError) -> str:
 def _not_the_name(name: str) -> bool:
     """What a thing is called stands before all else of it."""
     return name != "name"
+
+
+def _box(entry: Input) -> str:
+    """What one of several boxes of an input is called."""
+    return "cell" if "cell" in entry.name or entry.one else "value"
 
 
 def _names(choice: Choice) -> list[str]:

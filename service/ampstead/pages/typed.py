@@ -114,6 +114,14 @@ def ambiguous(value: str) -> str | None:
     return found[1] if found and _THOUSANDS.fullmatch(found[1]) else None
 
 
+def blank(value: str) -> int:
+    """The first place of a list that holds no figure, from 1; 0 if there is none."""
+    pieces = value.split(",")
+    return next(
+        (place for place, piece in enumerate(pieces, 1) if len(pieces) > 1 and not re.search("[0-9]", piece)), 0
+    )
+
+
 def _text(given: dict[str, str], unit: str, spec: Spec | None) -> str:
     """The text of one input, out of its boxes."""
     each = {int(place): text for place, text in given.items() if place.isdecimal() and int(place) <= MOST_BOXES}

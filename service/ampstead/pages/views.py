@@ -76,7 +76,8 @@ def _page(calculator: Calculator, calculators: Mapping[str, Calculator]) -> Resp
             errors = refusal.errors
     told = typed.opened(pairs, calculator.inputs)
     calm = all(error.code in CALM for error in errors)
-    shown = form(calculator, calculator.examples[0], told, errors, figures.taken(answered) if answered else {})
+    taken = figures.taken(answered) if answered else figures.usual(calculator, told)
+    shown = form(calculator, calculator.examples[0], told, errors, taken)
     shape = shown.shape
     everything = fields.fields_of((*shape.first, *shape.more, *shape.aside)) if errors else ()
     boxes = {field.name: field.errors[0] for field in everything if field.errors}
