@@ -1,10 +1,12 @@
 """Markup, control characters, formulas, packed bodies, colliding names and crooked paths, through every form."""
 
 import csv
+import gc
 import gzip
 import io
 import json
 import time
+import tracemalloc
 from typing import Any
 from xml.etree import ElementTree
 
@@ -143,6 +145,42 @@ def test_a_body_made_to_burst_is_refused_soon(body: str, http: FlaskClient) -> N
     assert reply.status_code in (400, 413, 422)
     assert len(reply.data) < 20_000
     assert time.process_time() - begun < 1
+
+
+BURSTING = {
+    "empty questions": ('{"questions":[' + ",".join(["{}"] * 2_600_000) + "]}", "application/json"),
+    "empty lists": ('{"questions":[{"cells":[' + ",".join(["[]"] * 2_600_000) + "]}]}", "application/json"),
+    "lists in rows": ('{"questions":[' + ",".join(['{"cells":[[[]]]}'] * 100_000) + "]}", "application/json"),
+    "values": ('{"questions":[{"capacity":[' + ",".join(["0.5"] * 2_000_000) + "]}]}", "application/json"),
+    "names": ("".join(['{"questions":[{', *(f'"{n:x}":0,' for n in range(200_000)), '"":0}]}']), "application/json"),
+    "rows": ("cells\n" + "3\n" * 4_000_000, "text/csv"),
+    "columns": (",".join(["a"] * 4_000_000) + "\n3\n", "text/csv"),
+    "cells": ("cells" + ",x" * 390 + "\n" + ("3" + "," * 390 + "\n") * 10_000, "text/csv"),
+    "some thousand columns": (",".join(["cells", *(f"capacit{n}" for n in range(5000))]) + "\n3\n", "text/csv"),
+}
+
+
+@pytest.mark.parametrize("name", BURSTING)
+def test_a_batch_made_to_burst_is_refused_soon_and_in_little_memory(name: str, http: FlaskClient) -> None:
+    text, kind = BURSTING[name]
+    body = text.encode()
+    gc.collect()
+    tracemalloc.start()
+    begun = time.process_time()
+    try:
+        reply = http.post("/v1/wattage/batch", data=body, content_type=kind)
+        most = tracemalloc.get_traced_memory()[1]
+    finally:
+        tracemalloc.stop()
+    assert reply.status_code == 413
+    assert time.process_time() - begun < 3
+    assert most < 100_000_000
+
+
+def test_a_large_batch_that_means_well_is_answered(http: FlaskClient) -> None:
+    cells = [{"value": 3.861, "unit": "V"}] * 14
+    body = {"common": {"capacity": "2250 mAh"}, "questions": [{"cell_voltages": cells}] * 10_000}
+    assert http.post("/v1/balance-need/batch", json=body).status_code == 200
 
 
 @pytest.mark.parametrize(

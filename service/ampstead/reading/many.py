@@ -11,6 +11,8 @@ from ampstead.reading.names import base, blank
 Asked: TypeAlias = Mapping[str, Any] | Refusal | Problem
 """One raw question of many, or why there is none: a row that cannot be read never loses the others."""
 NAMES = ("questions", "common")
+MOST_NAMES = 1000
+"""In one object; no question has a tenth of that."""
 
 
 class _Twice(dict[str, Any]):
@@ -32,6 +34,8 @@ def from_json(body: bytes, calculator: Calculator) -> list[Asked]:
     twice: list[_Twice] = []
 
     def made(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
+        if len(pairs) > MOST_NAMES:
+            raise Problem(413, f"An object has at most {MOST_NAMES} names; one of {len(pairs)} was sent.")
         read = dict(pairs)
         if len(read) == len(pairs):
             return read

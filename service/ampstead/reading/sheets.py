@@ -33,6 +33,7 @@ from ampstead.reading.many import Asked, Common, few_enough
 from ampstead.reading.names import parts
 from ampstead.reading.readers import has_unit
 
+MOST_COLUMNS = 1000
 NEAR = 0.85
 """Likeness from which a heading is taken for a misspelt input and not for a column of somebody's own."""
 ANSWERED = re.compile(r"\s*(?:answer\..*|caution|problem)\s*", re.DOTALL)
@@ -98,6 +99,8 @@ def from_table(body: bytes, content_type: str, calculator: Calculator, common: M
     if not lines:
         raise Refusal([FieldError("questions", "missing", "questions is missing: the first line names the inputs")])
     few_enough(len(lines) - 1, calculator)
+    if len(lines[0]) > MOST_COLUMNS:
+        raise Problem(413, f"A table has at most {MOST_COLUMNS} columns; {len(lines[0])} were sent.")
     columns = tuple(column(heading, calculator) for heading in lines[0])
     _distinct(columns)
     rows = lines[1:]

@@ -22,6 +22,9 @@ from ampstead.replying.forms import FAULT, FORMS, Reply, accepted, dumped, faile
 from ampstead.replying.spreadsheet import Filled, Row
 
 LONGEST_BATCH = 8 * 1024 * 1024
+MOST_VALUES, MOST_NESTED = 1_000_000, 200_000
+"""Values, and objects and lists, that a body may hold: each takes many times the memory of the letters that ask for it.
+They are counted by the signs between them, before anything is read."""
 LONGEST_WAIT = 4.5
 """Seconds of work after which the rest of a batch is put off, so that nothing holds a server for long."""
 TABLES = ("text/csv", "application/csv", "text/tab-separated-values")
@@ -48,6 +51,7 @@ def batch(calculator: Calculator, query: str, body: bytes, content_type: str, ac
             raise Problem(406, f"A batch of {JSON} is answered in {JSON} only.")
         if query:
             raise Problem(400, "What is common to all questions of a batch stands in its body, under common.")
+        _bounded(body.count(b","), body.count(b"{") + body.count(b"["))
         return _answers(calculator, from_json(body, calculator), LONGEST_WAIT)
     except Problem as fault:
         return problem(fault, FORM)
@@ -80,8 +84,16 @@ def _answers(calculator: Calculator, asked: list[Asked], wait: float | None) -> 
 def _table(calculator: Calculator, query: str, body: bytes, content_type: str, accept: str) -> Reply:
     if accept and not accepted(accept, "text/csv"):
         raise Problem(406, "A batch of text/csv is answered in text/csv only.")
+    lines = body.count(b"\n")  # of which one row may have several, within quotes
+    _bounded(max(map(body.count, (b",", b";", b"\t"))) + lines, lines - calculator.most)
     sheet = from_table(body, content_type, calculator, from_query(query))
     return Reply(200, headed_by("text/csv"), filled(calculator, sheet, LONGEST_WAIT).written().encode())
+
+
+def _bounded(values: int, nested: int) -> None:
+    if values > MOST_VALUES or nested > MOST_NESTED:
+        most = f"{MOST_VALUES:,} values, or {MOST_NESTED:,} objects, lists or lines"
+        raise Problem(413, f"A batch holds at most {most}: send it in parts.")
 
 
 def filled(calculator: Calculator, sheet: Sheet, wait: float | None = None, told: Told = lambda done: None) -> Filled:
