@@ -120,7 +120,9 @@ def test_a_page_is_small_and_asks_before_anything_is_told(calculator: Calculator
     assert 'class="error"' not in bare.text
 
 
-@pytest.mark.parametrize(("form", "media"), [("txt", "text/plain"), ("csv", "text/csv"), ("png", "image/png")])
+@pytest.mark.parametrize(
+    ("form", "media"), [("json", "application/json"), ("txt", "text/plain"), ("csv", "text/csv"), ("png", "image/png")]
+)
 def test_a_long_question_goes_to_its_other_forms_by_buttons(form: str, media: str, http: FlaskClient) -> None:
     asked = addressed(next(each for each in CALCULATORS if each.name == "charge-session").examples[0])
     first = page(http, "charge-session", asked)

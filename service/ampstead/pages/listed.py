@@ -15,6 +15,7 @@ from ampstead.pages.figures import Figure, Table
 from ampstead.pages.written import joined
 
 _STRANGE = re.compile("[<>&\"']")
+_WORD = re.compile("[A-Za-z]+")
 BAND = (
     '<span class=band><span>{}</span><svg viewBox="0 0 100 12" width=120 height=14 aria-hidden=true>'
     '<path d="M3 6H97M3 2V10M97 2V10"/><circle cx={:.1f} cy=6 r=4 /></svg>'
@@ -47,7 +48,8 @@ def tables(shown: Iterable[Table]) -> Markup:
     made = []
     for table in shown:
         wide = len(table.heads) > MOST_COLUMNS or any(len(cell) > LONGEST_CELL for row in table.rows for cell in row)
-        heads = [f' data-of="{_plain(head)}"' if wide else "" for head in table.heads]
+        quoted = [head if _WORD.fullmatch(head) else f'"{_plain(head)}"' for head in table.heads]
+        heads = [f" data-of={head}" if wide else "" for head in quoted]
         made.append(
             f'<div class=scroll tabindex=0 role=region aria-label="{_plain(table.label)}">'
             f"<table{' class=wide' if wide else ''}><caption>{_plain(table.label)}</caption>"

@@ -17,7 +17,7 @@ from ampstead.reading.raw import from_query
 
 CALM = {"missing"}
 MOST_OTHERS = 10
-FORMS = {"txt": "/v1/", "csv": "/v1/", "png": "/v1/", "qr.svg": "/"}
+FORMS = {"json": "/v1/{}", "txt": "/v1/{}.txt", "csv": "/v1/{}.csv", "png": "/v1/{}.png", "qr.svg": "/{}.qr.svg"}
 AS = ":as"
 """The name of a form's buttons that lead to another form of its answer: for long questions they are the shorter way."""
 ASKED_OF_A_LIST = {"pack-fitness", "load-test", "flight-timer"}
@@ -67,7 +67,7 @@ def _page(calculator: Calculator, calculators: Mapping[str, Calculator]) -> Resp
         suffix = pairs.pop(AS, "")
         plain = typed.question(pairs, calculator.inputs)
         if suffix in FORMS and _answers(calculator, plain):
-            return _to(f"{FORMS[suffix]}{calculator.name}.{suffix}", typed.address(plain))
+            return _to(FORMS[suffix].format(calculator.name), typed.address(plain))
         return _to(f"/{calculator.name}", typed.address(plain))
     if pairs:
         try:

@@ -61,7 +61,7 @@ def test_only_a_table_too_wide_for_a_phone_names_each_of_its_figures() -> None:
     narrow = Table("Packs", ("Name", "Current"), (("red trainer A", "2.25 A"),))
     wide = Table("Plan", ("Pack", "Charger", "Begin", "End", "Current"), (("<b>", "left", "0 min", "32 min", "3.7 A"),))
     assert "data-of" not in listed([narrow])
-    assert '<td data-of="Pack">&lt;b&gt;<td data-of="Charger">left' in listed([wide])
+    assert "<td data-of=Pack>&lt;b&gt;<td data-of=Charger>left" in listed([wide])
 
 
 @pytest.mark.parametrize(

@@ -47,6 +47,7 @@
   const boxed = (name) => [...form.elements].find((each) => each.name && base(each.name) === base(name));
 
   // What of a form differs in the new page: hints, errors, rows that have come. Boxes keep what is being typed.
+  const FIELD = ".field, .short";
   const refreshed = (fresh) => {
     for (const id of ["said", "rest"]) {
       const old = document.getElementById(id);
@@ -59,8 +60,8 @@
       }
       if (old.innerHTML !== came.innerHTML) old.replaceChildren(...came.childNodes);
     }
-    for (const came of fresh.querySelectorAll("#form .field")) {
-      const old = boxed(came.querySelector("input, select").name)?.closest(".field");
+    for (const came of fresh.querySelectorAll(`#form :is(${FIELD})`)) {
+      const old = boxed(came.querySelector("input, select").name)?.closest(FIELD);
       if (!old) continue;
       if (old.classList.contains("short") !== came.classList.contains("short")) {
         if (!old.contains(document.activeElement)) old.replaceWith(came);
@@ -88,7 +89,7 @@
     for (const row of fresh.querySelectorAll("#form .row")) {
       const mine = document.getElementById(row.id);
       if (!mine) document.getElementById(row.parentElement.id)?.append(row);
-      else if (mine.querySelectorAll(".field").length < row.querySelectorAll(".field").length && !mine.contains(document.activeElement)) mine.replaceWith(row);
+      else if (mine.querySelectorAll(FIELD).length < row.querySelectorAll(FIELD).length && !mine.contains(document.activeElement)) mine.replaceWith(row);
     }
   };
 
