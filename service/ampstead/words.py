@@ -255,7 +255,7 @@ def cells_named(size: int | None) -> list[str]:
     return ["each cell"] if size is None else [f"cell {place}" for place in range(1, size + 1)]
 
 
-_WRITTEN = {
+WRITTEN = {
     "ampere": "A",
     "volt": "V",
     "millivolt": "mV",
@@ -275,7 +275,7 @@ _WRITTEN = {
     "hour": "h",
 }
 """The units that the helpers above speak, and how they are written."""
-_UNITS = "|".join(rf"{unit}s?" for unit in sorted(_WRITTEN, key=len, reverse=True))
+_UNITS = "|".join(rf"{unit}s?" for unit in sorted(WRITTEN, key=len, reverse=True))
 _NUMBER = r"(?:minus )?(?:[0-9]{1,2}:[0-9]{2}|[0-9]+(?:\.[0-9]+)?)(?![0-9A-Za-z])"
 _FIGURE = re.compile(rf"({_NUMBER})(?: to ({_NUMBER}))?(?: ({_UNITS})\b| (C)\b)?(?: and (?=[0-9]+ (?:minute|second)))?")
 
@@ -291,7 +291,7 @@ def written(spoken: str) -> list[tuple[str, bool]]:
         if found.start() > place or not pieces:
             pieces.append((spoken[place : found.start()], False))
         size = " to ".join(each.replace("minus ", "\N{MINUS SIGN}") for each in (first, second) if each)
-        shown = rate_unit or _WRITTEN.get((unit or "").removesuffix("s"), "")
+        shown = rate_unit or WRITTEN.get((unit or "").removesuffix("s"), "")
         joint = " " if shown and found[0].endswith(" and ") else ""  # 6 minutes and 30 seconds are one figure
         figure = f"{size}\N{NO-BREAK SPACE}{shown}" if shown else size
         if pieces[-1][1]:

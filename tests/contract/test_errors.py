@@ -129,6 +129,7 @@ Shaped = Callable[[TestResponse, int], dict[str, Any]]
 
 
 NAME_CAPITALISED = re.compile(r"\b[A-Z][a-z]*_[a-z_]+")
+WRITTEN = re.compile(r"[0-9] ?(?:m?[AVWΩg]h?|k[AVWmg]|MW|min|s|°[CF]|%|mm²|[mk]?[VW]/K)(?![A-Za-z])|-[0-9]|[0-9]e\+")
 NAME = re.compile(r"\b[a-z]+_[a-z_]+|[a-z]\[\d")
 
 
@@ -429,6 +430,7 @@ def test_a_bad_question_is_told_the_same_where_a_phone_asks(case: Bad, http: Fla
     assert plain(spoken.text[:-1])
     said = re.sub(r'"[^"]*"', "", spoken.text)  # what was sent is repeated as it was
     assert not NAME.search(said), "an input is spoken by its label"
+    assert not WRITTEN.search(said), "a unit is spoken by its name"
     faults = len({error["message"] for error in document["errors"]})
     left = faults - 3
     if "did you mean" not in document["detail"]:  # what is missing only since it is misspelt is said once

@@ -25,6 +25,7 @@ from ampstead.errors import (
 from ampstead.reading.raw import from_body, from_query
 from ampstead.replying import manners
 from ampstead.replying.answers import Answered, answered
+from ampstead.replying.hearing import heard
 
 FAULT = "The service failed on this question; the fault is noted and the service goes on."
 PROBLEM = "application/problem+json"
@@ -144,7 +145,7 @@ def told(calculator: Calculator | ItemType, form: Form, raw: Mapping[str, Any]) 
 def refused(refusal: Refusal, form: Form) -> Reply:
     """The reply to a question that needs mending."""
     if form.spoken:
-        return _error(422, spoken_refusal(refusal), form)
+        return _error(422, heard(spoken_refusal(refusal)), form)
     return _document(422, refusal_document(refusal))
 
 
