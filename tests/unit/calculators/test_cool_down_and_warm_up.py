@@ -5,7 +5,7 @@ from typing import Any
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from reference.asking import answer, cautions, refusals, reply, spoken
+from reference.asking import answer, cautions, client, refusals, reply, spoken
 
 TRAINER: dict[str, Any] = {"cells": 3, "capacity": "2250 mAh"}
 HOT = {**TRAINER, "temperature": "52 °C", "ambient": "13 °C"}
@@ -143,3 +143,18 @@ def test_air_as_warm_as_what_is_asked_is_told_with_its_cure(name: str, start: st
     said = reply(name, cells=3, capacity="2250 mAh", temperature=start, ambient=air)["sentence"]
     assert said.endswith(says)
     assert ("though it comes near" in said) is ("or ask" in says)
+
+
+@pytest.mark.parametrize(
+    ("calculator", "target", "beyond"), [("cool-down", "30 °C", "10 °C"), ("warm-up", "15 °C", "40 °C")]
+)
+def test_the_curve_goes_a_third_beyond_the_target_or_over_three_halvings(
+    calculator: str, target: str, beyond: str
+) -> None:
+    told = {"cells": 3, "capacity": "2250 mAh", "temperature": "50 °C" if calculator == "cool-down" else "5 °C",
+            "ambient": "25 °C"}  # fmt: skip
+    for asked, result, times in ((target, "time_to_target", 1.33), (beyond, "time_to_halve", 3)):
+        got = client().get(f"/v1/{calculator}.csv", query_string={**told, "target_temperature": asked})
+        assert got.status_code == 200, got.text
+        last = float(got.text.splitlines()[-1].split(",")[0])
+        assert last == pytest.approx(times * answer(calculator, **told, target_temperature=asked)[result])

@@ -309,3 +309,13 @@ def test_the_curve_of_unlike_cells_shows_the_hottest_as_the_answer_does(place: i
     table = {name: [float(row.split(",")[place]) for row in rows] for place, name in enumerate(names)}
     shown = np.interp(told["continuous_current"], table["current"], table["end_temperature"])
     assert shown == pytest.approx(told["end_temperature"], abs=0.1)
+
+
+def test_of_equal_limits_the_label_is_named_whatever_the_rounding() -> None:
+    told = {"cells": 3, "capacity": "2250 mAh", "cell_resistance": "14 mΩ"}
+    free = answer("safe-draw", **told)
+    least = min(free["current_limit_by_heat"], free["current_limit_by_voltage"])
+    for part in (1 - 4e-10, 1 - 1e-15, 1.0, 1 + 1e-15, 1 + 4e-10):
+        got = answer("safe-draw", **told, label_rate=least / 2.25 * part)
+        assert got["continuous_limited_by"] == "label"
+    assert answer("safe-draw", **told, label_rate=least / 2.25 * (1 + 1e-6))["continuous_limited_by"] != "label"
