@@ -121,7 +121,7 @@ def sentence(
 ) -> str:
     """The answer as spoken."""
     named, target = f"this {pack.kind.words} pack", degrees(target_temperature, "down")
-    if answer.time_to_target is None and thermal.ambient - target_temperature < NEAR:
+    if answer.time_to_target is None and thermal.ambient - target_temperature < NEAR - SLACK:
         return (
             f"In air of {degrees(thermal.ambient, 'up')} {named} never cools to {target}, though it comes near: "
             "find it a cooler place, or ask for a little more."

@@ -121,7 +121,7 @@ def sentence(
     named, target = f"this {pack.kind.words} pack", degrees(target_temperature, "up")
     if answer.time_to_target is None and thermal.ambient > HARMFUL + SLACK:
         return f"Do not warm {named} in air of {degrees(thermal.ambient, 'up')}: find it a milder place."
-    if answer.time_to_target is None and target_temperature - thermal.ambient < NEAR:
+    if answer.time_to_target is None and target_temperature - thermal.ambient < NEAR - SLACK:
         return (
             f"In air of {degrees(thermal.ambient, 'down')} {named} never warms to {target}, though it comes near: "
             "find it a warmer place, or ask for a little less."

@@ -158,3 +158,21 @@ def test_the_curve_goes_a_third_beyond_the_target_or_over_three_halvings(
         assert got.status_code == 200, got.text
         last = float(got.text.splitlines()[-1].split(",")[0])
         assert last == pytest.approx(times * answer(calculator, **told, target_temperature=asked)[result])
+
+
+@pytest.mark.parametrize(
+    ("calculator", "start", "air", "target", "near"),
+    [
+        ("warm-up", "5 °C", "14 °C", "14.99 °C", True),
+        ("warm-up", "5 °C", "14 °C", "15 °C", False),
+        ("warm-up", "5 °C", "50.6 °F", "52.4 °F", False),  # 1 K less a rounding
+        ("cool-down", "50 °C", "14 °C", "13.01 °C", True),
+        ("cool-down", "50 °C", "14 °C", "13 °C", False),
+        ("cool-down", "50 °C", "52.4 °F", "50.6 °F", False),
+    ],
+)
+def test_a_target_within_a_degree_of_the_air_is_called_near(
+    calculator: str, start: str, air: str, target: str, near: bool
+) -> None:
+    told = {"cells": 3, "capacity": "2250 mAh", "temperature": start, "ambient": air, "target_temperature": target}
+    assert ("comes near" in spoken(calculator, **told)) == near

@@ -303,3 +303,16 @@ def test_a_cell_of_half_again_the_usual_resistance_stands_out(worst: float, seen
     """15 mΩ beside 10 and 10: this project's own judgement."""
     rows = readings((0, [4.0, 4.0, 4.0]), (10, [3.9, 3.9, worst]))
     assert ("unlike-cells" in cautions("load-test", readings=rows)) == seen
+
+
+@pytest.mark.parametrize(
+    ("lasted", "method"),
+    [(0.49, None), (0.5, "1s"), (1, "1s"), (3, "1s"), (3.01, "10s"), (10, "10s"), (30, "10s"), (30.1, None)],
+)
+def test_how_long_the_readings_lasted_tells_what_the_other_calculators_call_it(lasted: float, method: str) -> None:
+    """This project's own judgement of what lies between the two methods of IEC 61960."""
+    rows = [row | {"duration": f"{lasted} s"} for row in readings((5, 16.4), (25, 15.6))]
+    told = {entry["code"]: entry["text"] for entry in reply("load-test", readings=rows)["cautions"]}
+    said = told.get("reading-as-method", "")
+    assert bool(said) == bool(method)
+    assert not method or f"method {method}." in said

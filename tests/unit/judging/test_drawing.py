@@ -123,3 +123,16 @@ def test_the_cell_that_warms_most_sets_the_heat_limit_wherever_it_stands() -> No
 def test_enough_air_takes_all_the_heat() -> None:
     assert limits(thermal={"cooling": 1e3}).heat > 1e2
     assert limits(thermal={"cooling": 1e3}).heat < inf
+
+
+def test_the_warmest_cell_sets_the_heat_limit_also_where_its_slow_part_makes_it_so() -> None:
+    """The one with less of the fast part may warm more: that of all cells alone that bears the least counts."""
+    ohms, slow = np.array([0.010, 0.009, 0.008]), np.array([0.001, 0.009, 0.002])
+    alone = [
+        limits({"cells": 1, "cell_resistance": R, "polarisation_resistance": more}, {"cooling": 0.05}).heat
+        for R, more in zip(ohms, slow, strict=True)
+    ]
+    together = limits({"cell_resistance": ohms, "polarisation_resistance": slow}, {"cooling": 0.05})
+    assert together.heat == pytest.approx(min(alone), rel=1e-6)
+    assert int(np.argmin(alone)) == 1
+    assert max(alone) > 1.1 * min(alone)
