@@ -267,7 +267,7 @@ class Pack:
     temperature: QuantityLike | None = None
     """Temperature of the pack now. In °C; at least -20 °C; at most 70 °C; for example 25 °C. If not given: 25 °C."""
     state_of_charge: float | str | None = None
-    """State of charge of every cell, 0 empty to 1 full. At least 0; at most 1; for example 0.2."""
+    """State of charge of every cell, empty at 0, full at 1 or 100 %. At least 0; at most 1; for example 0.2."""
     rest_voltage: QuantityLike | None = None
     """Voltage of the whole pack at rest. In V; at least 0; for example 15.07 V."""
     cell_voltages: QuantitiesLike | None = None
@@ -397,7 +397,9 @@ class SessionPack(Pack):
     """A pack to be charged in a session."""
 
     state_of_charge: float | str | None = None
-    """State of charge of every cell, 0 empty to 1 full. At least 0; at most 1; for example 1. If not given: 0.2."""
+    """State of charge of every cell, empty at 0, full at 1 or 100 %. At least 0; at most 1; for example 1. If not
+    given: 0.2.
+    """
     name: str | None = None
     """What to call the pack. For example grey tug."""
     rate: float | str | None = None
@@ -443,7 +445,9 @@ class FieldSource(Pack):
     """A battery at the field, full unless its state is told."""
 
     state_of_charge: float | str | None = None
-    """State of charge of every cell, 0 empty to 1 full. At least 0; at most 1; for example 1. If not given: 1."""
+    """State of charge of every cell, empty at 0, full at 1 or 100 %. At least 0; at most 1; for example 1. If not
+    given: 1.
+    """
     peukert: float | str | None = None
     """Exponent by which a lead-acid source gives less at high currents, for its rated hours. At least 1; at most
     2; for example 1.15.
@@ -469,7 +473,9 @@ class ChargedPack(Pack):
     """A pack to be recharged at the field."""
 
     state_of_charge: float | str | None = None
-    """State of charge of every cell, 0 empty to 1 full. At least 0; at most 1; for example 1. If not given: 0.2."""
+    """State of charge of every cell, empty at 0, full at 1 or 100 %. At least 0; at most 1; for example 1. If not
+    given: 0.2.
+    """
     name: str | None = None
     """What to call the pack. For example blue aerobat."""
     rate: float | str | None = None
@@ -531,7 +537,9 @@ class StackedPack(Pack):
     """One of several packs in series."""
 
     state_of_charge: float | str | None = None
-    """State of charge of every cell, 0 empty to 1 full. At least 0; at most 1; for example 1. If not given: 1."""
+    """State of charge of every cell, empty at 0, full at 1 or 100 %. At least 0; at most 1; for example 1. If not
+    given: 1.
+    """
     name: str | None = None
     """What to call the pack. For example red trainer A."""
 
@@ -2127,8 +2135,8 @@ class Calculators(ClientBase):
           s. If not given: 30 s.
         - `temperature`: temperature of the pack now. In °C; at least -20 °C; at most 70 °C; for example 25 °C. If
           not given: 25 °C.
-        - `state_of_charge`: state of charge of every cell, 0 empty to 1 full. At least 0; at most 1; for example
-          0.2. If not given: 0.2.
+        - `state_of_charge`: state of charge of every cell, empty at 0, full at 1 or 100 %. At least 0; at most 1;
+          for example 0.2. If not given: 0.2.
         - `rest_voltage`: voltage of the whole pack at rest. In V; at least 0; for example 15.07 V.
         - `cell_voltages`: voltage of each cell at rest. In V; at least 0; for example 3.77,3.76,3.79,3.75 V.
         - `condition`: state of the pack's body; anything but sound is not charged, joined or flown. If not given:
@@ -2344,8 +2352,8 @@ class Calculators(ClientBase):
           resistance.
         - `polarisation_time`: time constant of the slow part. In s; at least 0.1 s; at most 3600 s; for example 30
           s. If not given: 30 s.
-        - `state_of_charge`: state of charge of every cell, 0 empty to 1 full. At least 0; at most 1; for example
-          0.2. If not given: 0.2.
+        - `state_of_charge`: state of charge of every cell, empty at 0, full at 1 or 100 %. At least 0; at most 1;
+          for example 0.2. If not given: 0.2.
         - `rest_voltage`: voltage of the whole pack at rest. In V; at least 0; for example 15.07 V.
         - `cell_voltages`: voltage of each cell at rest. In V; at least 0; for example 3.77,3.76,3.79,3.75 V.
         - `condition`: state of the pack's body; anything but sound is not charged, joined or flown. If not given:
@@ -2581,8 +2589,8 @@ class Calculators(ClientBase):
           s. If not given: 30 s.
         - `temperature`: temperature of the pack now. In °C; at least -20 °C; at most 70 °C; for example 25 °C. If
           not given: 25 °C.
-        - `state_of_charge`: state of charge of every cell, 0 empty to 1 full. At least 0; at most 1; for example
-          0.2. If not given: 1.
+        - `state_of_charge`: state of charge of every cell, empty at 0, full at 1 or 100 %. At least 0; at most 1;
+          for example 0.2. If not given: 1.
         - `rest_voltage`: voltage of the whole pack at rest. In V; at least 0; for example 15.07 V.
         - `cell_voltages`: voltage of each cell at rest. In V; at least 0; for example 3.77,3.76,3.79,3.75 V.
 
@@ -2726,8 +2734,8 @@ class Calculators(ClientBase):
           s. If not given: 30 s.
         - `temperature`: temperature of the pack now. In °C; at least -20 °C; at most 70 °C; for example 25 °C. If
           not given: 25 °C.
-        - `state_of_charge`: state of charge of every cell, 0 empty to 1 full. At least 0; at most 1; for example
-          0.2. If not given: 0.2.
+        - `state_of_charge`: state of charge of every cell, empty at 0, full at 1 or 100 %. At least 0; at most 1;
+          for example 0.2. If not given: 0.2.
         - `rest_voltage`: voltage of the whole pack at rest. In V; at least 0; for example 15.07 V.
         - `cell_voltages`: voltage of each cell at rest. In V; at least 0; for example 3.77,3.76,3.79,3.75 V.
         - `condition`: state of the pack's body; anything but sound is not charged, joined or flown. If not given:
@@ -2990,8 +2998,8 @@ class Calculators(ClientBase):
           s. If not given: 30 s.
         - `temperature`: temperature of the pack now. In °C; at least -20 °C; at most 70 °C; for example 25 °C. If
           not given: 25 °C.
-        - `state_of_charge`: state of charge of every cell, 0 empty to 1 full. At least 0; at most 1; for example
-          0.2.
+        - `state_of_charge`: state of charge of every cell, empty at 0, full at 1 or 100 %. At least 0; at most 1;
+          for example 0.2.
         - `rest_voltage`: voltage of the whole pack at rest. In V; at least 0; for example 15.07 V.
         - `cell_voltages`: voltage of each cell at rest. In V; at least 0; for example 3.77,3.76,3.79,3.75 V.
         - `condition`: state of the pack's body; anything but sound is not charged, joined or flown. If not given:
@@ -3139,8 +3147,8 @@ class Calculators(ClientBase):
           told by a list with an entry per cell.
         - `temperature`: temperature of the pack now. In °C; at least -20 °C; at most 70 °C; for example 25 °C. If
           not given: 25 °C.
-        - `state_of_charge`: state of charge of every cell, 0 empty to 1 full. At least 0; at most 1; for example
-          0.2. If not given: 0.
+        - `state_of_charge`: state of charge of every cell, empty at 0, full at 1 or 100 %. At least 0; at most 1;
+          for example 0.2. If not given: 0.
         - `condition`: state of the pack's body; anything but sound is not charged, joined or flown. If not given:
           sound.
 
@@ -3548,8 +3556,8 @@ class Calculators(ClientBase):
           s. If not given: 30 s.
         - `temperature`: temperature of the pack now. In °C; at least -20 °C; at most 70 °C; for example 25 °C. If
           not given: 25 °C.
-        - `state_of_charge`: state of charge of every cell, 0 empty to 1 full. At least 0; at most 1; for example
-          0.2. If not given: 1.
+        - `state_of_charge`: state of charge of every cell, empty at 0, full at 1 or 100 %. At least 0; at most 1;
+          for example 0.2. If not given: 1.
         - `rest_voltage`: voltage of the whole pack at rest. In V; at least 0; for example 15.07 V.
         - `cell_voltages`: voltage of each cell at rest. In V; at least 0; for example 3.77,3.76,3.79,3.75 V.
         - `condition`: state of the pack's body; anything but sound is not charged, joined or flown. If not given:
@@ -3753,8 +3761,8 @@ class Calculators(ClientBase):
           s. If not given: 30 s.
         - `temperature`: temperature of the pack now. In °C; at least -20 °C; at most 70 °C; for example 25 °C. If
           not given: 25 °C.
-        - `state_of_charge`: state of charge of every cell, 0 empty to 1 full. At least 0; at most 1; for example
-          0.2. If not given: 0.2.
+        - `state_of_charge`: state of charge of every cell, empty at 0, full at 1 or 100 %. At least 0; at most 1;
+          for example 0.2. If not given: 0.2.
         - `rest_voltage`: voltage of the whole pack at rest. In V; at least 0; for example 15.07 V.
         - `cell_voltages`: voltage of each cell at rest. In V; at least 0; for example 3.77,3.76,3.79,3.75 V.
 
@@ -3927,8 +3935,8 @@ class Calculators(ClientBase):
           s. If not given: 30 s.
         - `temperature`: temperature of the pack now. In °C; at least -20 °C; at most 70 °C; for example 25 °C. If
           not given: 25 °C.
-        - `state_of_charge`: state of charge of every cell, 0 empty to 1 full. At least 0; at most 1; for example
-          0.2.
+        - `state_of_charge`: state of charge of every cell, empty at 0, full at 1 or 100 %. At least 0; at most 1;
+          for example 0.2.
         - `rest_voltage`: voltage of the whole pack at rest. In V; at least 0; for example 15.07 V.
         - `cell_voltages`: voltage of each cell at rest. In V; at least 0; for example 3.77,3.76,3.79,3.75 V.
         - `condition`: state of the pack's body; anything but sound is not charged, joined or flown. If not given:

@@ -68,6 +68,8 @@ def test_the_start_a_bare_page_and_a_refused_one_have_no_fault(scheme: str, page
         "/parallel-join",
         "/charge-current?cells=3&capacity=1.3mAh",
         "/charge-current?cells=3&capacity=2Ah",
+        "/chargecurrent",
+        "/card?packs[0].cells=3&packs[0].capacity=2250mAh&packs[1].cells=3",
     ):
         page.goto(f"{site}{path}")
         assert faults(page) == []

@@ -78,7 +78,8 @@ class StackedPack(Pack):
     name: Annotated[str | None, Text("What to call the pack.", example="red trainer A")] = None
     capacity: Capacity = field()  # without a default, where a pack has one
     state_of_charge: Annotated[
-        float, Fraction("State of charge of every cell, 0 empty to 1 full.", at_least=0, at_most=1, example=1)
+        float,
+        Fraction("State of charge of every cell, empty at 0, full at 1 or 100 %.", at_least=0, at_most=1, example=1),
     ] = 1.0
 
     CHECKS: ClassVar[Checks] = (*Pack.CHECKS, cells_told, has_curve)

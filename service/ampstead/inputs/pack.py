@@ -329,7 +329,7 @@ class Pack(Extensible):
     state_of_charge: Annotated[
         float | None,
         Fraction(
-            "State of charge of every cell, 0 empty to 1 full.",
+            "State of charge of every cell, empty at 0, full at 1 or 100 %.",
             at_least=0,
             at_most=1,
             example=0.2,

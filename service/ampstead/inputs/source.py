@@ -27,7 +27,7 @@ RATED_HOURS = 20.0
 
 StateOfCharge = Annotated[
     float | None,
-    Fraction("State of charge of every cell, 0 empty to 1 full.", at_least=0, at_most=1, example=1),
+    Fraction("State of charge of every cell, empty at 0, full at 1 or 100 %.", at_least=0, at_most=1, example=1),
 ]
 Peukert = Annotated[
     float | None,

@@ -35,7 +35,7 @@ SAID: dict[int, tuple[str, str]] = {
     413: ("That is too much at once", "Go back and leave out what is not needed."),
     414: (
         "This question is too long for an address",
-        "Go back and tell fewer packs, loads or readings at once: two shorter questions instead of one.",
+        "Tell fewer packs, loads or readings at once: two shorter questions instead of one.",
     ),
     415: ("This cannot be read", "Open the page anew and use its own form."),
     429: ("You have asked very often", "Nothing is broken. Wait a minute, then load this page again."),
@@ -53,7 +53,7 @@ SAID: dict[int, tuple[str, str]] = {
 """What to call each failure, and what to do about it."""
 TOO_LONG_A_LIST = (
     "This list of packs is too long",
-    f"At most {LONGEST_LIST // 1024} kB are read at once. Go back and send it in two parts, or leave old readings out.",
+    f"At most {LONGEST_LIST // 1024} kB are read at once: send it in two parts, or leave old readings out.",
 )
 TOO_LONG_A_CODE = (
     "This question is too long for a code",
