@@ -408,6 +408,13 @@ def sentence(answer: FieldEnergy, *, depth: float, input_floor: float | None, ef
         return sentences(*(f"Do not charge {told.called}: {told.reason}." for told in refused))
     if answer.input_voltage_lowest is None or answer.input_current is None:
         return f"{capitalised(source)} cannot carry this charger at all: its voltage would collapse."
+    if answer.usable_energy <= 0:
+        why = {
+            "depth": f"{percent(depth)} of it or more is used already",
+            "input-floor": f"the charger's input is at {volts(input_floor or 0.0)} or below from the start",
+            "power": "its voltage collapses at once",
+        }[run.ended_by]
+        return f"{capitalised(source)} has nothing to give: {why}."
     begun = f"from {lowest_state_words([told.pack for told in field.kinds])}"
     kinds = {told.pack.kind.words for told in field.kinds}
     pack = f"{kinds.pop()} pack" if len(kinds) == 1 else "pack"

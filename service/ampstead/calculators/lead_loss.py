@@ -49,6 +49,8 @@ EXAMPLES = (
 
 HARDLY = 0.01  # W, or W/m: less heat is not worth a figure in a sentence.
 HOT = 10.0  # W/m of lead, both conductors; this project's own judgement.
+FIERCE = 10.0
+"""K/s: from here insulation is spoilt in seconds, before anybody reacts. This project's own judgement."""
 # Of the resistance of real wire over that of solid copper of the nominal size. Gauges: the tin-plated limits of FAA
 # AC 43.13-1B table 11-9, 20 to 12 AWG; mm²: from the nominal area to the plain class 5 limits of IEC 60228 table 3.
 NEIGHBOURS = 6
@@ -248,10 +250,15 @@ def sentence(
 
 OWN_CAUTIONS: Table = {
     # This project's own judgement: no published figure fits short leads.
+    # This project's own judgement.
+    "lead-fierce": (
+        "danger",
+        "This lead warms by {rate} degrees a second: its insulation melts or burns before you can react. Do not draw "
+        "this through it, not for a moment: take thicker wire.",
+    ),
     "lead-hot": (
         "warning",
-        "This lead warms by {rate} degrees a second until air carries the heat away: take thicker wire, or draw this "
-        "in short bursts only.",
+        "This lead warms by {rate} degrees a second until air carries the heat away: take thicker wire{burst}.",
     ),
     "lead-drop": ("warning", "The drop is over the limit of {limit}: take thicker wire or shorten the lead."),
     "lead-impossible": (
@@ -272,8 +279,10 @@ def cautions(answer: LeadLoss, *, drop_limit: float) -> Iterator[Caution]:
     if answer.drop_fraction is not None and answer.drop_fraction >= 1:
         yield caution("lead-impossible")
     if answer.loss_per_metre > HOT * (1 + SLACK):
-        heating = number(answer.heating_rate, 2)
-        yield caution("lead-hot", rate=heating)
+        heating, fierce = number(answer.heating_rate, 2), answer.heating_rate >= FIERCE * (1 - SLACK)
+        if fierce:
+            yield caution("lead-fierce", rate=heating)
+        yield caution("lead-hot", rate=heating, burst="" if fierce else ", or draw this in short bursts only")
     if answer.drop_fraction is not None and answer.drop_fraction > drop_limit * (1 + SLACK):
         yield caution("lead-drop", limit=percent(drop_limit))
     yield caution("no-ampacity")

@@ -272,11 +272,12 @@ def test_the_curve_of_the_source_goes_from_full_to_what_its_depth_leaves(chemist
 
 
 def test_an_input_that_ends_at_its_floor_is_not_told_to_fall_below_it() -> None:
-    told = {"source_chemistry": "lead", "source_cells": 6, "source_capacity": "7 Ah", "source_state_of_charge": 0.5}
-    tug = {"cells": 6, "capacity": "4900 mAh", "rate": 2}
-    low = reply("field-energy", **told, **tug, input_floor="11 V")
+    told = {"source_chemistry": "lead", "source_cells": 6, "source_capacity": "12 Ah"}
+    tug = {"cells": 6, "capacity": "4900 mAh"}
+    low = reply("field-energy", **told, **tug, input_floor="11.8 V")
     assert low["answer"]["ended_by"] == "input-floor"
-    assert "is down to 11 volts" in low["sentence"]
+    assert low["answer"]["usable_energy"]["value"] > 0
+    assert "is down to 11.8 volts" in low["sentence"]
     assert "falls to" not in low["sentence"]
     assert (
         "falls to"
@@ -294,3 +295,11 @@ def test_a_battery_below_minus_ten_promises_nothing() -> None:
     }
     assert "very-cold" in cautions("field-energy", **told, source_temperature="-12 °C")
     assert "very-cold" not in cautions("field-energy", **told, source_temperature="-10 °C")
+
+
+def test_a_source_that_is_used_as_far_as_it_may_be_is_said_to_have_nothing_to_give() -> None:
+    source = {"chemistry": "lead", "cells": 6, "capacity": "38 Ah", "cell_resistance": "2.2 mΩ"}
+    used = reply("field-energy", source=source | {"state_of_charge": 0.4}, **PACK)["sentence"]
+    assert used == "This lead-acid battery has nothing to give: 50 percent of it or more is used already."
+    low = reply("field-energy", source=source, input_floor="13.8 V", **PACK)["sentence"]
+    assert low.endswith("nothing to give: the charger's input is at 13.8 volts or below from the start.")

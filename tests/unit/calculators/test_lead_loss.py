@@ -262,3 +262,14 @@ def test_heat_that_nobody_feels_has_no_figure() -> None:
     small = reply("lead-loss", gauge="12 AWG", length="0.1 m", current="0.1 A")["sentence"]
     assert "turns next to nothing into heat, both conductors counted and taken at 50 degrees." in small
     assert "watts a metre" in reply("lead-loss", gauge="12 AWG", length="0.6 m", current="62 A")["sentence"]
+
+
+def test_a_lead_that_would_burn_before_anybody_reacts_is_not_offered_for_short_bursts() -> None:
+    # 0.25 mm2 at 14 A: rho J^2/(c rho_m) with IEC 60028 copper at 50 degrees, 385 J/kgK and 8.96 g/cm3.
+    heating = (1 + 0.00393 * 30) / 58e6 * (14 / 0.25e-6) ** 2 / (385 * 8960)
+    assert 10 < heating < 20
+    got = reply("lead-loss", gauge="0.25 mm²", length="0.35 m", current="14 A")
+    assert got["answer"]["heating_rate"]["value"] == pytest.approx(heating, rel=1e-3)
+    assert next(each["code"] for each in got["cautions"]) == "lead-fierce"
+    assert "burst" not in spoken("lead-loss", gauge="0.25 mm²", length="0.35 m", current="14 A")
+    assert "lead-fierce" not in cautions("lead-loss", gauge="0.25 mm²", length="0.35 m", current="10 A")

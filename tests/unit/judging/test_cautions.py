@@ -41,6 +41,7 @@ SEVERITY = {
     "join-too-hard": "danger",
     "label-rate-doubtful": "danger",
     "lead-deep": "danger",
+    "lead-fierce": "danger",
     "lead-impossible": "danger",
     "load-impossible": "danger",
     "low-cell": "danger",
