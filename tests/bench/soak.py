@@ -31,7 +31,7 @@ from ampstead.calculators import registry
 
 ABOVE = 35.0
 """MB that a worker may hold above rest: what is loaded by need, the document, drawing, and what it remembers."""
-GROWTH = 12.0
+GROWTH = 6.0
 """MB by which a worker may grow after the first fifth; a picture's drawing alone needs some, and frees it late."""
 WARM = 0.2
 """The part of the time after which growth counts."""
@@ -115,7 +115,7 @@ def main() -> int:
     try:
         within(20, lambda: len(server.workers()) == told.workers)
         time.sleep(1.0)
-        rest = server.memory() / 1e6 / told.workers
+        rest = server.memory() / 2**20 / told.workers
         traffic = Traffic(server, told.seed, told.pause)
         callers = [threading.Thread(target=traffic.call, args=(number,)) for number in range(told.callers)]
         begun, first = time.monotonic(), 0.0
@@ -124,7 +124,7 @@ def main() -> int:
         step = max(1.0, told.seconds / 20)
         while (passed := time.monotonic() - begun) < told.seconds:
             time.sleep(step)
-            held = server.memory() / 1e6 / told.workers
+            held = server.memory() / 2**20 / told.workers
             if not first and passed + step >= WARM * told.seconds:
                 first = held
             print(
@@ -133,7 +133,7 @@ def main() -> int:
         traffic.over.set()
         for caller in callers:
             caller.join(40)
-        held = server.memory() / 1e6 / told.workers
+        held = server.memory() / 2**20 / told.workers
         grown = held - first
         print(dict(sorted(traffic.tally.items())))
         print(
