@@ -593,3 +593,20 @@ def test_the_document_stays_small(packed: bool, most: int, http: FlaskClient) ->
     reply = http.get("/openapi.json", headers={"Accept-Encoding": "gzip"} if packed else {})
     assert reply.headers.get("Content-Encoding") == ("gzip" if packed else None)
     assert len(reply.data) < most
+
+
+def refused_kinds(spec: dict[str, Any], name: str) -> set[str]:
+    """The kinds of cell that the document says are refused."""
+    _, told, kinds = spec["paths"][f"/v1/{name}"]["post"]["description"].partition("Refused as `unsupported`: ")
+    return set(re.findall("`([a-z]+)`", kinds.partition(" Also as ")[0])) if told else set()
+
+
+def test_the_document_says_which_kinds_of_cell_are_refused(spec: dict[str, Any], http: FlaskClient) -> None:
+    assert refused_kinds(spec, "charge-current") == {"nimh", "nicd"}
+    assert refused_kinds(spec, "nickel-charge") == {"lipo", "lihv", "liion", "life", "lead"}
+    assert refused_kinds(spec, "wattage") == set()
+    told = {(name, kind) for name in registry() for kind in refused_kinds(spec, name)}
+    assert len(told) > 20
+    for name, kind in told:
+        reply = http.post(f"/v1/{name}", json={**registry()[name].examples[0], "chemistry": kind}).get_json()
+        assert "unsupported" in {error["code"] for error in reply["errors"]}, (name, kind)

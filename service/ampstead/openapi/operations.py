@@ -2,9 +2,10 @@
 
 import re
 from collections.abc import Iterable, Mapping
+from inspect import signature
 from typing import Any
 
-from ampstead.declare import Calculator
+from ampstead.declare import Calculator, Choice
 from ampstead.errors import TITLES
 from ampstead.openapi.common import TEXT, Schema, pascal, ref
 from ampstead.replying.writers import headed
@@ -84,7 +85,7 @@ def operations(calculator: Calculator, parameters: list[Schema], tag: str) -> di
     }
     post = {
         **described,
-        "description": f"{_in_short(calculator.description)} {_also(calculator)}",
+        "description": f"{_in_short(calculator.description)}{_but(calculator)} {_also(calculator)}",
         "operationId": method,
         "requestBody": body(calculator),
         "responses": replies,
@@ -115,6 +116,16 @@ def _also(calculator: Calculator) -> str:
     table = f"; the table's first line is `{heads(calculator)}`" if calculator.curve else ""
     many = " Many at once by `/batch`." if calculator.most else ""
     return f"Also as {forms}{table}.{many}"
+
+
+def _but(calculator: Calculator) -> str:
+    """Which kinds of cell a calculator has no answer for."""
+    entry = calculator.inputs.get("chemistry")
+    if entry is None or not isinstance(entry.spec, Choice):
+        return ""
+    alone = [check for check in calculator.checks if list(signature(check).parameters) == ["chemistry"]]
+    refused = [f"`{kind}`" for kind in entry.spec.options if any(list(check(chemistry=kind)) for check in alone)]
+    return f" Refused as `unsupported`: {', '.join(refused)}." if refused else ""
 
 
 def for_all(calculators: Iterable[Calculator]) -> dict[str, dict[str, Any]]:
