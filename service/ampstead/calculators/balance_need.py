@@ -24,7 +24,7 @@ from ampstead.judging.cells import (
     taken_for_life,
     voltage_cautions,
 )
-from ampstead.judging.overfull import is_overfull, reading_cautions
+from ampstead.judging.overfull import is_overfull, just_full, reading_cautions
 from ampstead.sketch import Bars, Limit
 from ampstead.words import between, millivolts, sentences, span, volts
 
@@ -183,10 +183,15 @@ def sentence(
         wrong = f"Do not {barred} {named}{for_now}: {suspect_words(kind, cell_voltages, limit)}"
     if wrong:
         return f"{wrong}." if answer.spread == 0 else f"{wrong}. Its cells lie {apart}{f', {part}' if part else ''}."
+    how = (
+        "by letting the high ones down, not by a charge"
+        if answer.highest_voltage >= just_full(kind)
+        else "at the next charge"
+    )
     said = {
         "level": f"The cells of {named} are level",
         "drifting": f"The cells of {named} drift a little, but need no levelling yet",
-        "balance": f"Level the cells of {named} at the next charge",
+        "balance": f"Level the cells of {named} {how}",
     }[answer.verdict]
     if answer.spread == 0:
         return f"{said}: all read alike."

@@ -14,7 +14,7 @@ from ampstead.declare import Band, Caution, Floats, Fraction, Group, Quantity, T
 from ampstead.errors import FieldError
 from ampstead.inputs.pack import ChemistryName, Pack, has_curve
 from ampstead.inputs.shared import readings_in_range
-from ampstead.judging.cautions import Table, cells_unseen
+from ampstead.judging.cautions import Table, cells_unseen, worn_cautions
 from ampstead.judging.cautions import caution as shared
 from ampstead.judging.cells import taken_for_life, voltage_cautions
 from ampstead.judging.doubts import error
@@ -46,7 +46,6 @@ VAGUE = 0.5
 """Width of the band over the answer, from which on the readings hardly tell. This project's own judgement."""
 MOST = 720e3
 """Coulomb: the largest capacity that any calculator here takes, where the band has no upper end."""
-WORN = 0.8
 SLACK = 1e-9
 
 RestReading = float | Floats
@@ -259,8 +258,7 @@ def cautions(
         yield from voltage_cautions(pack.kind, after)
     yield caution("never-alone")
     yield caution("papers")
-    if answer.capacity_left is not None and answer.capacity_left < WORN - SLACK:
-        yield caution("worn-pack")
+    yield from worn_cautions(answer.capacity_left)
     yield caution("rest-first")
     if not isinstance(before, np.ndarray) and pack.size > 1:
         yield cells_unseen(pack.kind)

@@ -14,7 +14,7 @@ from ampstead.errors import FieldError
 from ampstead.inputs.pack import ChemistryName, Pack, has_curve
 from ampstead.inputs.shared import MOST_CURRENT, readings_in_range
 from ampstead.judging.bands import band_over
-from ampstead.judging.cautions import Table, cells_unseen
+from ampstead.judging.cautions import Table, cells_unseen, worn_cautions
 from ampstead.judging.cautions import caution as shared
 from ampstead.judging.doubts import error
 from ampstead.words import milliampere_hours, percent, sentences, span
@@ -42,7 +42,6 @@ LEAST = 0.25
 """Difference of states below which nothing is told. This project's own judgement."""
 MOST = 720e3
 """Coulomb: the largest capacity that any calculator here takes."""
-WORN = 0.8
 SLACK = 1e-9
 
 
@@ -193,8 +192,7 @@ def cautions(answer: CountedDischarge, *, pack: Pack) -> Iterator[Caution]:
         yield caution("drawn-too-little")
     elif answer.left_behind > 0.15:
         yield caution("much-left-behind")
-    if answer.capacity_left is not None and answer.capacity_left < WORN - SLACK:
-        yield caution("worn-pack")
+    yield from worn_cautions(answer.capacity_left)
     yield caution("watched-discharge")
     yield caution("rest-first")
     if pack.size > 1:

@@ -24,7 +24,7 @@ from ampstead.declare import Band, Caution, Fraction, Quantity, Rate, derived
 from ampstead.errors import FieldError
 from ampstead.inputs.pack import ROOM, ChemistryInput, ChemistryName
 from ampstead.judging.bands import band_over
-from ampstead.judging.cautions import Table
+from ampstead.judging.cautions import Table, worn_cautions
 from ampstead.judging.cautions import caution as shared
 from ampstead.judging.doubts import edges, error
 from ampstead.judging.flying import cold_cautions, cold_words, too_cold_to_fly
@@ -304,6 +304,7 @@ def cautions(
         yield from cold_cautions(CHEMISTRIES[chemistry], next_temperature)
     if answer.timer >= MOST_FLIGHTS * flight_time * (1 - SLACK):
         yield caution("timer-far")
+    yield from worn_cautions(capacity_left)
     yield caution("timer-full")
     yield caution("timer-steady")
     if capacity_left < 1:

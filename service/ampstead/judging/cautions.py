@@ -21,8 +21,11 @@ Table = Mapping[str, tuple[Severity, str]]
 NAMED = 3
 """As many packs are named before a caution; the others are counted."""
 
+WORN = 0.8
+"""Part of the label's capacity below which a pack is usually retired. Common practice, no published source."""
 VERY_COLD = 263.15
 """-10 °C: below it the model promises nothing."""
+SLACK = 1e-9
 
 _TABLE: Table = {
     # Phoenix Fire Department: not unattended, not overnight (retrieved); Seattle Fire Department (retrieved).
@@ -386,3 +389,9 @@ def cells_unseen(kind: Chemistry) -> Caution:
     """What one voltage for a whole pack hides, and where to look."""
     acid, plugged = "put a load on it, and see whether its voltage holds", "read each cell at the balance plug"
     return caution("cells-unseen", how=acid if kind.holds_acid else plugged)
+
+
+def worn_cautions(capacity_left: float | None) -> Iterator[Caution]:
+    """What to say of a pack that holds this part of its label."""
+    if capacity_left is not None and capacity_left < WORN - SLACK:
+        yield caution("worn-pack")

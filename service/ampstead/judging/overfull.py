@@ -29,6 +29,11 @@ def is_overfull(kind: Chemistry, highest: float) -> bool:
     return highest > kind.end_of_charge + kind.full_margin + SLACK
 
 
+def just_full(kind: Chemistry) -> float:
+    """The highest reading of a cell, V, that a sound charger may have left."""
+    return kind.end_of_charge + TOLERANCE - SLACK
+
+
 def overfull_cautions(pack: Pack) -> Iterator[Caution]:
     """What to say of a cell of a pack above the chemistry's own end of charge, by how much it is."""
     yield from reading_cautions(pack.kind, highest_cell(pack), whole=pack.rest_voltage is not None)
@@ -45,7 +50,7 @@ def reading_cautions(kind: Chemistry, highest: float, *, whole: bool = False) ->
         recount = ", count the cells" if whole else ""
         cure = f"check the reading and the charger{recount}, and let the pack down outdoors, watched"
         yield caution("overcharged", cure=cure)
-    elif excess >= TOLERANCE - SLACK:
+    elif highest >= just_full(kind):
         yield caution("overcharged", cure="read it with another meter, and check the charger")
     elif excess > SLACK:
         yield caution("overcharged-slightly")

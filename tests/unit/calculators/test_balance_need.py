@@ -239,3 +239,14 @@ def test_no_part_of_the_charge_is_spoken_off_the_ends_of_the_curve() -> None:
     assert answer("balance-need", **off)["imbalance"] == 0
     assert "percent" not in spoken("balance-need", **off)
     assert "percent" in spoken("balance-need", cell_voltages="4.17,4.19 V")
+
+
+@pytest.mark.parametrize(
+    ("highest", "charged"), [("4.20 V", True), ("4.21 V", True), ("4.22 V", False), ("4.25 V", False)]
+)
+def test_cells_that_must_not_be_charged_are_not_levelled_at_the_next_charge(highest: str, charged: bool) -> None:
+    got = reply("balance-need", cell_voltages=[highest, "4.16 V", "4.17 V"])
+    assert got["answer"]["verdict"] == "balance"
+    barred = any("Do not charge" in each["text"] for each in got["cautions"])
+    assert barred is not charged
+    assert ("at the next charge" in got["sentence"]) is charged

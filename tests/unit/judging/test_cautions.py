@@ -413,6 +413,12 @@ PAIRS: list[tuple[str, str, dict[str, Any], dict[str, Any]]] = [
         {"flight_time": "5.33 min", "charge_returned": "2390 mAh", "capacity": "3700 mAh", "capacity_left": 0.8},
         {"capacity_left": 1},
     ),
+    (
+        "worn-pack",
+        "flight-timer",
+        {"flight_time": "7.5 min", "charge_returned": "1480 mAh", "capacity": "2250 mAh", "capacity_left": 0.75},
+        {"capacity_left": 0.8},
+    ),
     ("cells-unseen", "charge-left", {"cells": 3, "rest_voltage": "11.31 V"}, {"cells": 1, "rest_voltage": "3.77 V"}),
     (
         "cells-unseen",
