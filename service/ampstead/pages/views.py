@@ -123,18 +123,18 @@ def _example(calculator: Calculator) -> str:
 
 def _answer(calculator: Calculator, answered: Any) -> dict[str, Any]:
     from ampstead import words
-    from ampstead.pages import figures, listed
+    from ampstead.pages import figures, repeated
 
     cautions, said, shown = answered.cautions(), answered.sentence(), figures.figures(answered)
     first = next((caution for caution in cautions if not caution.standing), None)
     return {
-        "sentence": listed.sentence(words.written(said)),
+        "sentence": repeated.sentence(words.written(said)),
         "first": first,
-        "cautions": listed.cautions(caution for caution in cautions if caution is not first),
-        "main": listed.figures(each for each in shown if each.main),
-        "further": listed.figures(each for each in shown if not each.main),
-        "tables": listed.tables(figures.tables(answered)),
-        "sources": listed.sources(calculator, shown),
+        "cautions": repeated.cautions(caution for caution in cautions if caution is not first),
+        "main": repeated.figures(each for each in shown if each.main),
+        "further": repeated.figures(each for each in shown if not each.main),
+        "tables": repeated.tables(figures.tables(answered)),
+        "sources": repeated.sources(calculator, shown),
         "spoken": said,
     }
 
@@ -154,14 +154,14 @@ def _sentence(error: FieldError) -> str:
 
 def _others(calculator: Calculator, calculators: Mapping[str, Calculator], pairs: Mapping[str, str]) -> str:
     """Links to other calculators that can be asked about the same pack, with the pack's facts."""
-    from ampstead.pages import listed
+    from ampstead.pages import repeated
     from ampstead.pages.asking_on import others
 
     groups = {name for name, entry in calculator.inputs.items() if entry.group}
     facts = {name: value for name, value in pairs.items() if name in groups}
     before = f"{request.script_root}/"
     found = others(calculator, calculators, facts, MOST_OTHERS)
-    return listed.links((f"{before}{other.name}?{told}", other.asked) for other, told in found)
+    return repeated.links((f"{before}{other.name}?{told}", other.asked) for other, told in found)
 
 
 def _with_chemistry(pairs: Mapping[str, str], answered: Any) -> Mapping[str, str]:

@@ -5,7 +5,7 @@ import pytest
 from ampstead import words
 from ampstead.calculators import registry
 from ampstead.pages.figures import Table, figures, shown, tables, told_of
-from ampstead.pages.listed import tables as listed
+from ampstead.pages.repeated import tables as listed
 from ampstead.pages.written import joined
 from ampstead.replying.answers import Answered, teller
 
