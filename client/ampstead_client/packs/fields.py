@@ -19,6 +19,7 @@ Read: TypeAlias = Callable[[str, Any], Any]
 _NUMBER = re.compile(r"[+\-\u2212]?[0-9.,]+")
 _DEGREES = re.compile(r"(.*[0-9.])\s*([CF])")
 _RATE = re.compile(r"([0-9]+\.?[0-9]*|\.[0-9]+)\s*C?")
+_IN_SERIES = re.compile(r"\s*([0-9]{1,2})\s?[sS](?:\s?[0-9]{1,2}\s?[pP])?\s*")
 _MOST_ELEMENTS = 64
 
 
@@ -61,6 +62,9 @@ def _parts(name: str, value: Any, example: str) -> list[Any]:
             point, unit = value.replace(",", ".").replace(" ", ""), parts[1].lstrip("0123456789.").strip()
             both = f"{parts[0]} {unit}, {parts[1]}"
             raise Wrong(f'{name} "{value}" can be read in two ways: write "{point}", or "{both}" for two cells')
+        if len(parts) > 2 and _decimal_commas(parts):
+            points = ", ".join(f"{first}.{rest}" for first, rest in zip(parts[::2], parts[1::2], strict=True))
+            raise Wrong(f'{name} "{value}" can be read in two ways: write "{points}", or a unit behind every value')
         last = parts[-1].lstrip("+-\u22120123456789.").strip()
         parts = [f"{part} {last}" if part in bare else part for part in parts]
     elif isinstance(value, str) and len(every := re.findall(r"[^\s]*[0-9]\s*[^\s0-9]*", value.strip())) > 1:
@@ -72,11 +76,22 @@ def _parts(name: str, value: Any, example: str) -> list[Any]:
     return parts
 
 
+def _decimal_commas(parts: list[str]) -> bool:
+    """Whether every second part begins with digits and ends with a unit, and the others are whole numbers."""
+    whole, rest = parts[::2], parts[1::2]
+    return (
+        len(whole) == len(rest)
+        and all(part.isdigit() for part in whole)
+        and all(re.fullmatch(r"[0-9]+\s*[^\s0-9.].*", part) for part in rest)
+    )
+
+
 def _parsed(name: str, value: Any, dimension: str, example: str) -> Quantity:
     if isinstance(value, Quantity):
         found = value
     elif isinstance(value, int | float) or (isinstance(value, str) and _NUMBER.fullmatch(value.strip())):
-        raise Wrong(f'{name} needs a unit: write "{example}"')
+        told, unit = str(value).strip(), example.rpartition(" ")[2]
+        raise Wrong(f'{name} needs a unit: write "{example if "," in told else f"{told} {unit}"}"')
     elif isinstance(value, str):
         degrees = _DEGREES.fullmatch(value.strip()) if dimension == "temperature" else None
         try:
@@ -95,6 +110,8 @@ def count(least: int, most: int) -> Read:
 
     def read(name: str, value: Any) -> int:
         number = int(value) if isinstance(value, str) and re.fullmatch("[0-9]{1,4}", value.strip()) else value
+        if isinstance(value, str) and (marked := _IN_SERIES.fullmatch(value)):
+            raise Wrong(f"{name} must be a plain number: write {marked[1]}, {_shown(value)} was read")
         if isinstance(number, bool) or not isinstance(number, int) or not least <= number <= most:
             raise Wrong(f"{name} must be a whole number from {least} to {most}: {_shown(value)} was read")
         return number

@@ -119,7 +119,7 @@ def test_check_says_which_readings_count_for_nothing(capsys: pytest.CaptureFixtu
     assert "10 packs, 17 readings." in told
     Path("packs.toml").write_text(EXAMPLE.read_text(encoding="utf-8").replace('"1150 mAh"', "1150"), encoding="utf-8")
     assert run("packs.toml check") == 2
-    assert re.search(r'packs.toml line \d+: capacity needs a unit: write "2250 mAh"', capsys.readouterr().err)
+    assert re.search(r'packs.toml line \d+: capacity needs a unit: write "1150 mAh"', capsys.readouterr().err)
 
 
 def test_reading_needs_no_more_than_the_client_and_writing_says_what_it_needs(
