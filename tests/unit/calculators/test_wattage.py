@@ -166,3 +166,11 @@ def test_the_dimensions_come_out_as_declared() -> None:
 def test_a_wrong_dimension_does_not_pass_through_the_equations(wrong: dict[str, Any]) -> None:
     with pytest.raises(pint.DimensionalityError):
         on_pint(**wrong)
+
+
+def test_what_the_charger_draws_is_told_unless_too_few_watts_say_enough() -> None:
+    told = {"cells": 3, "capacity": "2250 mAh"}
+    assert "draws up to 33.4 watts." in spoken("wattage", **told, available_power="180 W")
+    assert "draws" not in spoken("wattage", **told, available_power="30 W")
+    few = spoken("wattage", **told, available_power="30 W", supply_voltage="14.2 V")
+    assert "2.35 amperes from its supply" in few  # 12.6 V × 2.25 A / 0.85 / 14.2 V = 2.3488 A
