@@ -265,3 +265,17 @@ def test_a_span_from_minutes_to_hours_names_both() -> None:
 )
 def test_the_warmth_of_many_is_one_span(celsius: tuple[float, ...], said: str) -> None:
     assert words.warmth(degree + 273.15 for degree in celsius) == said
+
+
+@pytest.mark.parametrize(
+    ("minutes", "said"),
+    [
+        ((30, 179), "30 minutes to 3 hours"),
+        ((30, 175), "30 to 175 minutes"),
+        ((30, 180), "30 minutes to 3 hours"),
+        ((60, 180), "1 to 3 hours"),
+        ((55, 180), "55 minutes to 3 hours"),
+    ],
+)
+def test_a_span_of_three_hours_is_told_in_hours(minutes: tuple[float, float], said: str) -> None:
+    assert words.between(minutes[0] * 60.0, minutes[1] * 60.0) == said
