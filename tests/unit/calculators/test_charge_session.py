@@ -359,3 +359,11 @@ def test_the_picture_has_a_row_for_each_output_and_marks_when_a_pack_is_needed()
     assert len(bars) == 3
     assert len({bar.attrib["y"] for bar in bars}) == 3 or len({bar.attrib["y"] for bar in bars}) == 2
     assert document.count("<polyline") == 1
+
+
+def test_a_state_read_from_a_voltage_is_told_as_such() -> None:
+    told = {name: value for name, value in TRAINER.items() if name not in ("state_of_charge", "rest_voltage")}
+    read, unread = {**told, "rest_voltage": "11.31 V"}, {**told, "state_of_charge": 0.3}
+    assert "state-from-voltage" in cautions("charge-session", **asked(read))
+    assert "state-from-voltage" in cautions("charge-session", **asked(unread, read))
+    assert "state-from-voltage" not in cautions("charge-session", **asked(unread))

@@ -405,3 +405,14 @@ def test_packs_of_one_name_are_told_apart() -> None:
     pack = {"name": "blue aerobat", "cells": 4, "capacity": "3700 mAh"}
     packs = [pack | {"cell_voltages": "3.9,3.9,3.9,3.9 V"}, pack | {"cell_voltages": "3.75,3.75,3.75,3.75 V"}]
     assert "cell 1 of blue aerobat 1 and of blue aerobat 2 differ" in reply("parallel-join", packs=packs)["sentence"]
+
+
+@pytest.mark.parametrize("milliohms", [8.5, 14, 20])
+def test_packs_as_close_as_the_caution_asks_are_joined_without_it(milliohms: float) -> None:
+    def told(millivolts: int) -> dict[str, str]:
+        pack = {"cells": 3, "capacity": "2250 mAh", "cell_resistance": f"{milliohms} mΩ"}
+        packs = [pack | {"rest_voltage": f"{11.31 + 3 * more / 1000:.4f} V"} for more in (0, millivolts)]
+        return {entry["code"]: entry["text"] for entry in reply("parallel-join", packs=packs)["cautions"]}
+
+    apart = next(millivolts for millivolts in range(20, 100) if "join-unsure" in told(millivolts))
+    assert f"closer than {apart - 1} millivolts a cell" in told(apart)["join-unsure"]
