@@ -243,7 +243,9 @@ class FieldEnergy:
     recharges: Annotated[
         float,
         Number(
-            "How many packs the source recharges, one after the other; 0 where it may not or cannot.", spoken="down"
+            "How many packs the source recharges, one after the other; 0 where it may not or cannot.",
+            spoken="down",
+            label="number of recharges",
         ),
     ]
     usable_energy: Annotated[

@@ -303,3 +303,11 @@ def test_a_source_that_is_used_as_far_as_it_may_be_is_said_to_have_nothing_to_gi
     assert used == "This lead-acid battery has nothing to give: 50 percent of it or more is used already."
     low = reply("field-energy", source=source, input_floor="13.8 V", **PACK)["sentence"]
     assert low.endswith("nothing to give: the charger's input is at 13.8 volts or below from the start.")
+
+
+def test_what_source_is_needed_for_so_many_recharges_is_told_in_the_singular() -> None:
+    asked = (
+        "source_chemistry=lead&source_cells=6&cells=3&capacity=2250mAh&result=recharges&input=source_capacity&target=10"
+    )
+    said = client().get(f"/v1/field-energy/needed.txt?{asked}").text
+    assert ": then the number of recharges comes to 10." in said
