@@ -243,3 +243,17 @@ def test_the_floor_is_named_beside_its_voltage() -> None:
     assert re.match(
         r"Set the warning of this lithium-polymer pack at 3\.3 volts a cell, its floor, which cell 4 ", told
     )
+
+
+@pytest.mark.parametrize("place", range(3))
+def test_the_band_of_the_alarm_is_that_of_the_weakest_cell_wherever_it_stands(place: int) -> None:
+    ohms = ["8.5 mΩ", "8.5 mΩ"]
+    ohms.insert(place, "14 mΩ")
+    told = {"cells": 3, "capacity": "2250 mAh", "current": "10 A"}
+    mixed, alone = (
+        next(band for band in reply("alarm-voltage", **told, cell_resistance=each)["accuracy"]
+             if band["of"] == "alarm_cell_voltage")
+        for each in (ohms, "14 mΩ")
+    )  # fmt: skip
+    for side in ("low", "high"):
+        assert mixed[side]["value"] == pytest.approx(alone[side]["value"], abs=1e-4)

@@ -198,3 +198,10 @@ def test_a_proviso_stands_between_commas() -> None:
     assert reply("charge-temperature", **cold)["sentence"].startswith(
         "At minus 8 degrees, only if it is not frozen, ch"
     )
+
+
+def test_a_pack_resistance_tells_the_warming_only_with_the_cells_that_share_it() -> None:
+    told = {"capacity": "2250 mAh", "temperature": "13 °C", "current": "2.25 A"}
+    assert answer("charge-temperature", **told, pack_resistance="30 mΩ")["predicted_rise"] is None
+    shared = answer("charge-temperature", **told, pack_resistance="30 mΩ", cells=3)["predicted_rise"]
+    assert shared == pytest.approx(answer("charge-temperature", **told, cell_resistance="10 mΩ")["predicted_rise"])
