@@ -288,3 +288,14 @@ def test_an_axis_holds_its_values_and_has_few_round_ticks(low: float, span: floa
         mantissa = steps[0] / 10 ** np.floor(np.log10(steps[0]) + 1e-9)
         assert min(abs(mantissa - n) for n in (1, 2, 5, 10)) < 1e-3
     assert all(-1e-6 <= axis.at(tick) <= 100 + 1e-6 for tick in axis.ticks)
+
+
+@pytest.mark.parametrize("name", ["left, inner", 'the "old" one', "plain"])
+def test_a_table_holds_a_name_whatever_is_in_it(name: str) -> None:
+    question = {
+        "supply_rating": "180 W",
+        "loads": [{"name": name, "power": "45 W"}, {"name": "right", "power": "90 W"}],
+    }
+    head, rows = table(asked("supply-split", question))
+    assert [len(row) for row in rows] == [len(head)] * 2
+    assert name in rows[0]
