@@ -16,7 +16,7 @@ from ampstead.declare import Band, Caution, Choice, Count, Flag, Fraction, Group
 from ampstead.errors import FieldError
 from ampstead.inputs.pack import ChemistryName, Pack
 from ampstead.inputs.shared import Efficiency
-from ampstead.judging.bands import AS_TOLD, Resisting, band_over, model_edges, resisting
+from ampstead.judging.bands import AS_TOLD, Resisting, band_over, model_edges, resistance_told, resisting
 from ampstead.judging.cautions import Table, resistance_cautions
 from ampstead.judging.cautions import caution as shared
 from ampstead.judging.charging import state_cautions
@@ -46,8 +46,8 @@ SOURCES = (
 EXAMPLES = (
     {"chemistry": "life", "cells": 2, "capacity": "2100 mAh", "cell_resistance": "16 mΩ", "servos": 4,
      "servo_current": "1.1 A"},
-    {"chemistry": "nimh", "cells": 5, "capacity": "2100 mAh", "servos": 4, "servo_current": "0.9 A",
-     "temperature": "13 °C", "time_planned": "32 min"},
+    {"chemistry": "nimh", "cells": 5, "capacity": "2100 mAh", "cell_resistance": "16 mΩ", "servos": 4,
+     "servo_current": "0.9 A", "temperature": "13 °C", "time_planned": "32 min"},
 )  # fmt: skip
 SLACK = 1e-9
 OUTING = 300.0
@@ -116,6 +116,7 @@ class ReceiverTime:
     ]
     charge_used: Annotated[float, Quantity("mAh", "Charge used in that time.", spoken="near")]
     _why: str
+    _sure: bool
     _load: "Load"
     _end: float
 
@@ -184,7 +185,8 @@ def receiver_time(
     edge of what a voltage may mean, z_end the reserve, or where (3) meets the floor, if that is sooner. Nickel has no
     curve: its nominal voltage stands for U, and only a full one is counted on. A pack that is not sound, or with a
     cell that stands out, or below -10 °C, is a no-go; so is one that lasts less than the time planned, less than half
-    a minute, or, where no time is planned, less than five minutes.
+    a minute, or, where no time is planned, less than five minutes; and so is one whose stall voltage meets the floor by
+    its resistance as taken, but not by the most that it may be.
     """
     load = Load(
         mean=idle_current + servos * duty * servo_current,  # Eq. (1)
@@ -198,8 +200,11 @@ def receiver_time(
     left = 0.0 if why else pack.charge * capacity_left * pack.kind.left_in_cold(pack.temperature) * (start - end)
     time = 0.0 if mean is None or held is None else left / mean  # Eq. (4)
     holds = held is not None and held[1] >= receiver_floor * (1 - SLACK)
+    least = load.at_edge(pack, end, resistance_told(pack), 1)
+    sure = least is not None and least >= receiver_floor * (1 - SLACK)
+    lasts = time >= least_time(time_planned) * (1 - SLACK)
     return ReceiverTime(
-        verdict="go" if not why and holds and time >= least_time(time_planned) * (1 - SLACK) else "no-go",
+        verdict="go" if not why and holds and sure and lasts else "no-go",
         time_safe=time,
         mean_current=mean,
         stall_current=held and held[0],
@@ -207,6 +212,7 @@ def receiver_time(
         holds=holds,
         charge_used=time * (mean or 0.0),
         _why=why,
+        _sure=sure,
         _load=load,
         _end=end,
     )
@@ -242,6 +248,13 @@ class Load:
         voltage = rest_at(pack, state) - current * resistance(pack, edge)  # Eq. (3)
         return None if voltage <= 0 else (current, voltage)
 
+    def at_edge(self, pack: Pack, state: float, told: frozenset[str], side: int) -> float | None:
+        """The stall voltage at the least (0) or the most (1) that the resistance may be, V; None where it collapses."""
+        taken = self.at_plug(pack, state)
+        model = model_edges(current_rate(0.0 if taken is None else taken[0], pack.charge))
+        held = self.at_plug(pack, state, resisting(pack, told, model)[side])
+        return None if held is None else held[1]
+
 
 def resistance(pack: Pack, edge: Resisting = AS_TOLD) -> float:
     """All cells' resistance, slow part too, ohm."""
@@ -260,11 +273,12 @@ def lowest_state(pack: Pack) -> float:
 
 
 def last_state(pack: Pack, load: Load, floor: float, reserve: float, start: float) -> float:
-    """The state at which the time ends: at the reserve, or where stalled servos would meet the floor."""
+    """The state at which the time ends: at the reserve, or where stalled servos might meet the floor, the resistance
+    being the most that it may be.
+    """
 
     def over(state: float) -> float:
-        held = load.at_plug(pack, state)
-        return -floor if held is None else held[1] - floor
+        return (load.at_edge(pack, state, resistance_told(pack), 1) or 0.0) - floor
 
     if start <= reserve or over(start) <= 0:
         return start
@@ -285,12 +299,15 @@ def sentence(
     floor = volts(receiver_floor, "up")
     if not answer.holds:
         return f"{no} {stalled} it would fall to {volts(answer.stall_voltage, 'down')}, and {floor} are needed."
+    if not answer._sure:
+        given = volts(answer.stall_voltage, "down")
+        return f"{no} {stalled} it gives {given} by its resistance as taken, but may fall below the {floor} needed."
     if answer.time_safe == 0:
         return f"{no} it is at its reserve of {percent(reserve, 'up')} already."
     lasts = f"it lasts {quarter_minutes(answer.time_safe)}"
-    if answer.verdict == "no-go" and time_planned is not None and answer.time_safe < time_planned * (1 - SLACK):
+    if time_planned is not None and answer.time_safe < time_planned * (1 - SLACK):
         return f"{no} {lasts}, and you mean to fly {told(time_planned)}."
-    if answer.verdict == "no-go":
+    if answer.time_safe < least_time(time_planned) * (1 - SLACK):
         return f"{no} {lasts}, too short for a flight. Charge it first, or take a larger one."
     draws = "" if answer.mean_current is None else f", at {amperes(answer.mean_current, 'up')} on average"
     return sentences(
@@ -308,8 +325,8 @@ OWN_CAUTIONS: Table = {
     ),
     "stall-unsure": (
         "danger",
-        "That hangs on its resistance: with what may be wrong in it the receiver could fail with all servos held fast. "
-        "Measure the pack under load.",
+        "Measure the pack's resistance under load and ask again, or read its voltage with all servos held fast; if it "
+        "was measured, take a stronger pack.",
     ),
     "charged-today": (
         "warning",
@@ -334,8 +351,7 @@ def cautions(
 ) -> Iterator[Caution]:
     """What to heed."""
     yield from state_cautions(pack)
-    low = edge(answer, pack, given, 1)
-    if answer.verdict == "go" and (low is None or low < receiver_floor * (1 - SLACK)):
+    if answer.holds and not (answer._sure or answer._why):
         yield caution("stall-unsure")
     if pack.kind.curve is None and "state_of_charge" not in given:
         yield caution("charged-today")
@@ -344,13 +360,6 @@ def cautions(
     if regulator_voltage is None:
         yield caution("voltage-when-full", most=volts(pack.size * pack.kind.end_of_charge))
     yield caution("stall-measured")
-
-
-def edge(answer: ReceiverTime, pack: Pack, given: frozenset[str], side: int) -> float | None:
-    """The stall voltage with the least (0) or the most (1) that the resistance may be, V; None where it collapses."""
-    model = model_edges(current_rate(answer.stall_current or 0.0, pack.charge))
-    held = answer._load.at_plug(pack, answer._end, resisting(pack, given, model)[side])
-    return None if held is None else held[1]
 
 
 def accuracy(
@@ -391,5 +400,5 @@ def accuracy(
         yield band_over("time_safe", answer.time_safe, times, basis)
     if answer.stall_voltage is not None:
         basis = "the resistance, by how it was told, and the model's error at this rate; this project's own judgement"
-        low, high = (edge(answer, pack, given, side) for side in (1, 0))
+        low, high = (answer._load.at_edge(pack, answer._end, given, side) for side in (1, 0))
         yield Band("stall_voltage", low or 0.0, answer.stall_voltage if high is None else high, basis)
