@@ -8,6 +8,8 @@ from typing import Any
 from ampstead.declare import Calculator, Choice
 from ampstead.errors import TITLES
 from ampstead.openapi.common import TEXT, Schema, pascal, ref
+from ampstead.reading.sheets import MOST_COLUMNS
+from ampstead.replying.batch import MOST_VALUES
 from ampstead.replying.writers import headed
 
 JSON, PROBLEM, PLAIN, CSV = "application/json", "application/problem+json", "text/plain", "text/csv"
@@ -197,7 +199,8 @@ def batch(calculators: list[Calculator]) -> dict[str, Any]:
         "operationId": "batch",
         "summary": "Answers to many questions at once.",
         "description": f"Takes the inputs of `/v1/{{calculator}}`, up to {'; '.join([f'{most} questions', *limits])}; "
-        f"more are refused with 413. The same address takes them as a table ({CSV}), a row each.",
+        f"more are refused with 413, as are more than {MOST_VALUES:,} values in all, or {MOST_COLUMNS:,} in one "
+        f"question. The same address takes them as a table ({CSV}), a row each.",
         "tags": [FOR_ALL],
         "requestBody": {"required": True, "content": {JSON: {"schema": schema}}},
         "responses": outcomes(answers, OF_MANY),
