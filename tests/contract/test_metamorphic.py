@@ -135,6 +135,9 @@ NOT_PROMISED: dict[tuple[str, str, str], str] = {
     ("pack-fitness", "less capacity", "burst_current"): "the burst begins where that ends",
     ("pack-fitness", "a colder pack", "burst_current"): "the burst begins where a gentler flight ends",
     ("parallel-join", ALL, "largest_difference"): "more resistance lets less flow",
+    ("receiver-time", ALL, "stall_voltage"): "it is that at the end, which comes sooner for a weaker pack",
+    ("receiver-time", "more resistance", "time_safe"): "one that is told counts for less than a guess may be: of told "
+    "ones, test_receiver_time",
     ("safe-draw", "less capacity", ALL): "a flight on less charge is shorter, and warms less",
     ("pack-fitness", "a colder pack", "continuous_current"): "to where heat ends it a colder pack may warm further",
     ("pack-for-model", "a colder pack", "largest_resistance"): "likewise",
