@@ -4,12 +4,16 @@ import json
 from typing import Any
 
 import pytest
+from profiles import count
 from reference.edges import FILE, asked, changed, figure, pictured, placed, sides
 from reference.makers.edges import SKIPPED
 
 from ampstead.calculators import registry
 
-TABLE: dict[str, list[dict[str, Any]]] = json.loads(FILE.read_text(encoding="utf-8"))
+EVERY = count(4, 1)
+"""Of the table's rows; which of them, goes by the calculator."""
+WHOLE: dict[str, list[dict[str, Any]]] = json.loads(FILE.read_text(encoding="utf-8"))
+TABLE = {name: rows[len(name) % EVERY :: EVERY] or rows[:1] for name, rows in WHOLE.items()}
 MEND = "if that is meant: PYTHONPATH=tests python -m reference.makers.edges"
 
 
