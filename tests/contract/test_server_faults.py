@@ -21,6 +21,7 @@ WATTAGE = "/v1/wattage?cells=3&capacity=1150mAh"
 @pytest.fixture(scope="module")
 def faulty() -> Iterator[Running]:
     server = Running(workers=2, script=WITH_BAD_QUESTIONS)
+    assert within(20, lambda: len(server.workers()) == 2)  # the first answers before the second is there
     yield server
     assert server.stopped() == 0
 
