@@ -276,9 +276,10 @@ def last_state(pack: Pack, load: Load, floor: float, reserve: float, start: floa
     """The state at which the time ends: at the reserve, or where stalled servos might meet the floor, the resistance
     being the most that it may be.
     """
+    given = resistance_told(pack)
 
     def over(state: float) -> float:
-        return (load.at_edge(pack, state, resistance_told(pack), 1) or 0.0) - floor
+        return (load.at_edge(pack, state, given, 1) or 0.0) - floor
 
     if start <= reserve or over(start) <= 0:
         return start

@@ -3,6 +3,8 @@
 A connection is always in one of two states: the service works for it, or waits for it. Each kind of waiting (for a
 request to begin, to arrive, for a reply to be read) has its longest time; and where too many connections are open, the
 one that has been waited for longest is closed.
+
+Over 300 lines, since what a connection may do, and what it may wait for, is one class that the server asks for.
 """
 
 import logging
