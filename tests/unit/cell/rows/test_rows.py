@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from profiles import few
 
 from ampstead.cell.kinds.chemistries import CHEMISTRIES
 from ampstead.cell.kinds.curves import Curve
@@ -190,6 +191,7 @@ def test_the_cell_that_is_first_at_the_end_voltage_is_named() -> None:
 @pytest.mark.parametrize("cells", [0, 3])
 @pytest.mark.parametrize("kind", ["currents", "powers"])
 @pytest.mark.parametrize("known", [True, False])
+@few
 @given(data=st.data())
 def test_many_loads_are_each_the_single_load(cells: int, kind: str, known: bool, data: st.DataObject) -> None:
     curve, inputs = data.draw(batches(cells))
