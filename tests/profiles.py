@@ -20,7 +20,7 @@ settings.register_profile(
     "ampstead",
     deadline=None,
     derandomize=True,
-    max_examples=count(15, 100),
+    max_examples=count(10, 100),
     suppress_health_check=[HealthCheck.too_slow],
 )
 settings.load_profile("ampstead")

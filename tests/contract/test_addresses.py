@@ -57,6 +57,7 @@ def test_every_question_has_an_address_under_every_suffix(
         got, posted = http.get(path, query_string=addressed(example)), http.post(path, json=example)
         assert got.status_code == 200, got.text
         assert got.data == posted.data
+        assert got.headers["Content-Type"] == posted.headers["Content-Type"]
 
 
 def test_a_body_takes_the_names_of_an_address_too(http: FlaskClient) -> None:
