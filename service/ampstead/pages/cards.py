@@ -126,7 +126,7 @@ def card(calculators: Mapping[str, Calculator], pack: Mapping[str, str], reserve
         why = fit.sentence() if retired and fit else charge.sentence()
         return Card(title, named, query, stop=why)
     dangers = tuple(dict.fromkeys(each.text for each in charge.cautions() if each.severity == "danger"))
-    flown = kind.chemistry != "lead"  # a battery of the field or the bench
+    flown = kind.kind.flown
     if fit is not None and fit.answer.verdict == "light-duty":
         lines = tuple(_lines(asking, flown=False))
         return Card(title, named, query, lines, (fit.sentence(), *dangers), lithium=flown)

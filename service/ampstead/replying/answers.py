@@ -6,6 +6,7 @@ answer a question raises ``Refusal``.
 """
 
 from collections.abc import Callable, Iterator, Mapping
+from dataclasses import replace
 from functools import lru_cache
 from importlib.metadata import PackageNotFoundError, version
 from inspect import signature
@@ -16,6 +17,7 @@ from ampstead.declare import Band, Calculator, Caution
 from ampstead.judging.cautions import ranked
 from ampstead.reading.items import Item
 from ampstead.reading.plan import Question, Shape, plan
+from ampstead.replying.on_the_ground import never_flown, on_the_ground
 from ampstead.replying.subject import subject
 from ampstead.replying.writers import Writer, quoted, several, table, writer
 
@@ -90,7 +92,10 @@ class Teller:
         if self.nested:
             names = names.union(f"{path}.{inner}" for path, item in self.items(question) for inner in item.given)
         known["given"] = names
-        known["bands"] = {band.of: band for band in self.accuracy(answer, known)}
+        bands = self.accuracy(answer, known)
+        if never_flown(known):
+            bands = (band._replace(basis=on_the_ground(band.basis)) for band in bands)
+        known["bands"] = {band.of: band for band in bands}
         return Answered(self, question, answer, known)
 
     def fixed(self, shape: Shape) -> Mapping[str, str]:
@@ -119,13 +124,14 @@ def teller(calculator: Calculator) -> Teller:
 class Answered:
     """A question and its answer, from which every form of reply is made."""
 
-    __slots__ = ("answer", "known", "question", "teller")
+    __slots__ = ("answer", "known", "on_the_ground", "question", "teller")
 
     def __init__(self, teller: Teller, question: Question, answer: Any, known: Mapping[str, Any]) -> None:
         self.teller = teller
         self.question = question
         self.answer = answer
         self.known = known
+        self.on_the_ground = never_flown(known)
 
     def json(self) -> str:
         """The whole answer as the contract writes it: the envelope."""
@@ -164,8 +170,18 @@ class Answered:
         edges = self.teller.edges
         return ",".join([_band(band, *edges[band.of]) for band in self.known["bands"].values() if band.wide])
 
+    def worded(self, text: str) -> str:
+        """A text about this pack, in the words for what it is: one that flies, or a battery that never does."""
+        if not self.on_the_ground:
+            return text
+        return on_the_ground(text, (getattr(pack, "name", None) or "" for pack in self.known.get("packs") or ()))
+
+    def _heeded(self) -> Iterator[Caution]:
+        found: Iterator[Caution] = self.teller.cautions(self.answer, self.known)
+        return (each._replace(text=self.worded(each.text)) for each in found) if self.on_the_ground else found
+
     def cautions_written(self) -> str:
-        return cautions_said(tuple(self.teller.cautions(self.answer, self.known)))
+        return cautions_said(tuple(self._heeded()))
 
     def envelope(self) -> dict[str, Any]:
         """The same, as JSON is read."""
@@ -174,12 +190,11 @@ class Answered:
 
     def sentence(self) -> str:
         """The answer in words."""
-        said: str = self.teller.sentence(self.answer, self.known)
-        return said
+        return self.worded(self.teller.sentence(self.answer, self.known))
 
     def cautions(self) -> list[Caution]:
         """What to heed, gravest first."""
-        return ranked(self.teller.cautions(self.answer, self.known))
+        return ranked(self._heeded())
 
     def gravest(self) -> list[Caution]:
         """The gravest caution that the question brought up, or else the gravest standing one."""
@@ -203,6 +218,7 @@ class Answered:
         from ampstead.replying import pictures
 
         drawn = self.teller.picture(self.answer, self.known)
+        drawn = replace(drawn, title=self.worded(drawn.title))
         calculator = self.teller.calculator
         of = subject(self.known, calculator.inputs)
         return pictures.svg(drawn, self.curve(), calculator.columns, self.sentence(), of)

@@ -88,6 +88,8 @@ class Chemistry:
     holds_acid: bool
     kept_full: bool
     """Whether it is stored full."""
+    flown: bool
+    """Whether packs of it fly; one that does not is a battery of the field or the bench."""
     usual_depth: float
     """Of a charge, used from a source by habit."""
     peukert: tuple[float, float] | None
@@ -132,6 +134,7 @@ def _chemistry(
     may_freeze: bool = False,
     holds_acid: bool = False,
     kept_full: bool = False,
+    flown: bool = True,
     usual_depth: float = 0.8,
     peukert: tuple[float, float] | None = None,
     cold_loss: float = 0.0,
@@ -167,6 +170,7 @@ def _chemistry(
         may_freeze=may_freeze,
         holds_acid=holds_acid,
         kept_full=kept_full,
+        flown=flown,
         usual_depth=usual_depth,
         peukert=peukert,
         cold_loss=cold_loss,
@@ -296,6 +300,7 @@ _ALL = (
         may_freeze=True,
         holds_acid=True,
         kept_full=True,
+        flown=False,
         usual_depth=0.5,
         peukert=(1.05, 1.25),
         cold_loss=0.010,

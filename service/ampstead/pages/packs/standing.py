@@ -95,7 +95,7 @@ def _standing(
     if pack.condition != "sound":
         # Whatever the calculator lacks: a body that is not sound outweighs all figures.
         words: Any = pack.condition
-        sentence = f"It {body_words(words)}: do not charge, join or fly it; have it recycled."
+        sentence = f"It {body_words(words)}: do not charge, join or use it; have it recycled."
         return Standing(pack, "retire", sentence, (), asked, None, trends)
     return Standing(pack, "unknown", sentence, (), asked, None, trends)
 

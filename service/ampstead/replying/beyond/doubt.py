@@ -96,6 +96,9 @@ class Doubts:
 
     def sentence(self) -> str:
         """What to measure."""
+        return self.told.worded(self._said())
+
+    def _said(self) -> str:
         spec, label = self.result.spec, f"the {self.result.label}"
         first = self.doubts[0] if self.doubts and self.doubts[0].width > 0 else None
         if first is None:

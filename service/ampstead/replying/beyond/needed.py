@@ -64,6 +64,9 @@ class Needed:
 
     def sentence(self) -> str:
         """What is needed, in words."""
+        return self.forward.worded(self._said()) if self.forward else self._said()
+
+    def _said(self) -> str:
         label, spec = self.input.label, self.input.spec
         told = self.result.label
         numeric = _numeric(self.result)

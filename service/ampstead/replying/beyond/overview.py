@@ -22,7 +22,7 @@ from collections.abc import Mapping
 from functools import cache, lru_cache
 from typing import Any
 
-from ampstead.cell.kinds.chemistries import CHEMISTRIES
+from ampstead.cell.kinds.chemistries import CHEMISTRIES, Chemistry
 from ampstead.declare import MOMENTS, Calculator, Caution, ItemType, item_type
 from ampstead.errors import Refusal
 from ampstead.inputs.facts import Facts
@@ -32,6 +32,7 @@ from ampstead.reading.names import blank
 from ampstead.reading.plan import Plan, Question
 from ampstead.replying.answers import Answered, cautions_said, service_version, teller
 from ampstead.replying.beyond.stances import Stance, contradicts, denied, granted, stance, too_weak
+from ampstead.replying.on_the_ground import on_the_ground
 from ampstead.replying.writers import quoted, writer
 from ampstead.words import sentences
 
@@ -175,7 +176,11 @@ class Overview:
 
     def sentence(self) -> str:
         """The gravest first: retired, or not flown, or not charged; then what may be done."""
-        named = f"this {CHEMISTRIES[self.question.values['chemistry']].words} pack"
+        kind = CHEMISTRIES[self.question.values["chemistry"]]
+        return self._whole(kind) if kind.flown else on_the_ground(self._whole(kind))
+
+    def _whole(self, kind: Chemistry) -> str:
+        named = f"this {kind.words} pack"
         if "sound" in self.no:
             why = f"Retire {named}: it {body_words(self.question.values['condition'])}."
             if self.deciding:
