@@ -5,6 +5,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 from math import expm1, inf, isfinite
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -21,8 +22,7 @@ _CLOSE = 1e-14  # of the time
 _ROUNDING = 2e-15  # of the end voltage
 
 
-@dataclass(frozen=True, slots=True)
-class _Piece:
+class _Piece(NamedTuple):
     """From `time` on, until the next piece: the state at its start, and its law of the current."""
 
     time: float
@@ -205,13 +205,15 @@ def _crossing(track: Track, i: float, end_voltage: float, tau: float, latest: fl
     R0, R1, charges, voltages = track.ohmic, track.polarisation, track.charges, track.voltages
     if track.voltage(i * latest) + i * (R0 - R1 * expm1(-latest / tau)) < end_voltage:
         return None
-    before, after = 0, len(charges)
+    # Not before the point where a slow part that has settled would meet it; mostly just after.
+    before, after = max(bisect_right(voltages, end_voltage - i * (R0 + R1)) - 1, 0), len(charges)
+    middle = before + 1
     while after - before > 1:
-        middle = (before + after) // 2
         if voltages[middle] + i * (R0 - R1 * expm1(-charges[middle] / (i * tau))) < end_voltage:
             before = middle
         else:
             after = middle
+        middle = (before + after) // 2
     start = charges[before] / i
     end = min(latest, charges[after] / i) if after < len(charges) else latest
     missing, steep, slow = end_voltage - voltages[before] - i * R0, track.slopes[before] * i, i * R1
@@ -234,13 +236,15 @@ def _controlling(
     tracks: Sequence[Track], at: Sequence[int], q: float, w: float, end_voltage: float, tau: float
 ) -> tuple[int, float]:
     """The track that allows the least current, Eq. (2), and that current; of equals, the fastest falling."""
+    if len(tracks) == 1:
+        (track,), (k,) = tracks, at
+        rest = track.voltages[k] + track.slopes[k] * (q - track.charges[k])
+        return 0, (end_voltage - rest - track.polarisation * w) / track.ohmic
     currents = [
         (end_voltage - track.voltages[k] - track.slopes[k] * (q - track.charges[k]) - track.polarisation * w)
         / track.ohmic
         for track, k in zip(tracks, at, strict=True)
     ]
-    if len(currents) == 1:
-        return 0, currents[0]
     least = min(currents)
 
     def rise(index: int) -> float:
@@ -272,8 +276,11 @@ def _hold(
         track, k = tracks[controls], at[controls]
         law = Taper(i, w, track.slopes[k], track.ohmic, track.polarisation, tau)
         # The current stays above end_current until it ends, so the charge that is left cannot take longer
-        # than this.
-        dt = law.time_of(room, room / end_current)
+        # than this; and where too little voltage is left for such a current at the piece's end, it ends before.
+        dt = room / end_current
+        left = end_voltage - track.voltages[k] - track.slopes[k] * (q + room - track.charges[k])
+        if left > track.ohmic * end_current + track.polarisation * min(w, end_current):
+            dt = law.time_of(room, dt)
         tapered = law.time_of_current(end_current, dt)
         ended = tapered is not None
         if tapered is not None:

@@ -133,7 +133,8 @@ class Taper:
 
     def _grown(self, d1: float, d2: float, t: float) -> float:
         """∫ d1·exp(λ1·t) + d2·exp(λ2·t) dt from 0."""
-        return d1 * _integral(self.rate1, t) + d2 * _integral(self.rate2, t)
+        rate1, rate2 = self.rate1, self.rate2
+        return d1 * (expm1(rate1 * t) / rate1 if rate1 else t) + d2 * expm1(rate2 * t) / rate2
 
 
 def sampled(pieces: Sequence[tuple[float, float, Taper]], times: Floats) -> tuple[Floats, Floats, Floats]:
