@@ -38,7 +38,7 @@ def _rounded(value: float, places: int, direction: Direction) -> float:
     """A value at so many decimal places, with a slack of 1e-9: 385.00000000000006 W is not more than 385 W."""
     scale = 10.0**places
     size = value * scale
-    slack = 1e-9 * max(1.0, abs(size))
+    slack = 1e-9 * size if size > 1.0 else -1e-9 * size if size < -1.0 else 1e-9
     if direction == "up":
         return ceil(size - slack) / scale
     if direction == "down":

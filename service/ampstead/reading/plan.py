@@ -67,7 +67,7 @@ class Shape:
         """Room for the plain defaults as a reply writes them."""
         self.base = {**dict.fromkeys(inputs), **self.plain}
         """A value for every input, were nothing given: its plain default, or None."""
-        self.checks = tuple((check, needs, _taken(needs, inputs)) for check, needs in map(_asked, owner.checks))
+        self.checks = tuple((check, needs, self._taken(needs)) for check, needs in map(_asked, owner.checks))
 
     def completed(self, read: Values, failed: set[str]) -> tuple[Question, list[FieldError]]:
         """The question of the values read, with defaults filled in, and what is wrong with it.
@@ -96,11 +96,18 @@ class Shape:
             open_ends = open_ends | set(missing)
         for check, needs, taken in self.checks:
             if not open_ends or open_ends.isdisjoint(needs):
-                if taken is None:
-                    errors += check(*[self.names if name == "given" else values.get(name) for name in needs])
-                else:
-                    errors += check(*taken(values))
+                errors += check(*taken(values))
         return Question(self, given, assumed, values), errors
+
+    def _taken(self, needs: tuple[str, ...]) -> Callable[[Values], tuple[Any, ...]]:
+        """How what a check needs is taken from the values of a question; None for what is no input of this one."""
+        if not set(needs) <= set(self.owner.inputs):
+            told = self.names
+            return lambda values: tuple([told if name == "given" else values.get(name) for name in needs])
+        if len(needs) == 1:
+            (only,) = needs
+            return lambda values: (values[only],)
+        return itemgetter(*needs)
 
 
 class Plan:
@@ -220,11 +227,6 @@ def _asked(check: Check) -> tuple[Check, tuple[str, ...]]:
     if all(each.kind is each.POSITIONAL_OR_KEYWORD for each in parameters.values()):
         return check, needs
     return lambda *values: check(**dict(zip(needs, values, strict=True))), needs
-
-
-def _taken(needs: tuple[str, ...], inputs: Mapping[str, Input]) -> Callable[[Values], tuple[Any, ...]] | None:
-    """How several inputs are taken from a question at once, where all that is needed are inputs."""
-    return itemgetter(*needs) if len(needs) > 1 and set(needs) <= set(inputs) else None
 
 
 def _in_order(waiting: dict[str, Derived]) -> tuple[tuple[str, Callable[..., Any], tuple[str, ...]], ...]:

@@ -68,6 +68,12 @@ class Curve:
         slopes = np.diff(self.voltages) / np.diff(self.states)
         return self.states.tolist(), self.voltages.tolist(), slopes.tolist()
 
+    @cached_property
+    def areas(self) -> list[float]:
+        """∫ U dz from the first point of the table to each."""
+        pieces = 0.5 * (self.voltages[1:] + self.voltages[:-1]) * np.diff(self.states)
+        return [0.0, *np.cumsum(pieces).tolist()]
+
 
 def _at(at: float, x: list[float], y: list[float], slopes: list[float]) -> float:
     if not x[0] < at < x[-1]:

@@ -13,7 +13,6 @@ from bisect import bisect_right
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property
-from itertools import accumulate
 from math import isinf
 
 import numpy as np
@@ -30,11 +29,13 @@ class Track:
     """The open-circuit voltage of `count` equal cells against the charge q that has passed, in one direction.
 
     Straight between `charges`, held after the last of them. `slopes` has one entry per point, 0 after the
-    last.
+    last. Point 1 is the one at `_place` of the curve's table, those after it go on by `_sign`.
     """
 
     __slots__ = (
-        "areas",
+        "_areas",
+        "_place",
+        "_sign",
         "capacity",
         "charges",
         "count",
@@ -61,17 +62,19 @@ class Track:
         self.ohmic, self.polarisation = ohmic, polarisation
         self.count, self.member = count, member
         z, u, slope = curve.points
+        self._areas, self._sign, self._place = curve.areas, sign, 0
         at = min(max(bisect_right(z, state) - 1, 0), len(z) - 2)
         start = u[at] + slope[at] * (state - z[at])
         self.charges, self.voltages, self.slopes = [0.0], [start], [0.0]
         if not isinf(capacity):
             if sign > 0:
-                first = bisect_right(z, state + _SAME_POINT)
+                first = self._place = bisect_right(z, state + _SAME_POINT)
                 self.charges += [(point - state) * capacity for point in z[first:]]
                 self.voltages += u[first:]
                 self.slopes = [piece / capacity for piece in slope[first - 1 :]] + [0.0]
             else:
                 last = bisect_right(z, state - _SAME_POINT)
+                self._place = last - 1
                 self.charges += [(state - point) * capacity for point in z[:last][::-1]]
                 self.voltages += u[:last][::-1]
                 self.slopes = [-piece / capacity for piece in slope[:last][::-1]] + [0.0]
@@ -79,13 +82,12 @@ class Track:
                     del self.slopes[0]
         if len(self.slopes) != len(self.charges):
             raise AssertionError("one slope per point")
-        points = zip(self.charges, self.charges[1:], self.voltages, self.voltages[1:], strict=False)
-        self.areas = list(accumulate([0.5 * (u0 + u1) * (q1 - q0) for q0, q1, u0, u1 in points], initial=0.0))
 
     def resisting(self, ohmic: float, polarisation: float) -> "Track":
         """The same path of cells with their resistances by these factors."""
         made = Track.__new__(Track)
-        made.charges, made.voltages, made.slopes, made.areas = self.charges, self.voltages, self.slopes, self.areas
+        made.charges, made.voltages, made.slopes = self.charges, self.voltages, self.slopes
+        made._areas, made._sign, made._place = self._areas, self._sign, self._place
         made.state, made.capacity, made.count, made.member = self.state, self.capacity, self.count, self.member
         made.ohmic, made.polarisation = self.ohmic * ohmic, self.polarisation * polarisation
         return made
@@ -104,7 +106,7 @@ class Track:
         voltages = np.average(each, axis=0, weights=members)
         mean.charges, mean.voltages = kept.tolist(), voltages.tolist()
         mean.slopes = [*(np.diff(voltages) / np.diff(kept)).tolist(), 0.0]
-        mean.areas = []
+        mean._areas, mean._sign, mean._place = [], 1, 0
         return mean
 
     @property
@@ -120,10 +122,19 @@ class Track:
         return self.voltages[k] + self.slopes[k] * (q - self.charges[k])
 
     def area(self, q: float) -> float:
-        """∫ U dq from 0, joules per cell."""
-        k = bisect_right(self.charges, q) - 1
-        width = q - self.charges[k]
-        return self.areas[k] + (self.voltages[k] + 0.5 * self.slopes[k] * width) * width
+        """∫ U dq from 0, joules per cell.
+
+        Within the first and the last piece by themselves and between points of the table by difference, so that a
+        small charge keeps its digits.
+        """
+        charges, voltages, place = self.charges, self.voltages, self._place
+        k = bisect_right(charges, q) - 1
+        width = q - charges[k]
+        last = (voltages[k] + 0.5 * self.slopes[k] * width) * width
+        if k == 0:
+            return last
+        between = self._areas[place + self._sign * (k - 1)] - self._areas[place]
+        return 0.5 * (voltages[0] + voltages[1]) * charges[1] + self._sign * between * self.capacity + last
 
 
 @dataclass(frozen=True, eq=False)

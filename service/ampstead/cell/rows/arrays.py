@@ -54,7 +54,7 @@ class Curves:
         self.Q = np.where(self.unknown, 1.0, Q)
         self.table, self.volts = curve.states, curve.voltages
         self.slopes = np.diff(self.volts) / np.diff(self.table)
-        self.areas = np.concatenate([[0.0], np.cumsum(0.5 * (self.volts[1:] + self.volts[:-1]) * np.diff(self.table))])
+        self.areas = np.array(curve.areas)
         self.most = len(self.table)
         within = np.clip(np.searchsorted(self.table, z, side="right") - 1, 0, self.most - 2)
         self.start = self.volts[within] + self.slopes[within] * (z - self.table[within])
