@@ -95,13 +95,9 @@ class Charge:
         at = max(bisect_right(self._pieces, t, key=lambda piece: piece.time) - 1, 0)
         piece = self._pieces[at]
         dt, law = t - piece.time, piece.law
-        q = piece.charge + law.passed(dt)
-        return (
-            q,
-            law.slow(dt),
-            law.current(dt),
-            self._energies[at] + _energy(self._pack.charging, law, piece.charge, q, dt),
-        )
+        passed, w, i = law.after(dt)
+        q = piece.charge + passed
+        return q, w, i, self._energies[at] + _energy(self._pack.charging, law, piece.charge, q, dt)
 
     def at(self, time: float) -> tuple[float, float]:
         """Charge (C) and energy (J) put in by a time; after the end, those of the end."""
@@ -150,11 +146,11 @@ def charge(pack: SeriesPack, current: float, end_voltage: float, end_current: fl
     Range: constant resistance and temperature, no hysteresis, every coulomb kept. Within 0.1 % of the same
     equations solved by an equivalent-circuit library.
     """
-    if not (current > 0.0 and end_current > 0.0 and all(map(isfinite, pack.capacities.tolist()))):
-        raise ValueError("a charge needs a current and an end current above 0, and finite capacities")
     tracks, tau = pack.charging, pack.time_constant
-    at_once = min((end_voltage - track.voltages[0]) / track.ohmic for track in tracks)
-    full = min(track.end for track in tracks)
+    if not (current > 0.0 and end_current > 0.0 and all([isfinite(track.capacity) for track in tracks])):
+        raise ValueError("a charge needs a current and an end current above 0, and finite capacities")
+    at_once = min([(end_voltage - track.voltages[0]) / track.ohmic for track in tracks])
+    full = min([track.charges[-1] for track in tracks])
     t, q, w, i, controls = 0.0, 0.0, 0.0, max(at_once, 0.0), -1
     if full > 0.0 and at_once > current:
         i, t = current, full / current
@@ -294,8 +290,8 @@ def _hold(
                 if meets is not None and meets < dt:
                     dt, ended, taken_over = meets, False, True
         pieces.append(_Piece(t, q, law))
-        reached = q + room if not (ended or taken_over) else min(q + law.passed(dt), q + room)
-        t, q, w, i = t + dt, reached, law.slow(dt), law.current(dt)
+        passed, w, i = law.after(dt)
+        t, q = t + dt, q + (min(passed, room) if ended or taken_over else room)
         if ended:
             return t, q, w, end_current
         for index, each in enumerate(ends):

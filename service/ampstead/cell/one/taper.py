@@ -14,7 +14,7 @@ and every integral of them is closed too. Current into the cell is positive; SI 
 """
 
 from collections.abc import Sequence
-from math import exp, expm1, log, sqrt
+from math import expm1, log, sqrt
 
 import numpy as np
 from numpy.typing import NDArray
@@ -56,16 +56,15 @@ class Taper:
         self.g1 = ((i0 - w0) / tau - self.rate2 * w0) / split
         self.g2 = w0 - self.g1
 
-    def current(self, t: float) -> float:
-        return self.c1 * exp(self.rate1 * t) + self.c2 * exp(self.rate2 * t)
-
-    def slow(self, t: float) -> float:
-        """w."""
-        return self.g1 * exp(self.rate1 * t) + self.g2 * exp(self.rate2 * t)
-
-    def passed(self, t: float) -> float:
-        """∫ i dt."""
-        return self._grown(self.c1, self.c2, t)
+    def after(self, t: float) -> tuple[float, float, float]:
+        """∫ i dt, w and i."""
+        x1, x2 = expm1(self.rate1 * t), expm1(self.rate2 * t)
+        c1, c2 = self.c1, self.c2
+        return (
+            c1 * (x1 / self.rate1 if self.rate1 else t) + c2 * x2 / self.rate2,
+            self.g1 * (x1 + 1.0) + self.g2 * (x2 + 1.0),
+            c1 * (x1 + 1.0) + c2 * (x2 + 1.0),
+        )
 
     def squares(self, t: float) -> tuple[float, float]:
         """∫ i² dt and ∫ w·i dt."""
