@@ -173,9 +173,8 @@ def charge_current(
         stop_temperature=verdict.stop_temperature,
         _verdict=verdict,
     )
-    states = pack.states().tolist()
     if I == 0:
-        lowest = min(states)
+        lowest = min(pack.states().tolist())
         return told(
             peak_power=0.0,
             supply_power=0.0,
@@ -211,6 +210,8 @@ def _states_with(pack: Pack, added: float) -> list[float]:
 def end_gap(answer: ChargeCurrent, pack: Pack) -> tuple[int, float] | None:
     """The fullest cell at the end of the charge (from 1), and what the emptiest lacks of it, C; None if alike."""
     assert answer.charge_added is not None
+    if pack.cell_voltages is None and not isinstance(pack.capacity, np.ndarray):
+        return None
     states = _states_with(pack, answer.charge_added)
     most, least = max(states), min(states)
     fullest, emptiest = states.index(most), states.index(least)

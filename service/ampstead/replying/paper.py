@@ -1,6 +1,6 @@
 """Where things stand on a picture's paper: scales, marks, and words that no line strikes through."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 from functools import lru_cache
 from html import escape
@@ -35,6 +35,12 @@ class Axis:
         """The place of a value, or the places of an array of them."""
         return self.start + (value - self.low) / (self.high - self.low) * (self.end - self.start)
 
+    def marks(self) -> list[tuple[float, str]]:
+        """The places of the ticks, and their values with the digits that a step needs."""
+        ticks = self.ticks
+        decimals = _decimals(ticks[1] - ticks[0] if len(ticks) > 1 else abs(ticks[0]) or 1.0) if ticks else 0
+        return [(self.at(value), f"{value:.{decimals}f}") for value in ticks]
+
 
 def axis(low: float, high: float, start: float, end: float, *, most: int = 5, tight: bool = False) -> Axis:
     """A scale with at most so many steps of 1, 2 or 5, ends at ticks unless ``tight``."""
@@ -50,12 +56,6 @@ def axis(low: float, high: float, start: float, end: float, *, most: int = 5, ti
         low, high = first * step, last * step
     digits = 12 - floor(log10(step))
     return Axis(low, high, start, end, tuple(round(n * step, digits) for n in range(first, last + 1)))
-
-
-def tick(value: float, ticks: Sequence[float]) -> str:
-    """A tick's value with the digits that its step needs."""
-    step = ticks[1] - ticks[0] if len(ticks) > 1 else abs(value) or 1.0
-    return f"{value:.{_decimals(step)}f}"
 
 
 @lru_cache(maxsize=256)
@@ -128,12 +128,14 @@ class Paper:
         some = np.concatenate([points[:: 1 + len(points) // PIECES], points[-1:]])
         self.strokes += np.concatenate([some[:-1], some[1:]], axis=1).tolist()
 
-    def cost(self, words: str, spot: Spot) -> int:
-        """How much is in the way of words at a place."""
+    def cost(self, words: str, spot: Spot, least: int | None = None) -> int:
+        """How much is in the way of words at a place; where that is not below `least`, no less than that."""
         box = spot.box(words)
         inside = self.room.left <= box.left and box.right <= self.room.right
         inside = inside and self.room.top <= box.top and box.bottom <= self.room.bottom
-        taken = sum([box.meets(other) for other in self.taken])
+        cost = (0 if inside else 1000) + 100 * sum([box.meets(other) for other in self.taken])
+        if least is not None and cost >= least:
+            return cost
         left, top, right, bottom = box.left, box.top, box.right, box.bottom
         near = [
             stroke
@@ -143,13 +145,13 @@ class Paper:
             and (stroke[1] < bottom or stroke[3] < bottom)
             and (stroke[1] > top or stroke[3] > top)
         ]
-        return (0 if inside else 1000) + 100 * taken + sum(map(box.struck, near))
+        return cost + sum(map(box.struck, near))
 
     def write(self, words: str, kind: str, spots: Iterable[Spot], most: int | None = None) -> bool:
         """Words at the first of the places where least is in the way; none, where that is more than ``most``."""
         least, best = None, None
         for spot in spots:
-            cost = self.cost(words, spot)
+            cost = self.cost(words, spot, least)
             if least is None or cost < least:
                 least, best = cost, spot
             if cost == 0:
@@ -188,10 +190,14 @@ def along(points: Floats, part: float) -> tuple[float, float]:
     return a + (place - low) * (c - a), b + (place - low) * (d - b)
 
 
+_escaped = lru_cache(maxsize=1024)(escape)
+"""Names, units and ticks come again and again."""
+
+
 def text(x: float, y: float, words: str, kind: str = "", anchor: str = "start") -> str:
     """Words at a place."""
     named = f' class="{kind}"' if kind else ""
-    return f'<text{named} x="{x:.1f}" y="{y:.1f}" text-anchor="{anchor}">{escape(words)}</text>'
+    return f'<text{named} x="{x:.1f}" y="{y:.1f}" text-anchor="{anchor}">{_escaped(words)}</text>'
 
 
 def line(x1: float, y1: float, x2: float, y2: float, kind: str) -> str:

@@ -7,6 +7,7 @@ reader's dark or light; a PNG is light. Over 300 lines: the parts of one drawing
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from html import escape
+from math import isfinite
 from pathlib import Path
 from textwrap import shorten, wrap
 from typing import Any
@@ -17,7 +18,7 @@ import orjson
 from ampstead import units
 from ampstead.declare import Count, Floats, Fraction, Quantity, Rate, Result
 from ampstead.replying.colours import DARK, LIGHT
-from ampstead.replying.paper import LETTER, Axis, Box, Paper, Spot, along, axis, line, text, tick
+from ampstead.replying.paper import LETTER, Axis, Box, Paper, Spot, along, axis, line, text
 from ampstead.replying.writers import in_answers
 from ampstead.sketch import Bars, Chart, Limit, Panel, Picture, Rows
 
@@ -164,7 +165,7 @@ def _chart(picture: Chart, curve: Any, columns: Mapping[str, Result], head: int)
         parts += drawn.paper.parts + drawn.paper.words
         top += PANEL + GAP
     bottom = top - GAP
-    parts += [text(x.at(mark), bottom + 22, tick(mark, x.ticks), anchor="middle") for mark in x.ticks]
+    parts += [text(at, bottom + 22, said, anchor="middle") for at, said in x.marks()]
     parts.append(text(WIDTH - RIGHT, bottom + 44, measure.called(picture.x), anchor="end"))
     return "".join(parts), bottom + FOOT
 
@@ -189,8 +190,7 @@ class _Panel:
         lines = {name: self.upward.drawn(getattr(curve, name)) for name in panel.columns}
         self.level = [(limit, self.upward.single(limit.value)) for limit in panel.limits if not limit.upright]
         self.upright = [(limit, measure.single(limit.value)) for limit in panel.limits if limit.upright]
-        drawn = [line[np.isfinite(line)] for line in lines.values()]
-        values = [float(edge) for line in drawn for edge in (line.min(), line.max())]
+        values = [edge for line in lines.values() for edge in _span_of(line)]
         values += [value for _, value in self.level] + ([0.0] if panel.from_zero else [])
         self.y = axis(min(values), max(values), top + PANEL, top + 8)
         along_x = x.at(across)
@@ -214,10 +214,9 @@ class _Panel:
             paper.parts.append(
                 f'<rect class="trough span" x="{low:.1f}" y="{top + 8}" width="{high - low:.1f}" height="{PANEL - 8}"/>'
             )
-        for mark in y.ticks:
-            at = y.at(mark)
+        for at, said in y.marks():
             paper.rule((LEFT, at, WIDTH - RIGHT, at), "grid")
-            paper.words.append(text(LEFT - 8, at + 6, tick(mark, y.ticks), anchor="end"))
+            paper.words.append(text(LEFT - 8, at + 6, said, anchor="end"))
         paper.parts.append(line(LEFT, top + PANEL, WIDTH - RIGHT, top + PANEL, "frame"))
         dots: list[str] = []
         for n, (name, points) in enumerate(self.points.items()):
@@ -267,8 +266,15 @@ def _places(along_x: Floats, along_y: Floats) -> Floats:
     """Places on the paper, a row each; where a line has no value there is none."""
     places = np.empty((len(along_x), 2))
     places[:, 0], places[:, 1] = along_x, along_y
-    drawn = np.isfinite(along_y)
-    return places if drawn.all() else places[drawn]
+    return places if isfinite(along_y.sum()) else places[np.isfinite(along_y)]
+
+
+def _span_of(line: Floats) -> tuple[float, float]:
+    """The least and the most of a line, where it has values."""
+    low, high = float(line.min()), float(line.max())
+    if isfinite(low) and isfinite(high):
+        return low, high
+    return _span_of(line[np.isfinite(line)])
 
 
 _AROUND = ((-12, "start"), (-12, "end"), (26, "start"), (26, "end"))
@@ -320,9 +326,11 @@ def _bars(picture: Bars, table: Any, columns: Mapping[str, Result], head: int) -
             width = max(x.at(starts[place] + row[place]) - at, 0.0)
             paper.parts.append(f'<rect class="{kind}" x="{at:.1f}" y="{y + 24}" width="{width:.1f}" height="{BAR}"/>')
     bars, paper.parts = paper.parts, []
-    for mark in x.ticks:
-        paper.rule((x.at(mark), head - 8, x.at(mark), bottom), "grid")
-        paper.words.append(text(x.at(mark), bottom + 22, tick(mark, x.ticks), anchor=_end(x, mark)))
+    marks = x.marks()
+    for place, (at, said) in enumerate(marks):
+        paper.rule((at, head - 8, at, bottom), "grid")
+        end = "start" if place == 0 else "end" if place == len(marks) - 1 else "middle"
+        paper.words.append(text(at, bottom + 22, said, anchor=end))
     paper.parts += bars
     for (_, value), up in zip(limits, rows, strict=True):
         paper.rule((x.at(value), up + 4, x.at(value), bottom), "limit")
@@ -359,15 +367,15 @@ def _rows(picture: Rows, columns: Mapping[str, Result], head: int) -> tuple[str,
             spot = Spot((left + right) / 2, y + 20, "middle")
             paper.taken.append(spot.box(label))
             paper.words.append(text(spot.x, spot.y, label, "", "middle"))
-    for mark in x.ticks:
-        paper.rule((x.at(mark), head, x.at(mark), bottom), "grid")
+    for at, _ in x.marks():
+        paper.rule((at, head, at, bottom), "grid")
     paper.parts += bars
     for (_, value), up in zip(limits, ups, strict=True):
         paper.rule((x.at(value), up + 4, x.at(value), bottom), "limit")
     top = bottom + GAP
     parts = [*paper.parts, *paper.words, _line_below(picture, columns, measure, x, top)]
     foot = top + PANEL
-    parts += [text(x.at(mark), foot + 22, tick(mark, x.ticks), anchor="middle") for mark in x.ticks]
+    parts += [text(at, foot + 22, said, anchor="middle") for at, said in x.marks()]
     parts.append(text(WIDTH - RIGHT, foot + 44, measure.called("time"), anchor="end"))
     foot += FOOT + 4
     for place, said in enumerate(_key(short)):
@@ -401,9 +409,9 @@ def _line_below(picture: Rows, columns: Mapping[str, Result], measure: Measure, 
         paper.strokes.append((LEFT, at, WIDTH - RIGHT, at))
         paper.write(limit.label, "limit", [Spot(a, at + up, end) for up in (-9, 20) for a, end in ends])
     paper.words.append(text(EDGE, top - 10, upward.called(picture.below)))
-    for mark in y.ticks:
-        paper.rule((LEFT, y.at(mark), WIDTH - RIGHT, y.at(mark)), "grid")
-        paper.words.append(text(LEFT - 8, y.at(mark) + 6, tick(mark, y.ticks), anchor="end"))
+    for at, said in y.marks():
+        paper.rule((LEFT, at, WIDTH - RIGHT, at), "grid")
+        paper.words.append(text(LEFT - 8, at + 6, said, anchor="end"))
     paper.parts.append(line(LEFT, top + PANEL, WIDTH - RIGHT, top + PANEL, "frame"))
     paper.parts.append(_stroke(points, 0))
     for _, value in limits:
@@ -424,7 +432,3 @@ def _named_limits(
         paper.write(limit.label, "limit", sides if at <= WIDTH / 2 else sides[::-1])
     paper.strokes = []
     return rows
-
-
-def _end(x: Axis, mark: float) -> str:
-    return "start" if mark == x.ticks[0] else "end" if mark == x.ticks[-1] else "middle"

@@ -147,7 +147,7 @@ def charge(pack: SeriesPack, current: float, end_voltage: float, end_current: fl
     equations solved by an equivalent-circuit library.
     """
     tracks, tau = pack.charging, pack.time_constant
-    if not (current > 0.0 and end_current > 0.0 and all([isfinite(track.capacity) for track in tracks])):
+    if not (current > 0.0 and end_current > 0.0 and all(isfinite(track.capacity) for track in tracks)):
         raise ValueError("a charge needs a current and an end current above 0, and finite capacities")
     at_once = min([(end_voltage - track.voltages[0]) / track.ohmic for track in tracks])
     full = min([track.charges[-1] for track in tracks])
