@@ -224,6 +224,15 @@ class Field:
         told = self.kinds if kinds is None else kinds
         return sum(kind.input_energy(efficiency, self.idle) for kind in told) / len(told)
 
+    def at_rest(self, states: Floats | None = None) -> float:
+        """Voltage of the source without a load, V, as it is or at other states."""
+        return float(np.sum(self.source.resolved(states).rest_voltages))
+
+    @property
+    def below_floor(self) -> bool:
+        """Whether the source stands at the floor or below it without any load, so that no lead helps."""
+        return self.at_rest() <= self.floor * (1 + SLACK)
+
     def run(
         self,
         efficiency: float,
@@ -411,9 +420,12 @@ def sentence(answer: FieldEnergy, *, depth: float, input_floor: float | None, ef
     if answer.input_voltage_lowest is None or answer.input_current is None:
         return f"{capitalised(source)} cannot carry this charger at all: its voltage would collapse."
     if answer.usable_energy <= 0:
+        low = f"the charger's input is at {volts(field.floor)} or below from the start"
+        if field.below_floor:
+            low = f"it rests at {volts(field.at_rest(), 'down')}, and the charger wants {volts(field.floor, 'up')}"
         why = {
             "depth": f"{percent(depth)} of it or more is used already",
-            "input-floor": f"the charger's input is at {volts(input_floor or 0.0)} or below from the start",
+            "input-floor": low,
             "power": "its voltage collapses at once",
         }[run.ended_by]
         return f"{capitalised(source)} has nothing to give: {why}."
@@ -458,6 +470,11 @@ OWN_CAUTIONS: Table = {
         "The charger drops out at its floor of {floor} while the source still has charge: shorter or thicker leads, "
         "or a lower rate, get more out of it.",
     ),
+    "source-below-floor": (
+        "warning",
+        "No lead helps where a battery rests no higher than the charger wants: {cure}, or set the charger's floor "
+        "lower, if its maker allows that.",
+    ),
     "source-unsound": (
         "danger",
         "Do not draw on a source that is not sound.",
@@ -471,7 +488,7 @@ OWN_CAUTIONS: Table = {
 caution = shared.beside(OWN_CAUTIONS, standing={"starting-battery", "source-fuse"})
 
 
-def cautions(answer: FieldEnergy, *, input_floor: float | None, given: frozenset[str]) -> Iterator[Caution]:
+def cautions(answer: FieldEnergy, *, given: frozenset[str]) -> Iterator[Caution]:
     """What to heed, the reason for a refusal first."""
     field, run = answer._field, answer._run
     source = field.source
@@ -492,8 +509,12 @@ def cautions(answer: FieldEnergy, *, input_floor: float | None, given: frozenset
     if run is not None:
         if run.ended_by == "power":
             yield caution("source-collapses")
-        if run.ended_by == "input-floor":
-            yield caution("source-input-low", floor=volts(input_floor or 0.0))
+        if run.ended_by == "input-floor" and field.below_floor:
+            enough = field.at_rest(np.ones(source.size)) > field.floor * (1 + SLACK)
+            larger = "take one with more cells"
+            yield caution("source-below-floor", cure=f"charge it first, {larger}" if enough else larger)
+        elif run.ended_by == "input-floor":
+            yield caution("source-input-low", floor=volts(field.floor))
         if run.lowest_cell < source.kind.floor:
             yield caution("source-low-cell", floor=volts(source.kind.floor))
     yield from charging()

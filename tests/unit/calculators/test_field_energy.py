@@ -285,6 +285,29 @@ def test_an_input_that_ends_at_its_floor_is_not_told_to_fall_below_it() -> None:
     )
 
 
+@pytest.mark.parametrize(
+    ("floor", "state", "code", "cure"),
+    [
+        ("12.5 V", 1.0, "source-input-low", "shorter or thicker leads"),
+        ("12.2 V", 0.2, "source-below-floor", "charge it first, take one"),
+        ("13 V", 1.0, "source-below-floor", "than the charger wants: take one"),
+        ("13 V", 0.5, "source-below-floor", "than the charger wants: take one"),
+    ],
+)
+def test_no_lead_is_advised_where_the_battery_rests_below_the_chargers_floor(
+    floor: str, state: float, code: str, cure: str
+) -> None:
+    # Six lead-acid cells rest at 12.6 V when full (US Army TM 5-3805-262-20), and below 12.2 V at a fifth.
+    asked = {**LEAD, **PACK, "input_floor": floor, "source_state_of_charge": state, "depth": 0.9}
+    told = reply("field-energy", **asked)
+    texts = {caution["code"]: caution["text"] for caution in told["cautions"]}
+    assert [name for name in texts if name in ("source-input-low", "source-below-floor")] == [code]
+    assert cure in texts[code]
+    no_resistance = answer("field-energy", **asked, source_cell_resistance="1 nΩ", lead_resistance="0 Ω")
+    assert (no_resistance["recharges"] == 0) == (code == "source-below-floor")
+    assert ("it rests at" in told["sentence"]) == (code == "source-below-floor")
+
+
 def test_a_battery_below_minus_ten_promises_nothing() -> None:
     told = {
         "source_chemistry": "lead",
@@ -301,8 +324,10 @@ def test_a_source_that_is_used_as_far_as_it_may_be_is_said_to_have_nothing_to_gi
     source = {"chemistry": "lead", "cells": 6, "capacity": "38 Ah", "cell_resistance": "2.2 mΩ"}
     used = reply("field-energy", source=source | {"state_of_charge": 0.4}, **PACK)["sentence"]
     assert used == "This lead-acid battery has nothing to give: 50 percent of it or more is used already."
-    low = reply("field-energy", source=source, input_floor="13.8 V", **PACK)["sentence"]
-    assert low.endswith("nothing to give: the charger's input is at 13.8 volts or below from the start.")
+    below = reply("field-energy", source=source, input_floor="13.8 V", **PACK)["sentence"]
+    assert below.endswith("nothing to give: it rests at 12.6 volts, and the charger wants 13.8 volts.")
+    low = reply("field-energy", source=source, input_floor="12.59 V", **PACK)["sentence"]
+    assert low.endswith("nothing to give: the charger's input is at 12.59 volts or below from the start.")
 
 
 def test_what_source_is_needed_for_so_many_recharges_is_told_in_the_singular() -> None:

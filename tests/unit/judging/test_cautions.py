@@ -139,6 +139,7 @@ SEVERITY = {
     "signs-of-failure": "warning",
     "skin-misleads": "warning",
     "small-difference": "warning",
+    "source-below-floor": "warning",
     "source-fuse": "warning",
     "source-input-low": "warning",
     "source-low-cell": "warning",
