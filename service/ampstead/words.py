@@ -197,9 +197,10 @@ def between(low: float, high: float) -> str:
         return f"up to {high_minutes} minutes"
     if high_minutes >= 180 and low_minutes < 60:
         return f"{low_minutes} minutes to {number(high / 3600, 2, 'up')} hours"
+    low_said, high_said, unit = str(low_minutes), str(high_minutes), "minutes"
     if high_minutes >= 180:
-        return f"{number(low / 3600, 2, 'down')} to {number(high / 3600, 2, 'up')} hours"
-    return f"{low_minutes} to {high_minutes} minutes"
+        low_said, high_said, unit = number(low / 3600, 2, "down"), number(high / 3600, 2, "up"), "hours"
+    return f"{high_said} {unit}" if low_said == high_said else f"{low_said} to {high_said} {unit}"
 
 
 def span(low: float, high: float, speak: Speaker = percent) -> str:

@@ -23,6 +23,7 @@ FILE = Path(__file__).parents[1] / "unit" / "judging" / "edges.json"
 NEAR = 2e-6
 """How near to an edge both sides of it are asked, over the size of its figure."""
 
+SPOKEN = re.compile(r"(?:minus )?[0-9]+(?:\.[0-9]+)?")
 ABSENT = "there"
 """Of a result that is a figure."""
 
@@ -44,6 +45,13 @@ def asked(calculator: str, question: Mapping[str, Any]) -> Signature:
         "sentences": sentence.count(". ") + 1,
         **dict(words(document["answer"])),
     }
+
+
+def figures(calculator: str, question: Mapping[str, Any]) -> list[str]:
+    """The figures that an answer speaks, rounded as it speaks them: those of its sentence, then of its cautions."""
+    document = client().post(f"/v1/{calculator}", json=question).get_json()
+    said = [document["sentence"], *(entry["text"] for entry in document["cautions"])]
+    return [found for text in said for found in SPOKEN.findall(text)]
 
 
 def words(result: Any, name: str = "") -> Iterator[tuple[str, Any]]:

@@ -296,7 +296,9 @@ class Taken:
         if self.durations is None or self.unequal:
             return None
         lasted = float(self.durations[int(np.argmax(self.currents))])
-        return "1s" if 0.5 <= lasted <= SHORT else "10s" if SHORT < lasted <= 3 * STANDARD[0] else None
+        if not 0.5 <= lasted <= 3 * STANDARD[0]:
+            return None
+        return "1s" if lasted <= SHORT else "10s"
 
 
 def sentence(

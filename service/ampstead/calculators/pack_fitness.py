@@ -263,9 +263,8 @@ def cell_figures(pack: Pack) -> Floats:
 
 def graded(name: str, figure: float, *, low_is_bad: bool = False) -> Verdict:
     """The verdict of a figure against its thresholds."""
-    sign = -1.0 if low_is_bad else 1.0
     for verdict, limit in (("retire", THRESHOLDS[name].retire), ("light-duty", THRESHOLDS[name].light)):
-        if limit is not None and sign * (figure - limit) > SLACK * abs(limit):
+        if limit is not None and (limit - figure if low_is_bad else figure - limit) > SLACK * abs(limit):
             return verdict  # type: ignore[return-value]  # the two words are verdicts
     return "flight"
 

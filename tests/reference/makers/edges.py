@@ -10,7 +10,8 @@ import re
 from collections.abc import Iterator
 from typing import Any
 
-from reference.edges import FILE, Signature, asked, changed, figure, pictured, placed, scale, sides
+from questions import many
+from reference.edges import FILE, Signature, asked, changed, figure, figures, pictured, placed, scale, sides
 
 from ampstead.calculators import registry
 from ampstead.declare import Calculator, Count, Quantity
@@ -32,7 +33,11 @@ ODD: dict[str, list[Any]] = {
     "resistance_method": ["1kHz", "charger"],
     "pack_resistance": ["60 mΩ"],
     "reserve": [0],
+    "cells": [1],
+    "chemistry": ["lihv", "liion", "life", "nimh", "lead"],
 }
+RANDOM, MOST_RANDOM = 200, 20
+"""Questions made at random: how many are asked, and how many are kept at most."""
 HALVINGS = 44
 NEARBY = 0.3
 """Of an edge: how far one that has moved is looked for."""
@@ -98,13 +103,34 @@ def bases(calculator: Calculator) -> Iterator[dict[str, Any]]:
 
 
 def others(calculator: Calculator) -> Iterator[dict[str, Any]]:
-    """Questions that are asked as they are: packs that are spoilt, cold, hot, empty or full."""
+    """Questions that are asked as they are: packs that are spoilt, cold, hot, empty or full, and some at random."""
     for example in [*calculator.examples[:2], *MORE.get(calculator.name, [])[:1]]:
         question = listed(json.loads(json.dumps(dict(example))))
         for name, values in ODD.items():
             if name in calculator.inputs:
                 rest = {each: value for each, value in question.items() if name not in STATES or each not in STATES}
                 yield from ({**rest, name: value} for value in values)
+    if "chemistry" in calculator.inputs:
+        rest = {name: value for name, value in question.items() if name not in STATES}
+        for chemistry in ODD["chemistry"]:
+            for name in ("condition", "temperature", "ambient"):
+                if name in calculator.inputs:
+                    yield from ({**rest, "chemistry": chemistry, name: value} for value in ODD[name])
+    yield from at_random(calculator)
+
+
+def at_random(calculator: Calculator) -> Iterator[dict[str, Any]]:
+    """Random questions that are answered, each in another way than those before."""
+    seen: list[Signature] = []
+    slow = calculator.most <= SLOW
+    for made in many(calculator, RANDOM // 4 if slow else RANDOM):
+        question = json.loads(json.dumps(made))
+        told = asked(calculator.name, question)
+        if "refused" not in told and told not in seen:
+            seen.append(told)
+            yield question
+        if len(seen) == (MOST_RANDOM // 2 if slow else MOST_RANDOM):
+            return
 
 
 def listed(question: dict[str, Any]) -> dict[str, Any]:
@@ -230,8 +256,14 @@ def searched(calculator: Calculator) -> list[dict[str, Any]]:
             continue
         edges = kept(list(found(calculator, question)), seen)
         rows.append(row_of(calculator.name, question, edges))
-    asking = [question for question in others(calculator) if "refused" not in asked(calculator.name, question)]
-    return telling([*rows, *(row_of(calculator.name, question, []) for question in asking)])
+    return telling([*rows, *asked_as_they_are(calculator)])
+
+
+def asked_as_they_are(calculator: Calculator) -> Iterator[dict[str, Any]]:
+    """A row for each of the other questions that is answered."""
+    for question in others(calculator):
+        if "refused" not in asked(calculator.name, question):
+            yield row_of(calculator.name, question, [])
 
 
 def telling(rows: list[dict[str, Any]]) -> list[dict[str, Any]]:
@@ -247,7 +279,8 @@ def telling(rows: list[dict[str, Any]]) -> list[dict[str, Any]]:
 
 
 def row_of(name: str, question: dict[str, Any], edges: list[dict[str, Any]]) -> dict[str, Any]:
-    return {"question": question, "told": asked(name, question), "drawn": pictured(name, question), "edges": edges}
+    told, drawn = asked(name, question), pictured(name, question)
+    return {"question": question, "told": told, "figures": figures(name, question), "drawn": drawn, "edges": edges}
 
 
 def mended(name: str, row: dict[str, Any]) -> dict[str, Any]:
@@ -276,11 +309,12 @@ def written(table: dict[str, list[dict[str, Any]]]) -> None:
         told = []
         for row in rows:
             edges = ",\n   ".join(json.dumps(edge, ensure_ascii=False) for edge in row["edges"])
-            question, answer, drawn = (
-                json.dumps(row[part], ensure_ascii=False) for part in ("question", "told", "drawn")
+            question, answer, spoken, drawn = (
+                json.dumps(row[part], ensure_ascii=False) for part in ("question", "told", "figures", "drawn")
             )
             edges = f"\n   {edges}" if edges else ""
-            told.append(f' {{"question": {question},\n  "told": {answer},\n  "drawn": {drawn},\n  "edges": [{edges}]}}')
+            head = f' {{"question": {question},\n  "told": {answer},\n  "figures": {spoken},\n  "drawn": {drawn}'
+            told.append(f'{head},\n  "edges": [{edges}]}}')
         lines.append(f"{json.dumps(name)}: [\n" + ",\n".join(told) + "]")
     FILE.write_text("{" + ",\n".join(lines) + "}\n", encoding="utf-8")
 
@@ -297,7 +331,7 @@ def main() -> None:
         if options.search or name not in table:
             table[name] = searched(calculator)
         else:
-            table[name] = [mended(name, row) for row in table[name]]
+            table[name] = telling([*(mended(name, row) for row in table[name]), *asked_as_they_are(calculator)])
         print(name, [len(row["edges"]) for row in table[name]], flush=True)
     written(table)
 

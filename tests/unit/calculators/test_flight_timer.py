@@ -257,3 +257,9 @@ def test_so_cold_that_nobody_knows_the_timer_does_not_let_off() -> None:
     very = reply("flight-timer", **told, next_temperature="-12 °C")["sentence"]
     assert very.startswith("Do not take off with this lithium-polymer pack: at minus 12 degrees nobody can say")
     assert reply("flight-timer", **told, next_temperature="-10 °C")["sentence"].startswith("Set the timer")
+
+
+@pytest.mark.parametrize(("celsius", "shorter"), [(24, False), (-5, True)])
+def test_only_a_cold_that_counts_is_said_to_shorten_the_flight(celsius: float, shorter: bool) -> None:
+    said = str(reply("flight-timer", **LAST, next_temperature=f"{celsius} °C")["sentence"])
+    assert (f"for the cold of {celsius} degrees".replace("-", "minus ") in said) == shorter, said

@@ -177,3 +177,13 @@ def test_a_pack_that_gives_next_to_nothing_is_told_how_far_it_falls_short() -> N
     assert weak["suits"] is weaker["suits"] is False
     assert weak["binds"] == weaker["binds"] == "voltage"
     assert weaker["load_factor"] == pytest.approx(2 * weak["load_factor"])
+
+
+@pytest.mark.parametrize("minutes", [5, 60, 600])
+def test_a_lead_acid_battery_is_sized_by_peukerts_law(minutes: float) -> None:
+    # Peukert's law in the form t = H (C / (I H))^k of battery handbooks; H is 20 h, k the steeper of the usual 1.05 to
+    # 1.25, both from memory.
+    got = answer("pack-for-model", cells=6, chemistry="lead", current="9 A", time_wanted=f"{minutes} min",
+                 reserve=0.2, capacity_left=1)  # fmt: skip
+    lasts = 20 * (got["capacity_needed"] / 1000 / (9 * 20)) ** 1.25
+    assert 0.8 * lasts * 60 == pytest.approx(minutes)

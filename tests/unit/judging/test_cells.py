@@ -12,7 +12,7 @@ from reference.asking import reply
 from ampstead.cell.kinds.chemistries import CHEMISTRIES
 from ampstead.cell.kinds.tables import PRADA_2013, STATES
 from ampstead.inputs.pack import Pack
-from ampstead.judging.cells import cells_said, cells_verdict, is_suspect, standing_out, suspect_cautions, suspect_words
+from ampstead.judging.cells import best_retired, cells_said, cells_verdict, is_suspect, standing_out, suspect_cautions, suspect_words
 
 LITHIUM = ("lipo", "lihv", "liion", "life")
 
@@ -173,3 +173,11 @@ def test_one_cell_well_below_its_fellows_is_always_found_below_the_steep_end(
     place %= cells
     volts[place] -= max(below, volts[place] - kind.steep_from if kind.steep_from else 0.0)
     assert standing_out(kind, volts) == (place + 1,)
+
+
+@pytest.mark.parametrize(("volts", "retired"), [((3.0, 3.12), False), ((2.99, 3.12), True), ((2.99, 2.98), False)])
+def test_a_cell_below_all_that_a_cell_at_rest_should_have_is_retired_if_it_is_alone(
+    volts: tuple[float, ...], retired: bool
+) -> None:
+    # This project's own judgement: no source outside.
+    assert best_retired(CHEMISTRIES["lipo"], np.array(volts)) == retired
