@@ -12,7 +12,15 @@ from reference.asking import reply
 from ampstead.cell.kinds.chemistries import CHEMISTRIES
 from ampstead.cell.kinds.tables import PRADA_2013, STATES
 from ampstead.inputs.pack import Pack
-from ampstead.judging.cells import best_retired, cells_said, cells_verdict, is_suspect, standing_out, suspect_cautions, suspect_words
+from ampstead.judging.cells import (
+    best_retired,
+    cells_said,
+    cells_verdict,
+    is_suspect,
+    standing_out,
+    suspect_cautions,
+    suspect_words,
+)
 
 LITHIUM = ("lipo", "lihv", "liion", "life")
 
