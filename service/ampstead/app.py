@@ -5,7 +5,6 @@ from functools import cache
 from types import ModuleType
 from typing import Any
 
-import numpy.ma  # noqa: F401  # numpy loads it with the first median, which no question is to wait for
 from flask import Flask, Request, Response, request
 from flask.globals import request_ctx
 from werkzeug.exceptions import HTTPException, MethodNotAllowed, RequestEntityTooLarge

@@ -301,7 +301,7 @@ def curve(answer: ChargeCurrent, *, pack: Pack) -> ChargeCurve:
     steady = run.time_constant_current
     time = np.concatenate([STEADY * steady, steady + HELD * run.time_constant_voltage])
     if not (time[1:] > time[:-1]).all():
-        time = np.unique(time)  # one of the parts is none, or next to none
+        time = np.array(sorted({*time}))  # one of the parts is none, or next to none
     voltage, current, added = run.curve(time)
     cells = set(zip(pack.states().tolist(), pack.capacities().tolist(), strict=True))
     return ChargeCurve(

@@ -433,7 +433,7 @@ def curve(answer: GroupCharge) -> GroupCurve:
     if run is None or answer.time_total is None:
         return GroupCurve(**dict.fromkeys(GroupCurve.__dataclass_fields__, np.empty(0)))
     steady = np.linspace(0, run.time_constant_current, CURVE_STEADY)
-    time = np.unique(np.concatenate([steady, np.linspace(run.time_constant_current, run.time_total, CURVE_HELD)]))
+    time = np.array(sorted({*steady, *np.linspace(run.time_constant_current, run.time_total, CURVE_HELD)}))
     points = run.points(time)
     return GroupCurve(
         time=time,

@@ -5,6 +5,7 @@ Over 300 lines, since readings come in two forms and all that can be wrong with 
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from statistics import median
 from typing import Annotated, Any, ClassVar
 
 import numpy as np
@@ -401,7 +402,7 @@ def cautions(
     if line.resistance_error is not None and line.spread * line.resistance_error > SCATTER * abs(line.resistance):
         yield caution("scattered-readings")
     if each is not None and len(each) > 1:
-        ratio = float(np.max(each) / np.median(each))
+        ratio = float(np.max(each) / median(each.tolist()))
         if ratio >= UNLIKE - SLACK:
             yield caution("unlike-cells", cell=answer.weakest_cell, ratio=number(ratio, 2))
     if pack.temperature < VERY_COLD:

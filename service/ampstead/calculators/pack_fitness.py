@@ -5,6 +5,7 @@ Over 300 lines, since every threshold and every finding that it rests on stands 
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from statistics import median
 from typing import Annotated, Any, Literal
 
 import numpy as np
@@ -224,7 +225,7 @@ def pack_fitness(
     figures = cell_figures(pack)
     reference = reference_resistance
     if sibling_resistances is not None:
-        reference = float(np.median(sibling_resistances))
+        reference = median(sibling_resistances.tolist())
     ratio = None if reference is None else float(np.mean(figures)) / reference
     left = None if measured_capacity is None else measured_capacity / pack.charge
     findings = [
@@ -241,7 +242,7 @@ def pack_fitness(
         verdict=verdict,
         reasons=[reason for grade, reason in findings if grade != "flight" or verdict == "flight"],
         resistance_ratio=ratio,
-        resistance_spread=float(np.max(figures) / np.median(figures)),
+        resistance_spread=float(np.max(figures) / median(figures.tolist())),
         capacity_left=left,
         continuous_current=continuous,
         burst_current=burst,
@@ -289,7 +290,7 @@ def body_findings(pack: Pack) -> Iterator[Finding]:
 def resistance_findings(figures: Floats, ratio: float | None, siblings: Floats | None) -> Iterator[Finding]:
     """What the resistances say among themselves, against new ones, and against like packs."""
     if len(figures) > 1:
-        highest, over = int(np.argmax(figures)) + 1, float(np.max(figures) / np.median(figures))
+        highest, over = int(np.argmax(figures)) + 1, float(np.max(figures) / median(figures.tolist()))
         verdict = graded("cell over median", over)
         found = f"cell {highest} has {number(over)} times the median resistance of the cells"
         said = "its cells have like resistances" if verdict == "flight" else found
@@ -300,9 +301,9 @@ def resistance_findings(figures: Floats, ratio: float | None, siblings: Floats |
         said = f"its resistance is {number(ratio)} times that of {whose}".replace("that of when", "that when")
         yield verdict, reason("resistance ratio", verdict, said, f"{number(ratio)} times", "times")
     if siblings is not None and len(siblings) >= LEAST_SIBLINGS and ratio is not None:
-        median = float(np.median(siblings))
-        deviation = max(1.4826 * float(np.median(np.abs(siblings - median))), LEAST_DEVIATION * median)
-        score = (ratio - 1) * median / deviation  # Eq. (3)
+        middle = median(siblings.tolist())
+        deviation = max(1.4826 * median(np.abs(siblings - middle).tolist()), LEAST_DEVIATION * middle)
+        score = (ratio - 1) * middle / deviation  # Eq. (3)
         verdict = graded("score among siblings", score) if ratio >= LEAST_ABOVE else "flight"
         said = "it stands out among like packs" if verdict != "flight" else "it is like its siblings"
         yield verdict, reason("score among siblings", verdict, said, f"score {number(score)}", "score")
@@ -467,7 +468,7 @@ def curve(answer: PackFitness, *, pack: Pack) -> CellTable:
 def picture(answer: PackFitness, *, pack: Pack) -> Bars:
     """Each cell's resistance, with the limit against the median marked."""
     figures = cell_figures(pack)
-    limit = float(np.median(figures)) * limit_of("cell over median", "light-duty")
+    limit = median(figures.tolist()) * limit_of("cell over median", "light-duty")
     return Bars(
         title=f"Resistance of the cells: {answer.verdict.replace('other-model', 'another model').replace('-', ' ')}",
         label="cell",

@@ -6,6 +6,7 @@ Over 300 lines, since a calculator is one file, with its cautions, its curve and
 from collections.abc import Iterator
 from dataclasses import dataclass
 from math import inf
+from statistics import median
 from typing import Annotated, Literal
 
 import numpy as np
@@ -225,7 +226,7 @@ def cautions(answer: SafeDraw, *, pack: Pack, thermal: Thermal, given: frozenset
         yield caution("hot-start")
     ohmic = pack.ohmic()
     highest = int(np.argmax(ohmic))
-    ratio = float(ohmic[highest] / np.median(ohmic))
+    ratio = float(ohmic[highest] / median(ohmic.tolist()))
     if ratio >= UNLIKE - SLACK:
         yield caution("unlike-cells", cell=highest + 1, ratio=number(ratio, 2))
     yield caution("steady-draw")

@@ -5,6 +5,7 @@ Over 300 lines, since a calculator is one file, with its cautions, its curve and
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from statistics import median
 from typing import Annotated, Literal
 
 import numpy as np
@@ -170,7 +171,7 @@ def judged(loss: Floats, voltages: Floats, days: float, chemistry: ChemistryName
     """The gravest verdict on any cell (this project's own judgement)."""
     kind, beyond = CHEMISTRIES[chemistry], beyond_fellows(loss)  # Eq. (2)
     found = [graded("beyond its fellows", float(np.max(beyond)), days, meter_resolution)]
-    found.append(graded("all alike", float(np.median(loss)), days, meter_resolution))
+    found.append(graded("all alike", median(loss.tolist()), days, meter_resolution))
     lowest = float(np.min(voltages))
     if kind.dead_cell is not None and lowest < kind.dead_cell - SLACK:
         found.append("retire")
@@ -274,7 +275,7 @@ def cautions(
         yield caution("cell-empties-itself", cell=odd)
     if alone == "watch":
         yield caution("cell-may-empty", cell=odd)
-    if graded("all alike", float(np.median(loss)), days, meter_resolution) != "steady":
+    if graded("all alike", median(loss.tolist()), days, meter_resolution) != "steady":
         yield caution("all-cells-fall")
     if kind.rest_floor is not None and not dead and least < kind.rest_floor - SLACK:
         yield caution("below-rest-floor", cell=lowest + 1, floor=volts(kind.rest_floor))
@@ -340,7 +341,7 @@ def picture(answer: StandingLoss, *, first_cell_voltages: Floats, second_cell_vo
     """What each cell loses a day; marked where one more than its fellows would be watched and retired."""
     worst = answer.worst_cell - 1
     others = np.delete(answer.loss_per_day, worst)
-    usual = max(0.0, float(np.median(others))) if len(others) else 0.0
+    usual = max(0.0, median(others.tolist())) if len(others) else 0.0
     marks = THRESHOLDS["beyond its fellows"]
     return Bars(
         title=f"Loss of each cell: {answer.verdict}",

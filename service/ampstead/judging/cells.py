@@ -4,6 +4,7 @@ Every threshold is **this project's own judgement**; the limit of 20 mV is **com
 """
 
 from collections.abc import Iterator, Sequence
+from statistics import median
 from typing import Literal
 
 import numpy as np
@@ -76,7 +77,7 @@ def standing_out(kind: Chemistry, voltages: Floats, limit: float = LIMIT) -> tup
     least = _passed(kind, voltages, limit)
     if least is not None:
         return tuple(int(place) + 1 for place in np.flatnonzero(voltages < least - SLACK))
-    away = np.abs(voltages - np.median(voltages))
+    away = np.abs(voltages - median(voltages.tolist()))
     return (int(np.argmin(np.where(away > np.max(away) - SLACK, voltages, np.inf))) + 1,)
 
 

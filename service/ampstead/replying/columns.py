@@ -114,7 +114,7 @@ class _Run:
         fewest: tuple[int, str, Any] | None = None
         for name, column in self.numbers.items():
             if name not in fixed:
-                values = np.unique(column[rows])
+                values = np.array(sorted({*column[rows].tolist()}))
                 if 1 < len(values) <= len(rows) // FEW and (fewest is None or len(values) < fewest[0]):
                     fewest = len(values), name, values
         if fewest is None:

@@ -477,7 +477,7 @@ class Following:
 
 def _sum(tracks: Sequence[Track]) -> tuple[list[float], list[float], list[float]]:
     """ΣU against the charge, straight from knot to knot of them all and held at its ends."""
-    charges = np.unique(np.concatenate([track.charges for track in tracks]))
+    charges = np.array(sorted({q for track in tracks for q in track.charges}))
     total = sum(track.count * np.interp(charges, track.charges, track.voltages) for track in tracks)
     voltages = np.asarray(total)
     slopes = np.append(np.diff(voltages) / np.diff(charges), 0.0)

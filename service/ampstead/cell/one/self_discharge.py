@@ -1,5 +1,7 @@
 """Cells that stand: what each loses, and which loses more than its fellows."""
 
+from statistics import median
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -24,8 +26,8 @@ def beyond_fellows(values: Floats) -> Floats:
     """
     if len(values) < 2:
         return values
-    others = [np.median(np.delete(values, place)) for place in range(len(values))]
-    return values - np.array(others)
+    others = [median(np.delete(values, place).tolist()) for place in range(len(values))]
+    return np.asarray(values - np.array(others))
 
 
 def days_until(voltages: Floats, rates: Floats, floor: float) -> float | None:

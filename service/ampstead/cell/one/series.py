@@ -96,8 +96,8 @@ class Track:
     def mean(cls, tracks: "Sequence[Track]", points: int) -> "Track":
         """All cells of a pack as so many of their mean, straight between about so many of their points."""
         members = [track.count for track in tracks]
-        every = np.unique(np.concatenate([track.charges for track in tracks]))
-        kept = np.unique(np.concatenate([every[:: -(-len(every) // points)], [track.end for track in tracks]]))
+        every = sorted({q for track in tracks for q in track.charges})
+        kept = np.array(sorted({*every[:: -(-len(every) // points)], *(track.end for track in tracks)}))
         each = [np.interp(kept, track.charges, track.voltages) for track in tracks]
         mean = cls.__new__(cls)
         mean.count, mean.member, mean.state, mean.capacity = sum(members), 0, tracks[0].state, float(kept[-1])

@@ -130,7 +130,7 @@ def _with_loss(
     tracks = pack.discharging
     R = float(np.sum(pack.ohmic) + np.sum(pack.polarisation)) + lead
     rated = float(np.min(pack.capacities)) / rated_time
-    points = np.unique(np.concatenate([track.charges for track in tracks]))
+    points = np.array(sorted({q for track in tracks for q in track.charges}))
 
     def emf(q: Floats) -> Floats:
         return np.asarray(
@@ -160,7 +160,7 @@ def _with_loss(
     turn = power / rated + R * rated  # E where the rated current flows
     if float(emf(np.array([end]))[0]) < turn < start:
         breaks.append(root(lambda q: float(emf(np.array([q]))[0]) - turn, 0.0, end))
-    grid = np.unique([*breaks, *np.linspace(0.0, end, _SAMPLES)]) if end > 0.0 else np.zeros(1)
+    grid = np.array(sorted({*breaks, *np.linspace(0.0, end, _SAMPLES)})) if end > 0.0 else np.zeros(1)
     half = 0.5 * np.diff(grid)[:, None]
     q = grid[:-1, None] + half * (1.0 + _NODES)
     i = current(q)
