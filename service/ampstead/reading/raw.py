@@ -35,6 +35,10 @@ def from_query(text: str) -> dict[str, str]:
 
 
 def _plain(text: str) -> str:
+    if "%" not in text:
+        return text
+    # By far the most common; neither sign can make an escape of its own with what stands around it.
+    text = text.replace("%2C", ",").replace("%20", " ")
     return unquote(text) if "%" in text else text
 
 
