@@ -13,7 +13,7 @@ import numpy as np
 
 from ampstead.cell.column import figure
 from ampstead.cell.one.charge import Charge
-from ampstead.cell.rows.alike import charge
+from ampstead.cell.rows.alike import charge, time_of_charge
 from ampstead.declare import Band, Caution, Choice, Floats, Fraction, Group, Quantity, Rate, derived
 from ampstead.inputs.pack import Pack, has_curve
 from ampstead.inputs.shared import (
@@ -279,7 +279,7 @@ def accuracy(
         times, slowest = [answer.time_total, answer.time_total], None
         if (found := charge_edges(pack, given)) is not None:
             end, slowest = answer._verdict.end_cell_voltage, found[1]
-            times += [charge(cells, answer.current, end, taper * answer.current).time_total for cells in found]
+            times += [time_of_charge(cells, answer.current, end, taper * answer.current) for cells in found]
         yield time_band(min(times), max(times), [slowest or pack.resolved()])
     yield from supply_band(answer.peak_power, efficiency)
 

@@ -12,7 +12,7 @@ import numpy as np
 
 from ampstead.cell.kinds.chemistries import CHEMISTRIES
 from ampstead.cell.kinds.curves import state_difference_band
-from ampstead.cell.one.charge import Charge, charge
+from ampstead.cell.one.charge import Charge, charge, time_of_charge
 from ampstead.cell.one.flight import Flight
 from ampstead.cell.one.storing import Discharge, Move, charge_time, discharge_at_power, target_cell_voltage
 from ampstead.declare import Band, Caution, Choice, Floats, Fraction, Group, OneOf, Quantity, derived
@@ -492,7 +492,7 @@ def accuracy(
     if answer.action == "charge":
         found = charge_edges(pack, given)
         slowest = pack.resolved() if found is None else found[1]
-        held = charge(slowest, plan.current, plan.cell_target, HELD_TAPER * plan.current).time_total
+        held = time_of_charge(slowest, plan.current, plan.cell_target, HELD_TAPER * plan.current)
         band = time_band(quick, max(slow, held), [slowest])
         basis = (
             "0.95 of the time for the least charge, to 1.05 of that for the most (1.42 with much resistance), or of a "

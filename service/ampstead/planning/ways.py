@@ -6,7 +6,7 @@ from math import inf, log
 
 from ampstead.cell.kinds.chemistries import cell_mass
 from ampstead.cell.limits.charge_bands import is_too_hot
-from ampstead.cell.one.charge import Charge, charge
+from ampstead.cell.one.charge import Charge, charge, time_of_charge
 from ampstead.cell.one.series import SeriesPack
 from ampstead.inputs.session import Charger, SessionPack
 from ampstead.judging.bands import resistance_told
@@ -152,7 +152,7 @@ class Ways:
             run = charge(pack, current, end, TAPER * current)
             longest = run.time_total
             if low is not pack:
-                longest = max(longest, charge(low, current, end, TAPER * current).time_total)
+                longest = max(longest, time_of_charge(low, current, end, TAPER * current))
             stored = sum(track.count * track.area(run.charge) for track in pack.charging)
             self._runs[key] = run, stored, time_band(0.0, longest, [low]).high
         run, stored, high = self._runs[key]

@@ -61,7 +61,8 @@ class Shape:
         }
         self.derived = _in_order({n: e.default for n, e in left.items() if isinstance(e.default, Derived)})
         following = {name for name, _, _ in self.derived}
-        self.assumable = tuple(name for name in inputs if name in self.plain or name in following)
+        self.assumable = {name: self.plain.get(name) for name in inputs if name in self.plain or name in following}
+        """The plain defaults in the order of the inputs, with room for those that follow from other inputs."""
         self.needed = tuple(name for name, entry in left.items() if entry.required)
         self.written: dict[str, str] | None = None
         """Room for the plain defaults as a reply writes them."""
@@ -80,15 +81,19 @@ class Shape:
         values = {**self.base, **given}
         assumed, open_ends = self.plain, failed
         if self.derived:
-            assumed = dict(assumed)
+            assumed, unknown = self.assumable.copy(), False
             for name, function, needs in self.derived:
+                value = None
                 if open_ends and not open_ends.isdisjoint(needs):
                     open_ends = open_ends | {name}
-                    continue
-                value = function(*map(values.get, needs))
-                if value is not None:
+                else:
+                    value = function(*map(values.get, needs))
+                if value is None:
+                    unknown = True
+                else:
                     values[name] = assumed[name] = value
-            assumed = {name: assumed[name] for name in self.assumable if name in assumed}
+            if unknown:
+                assumed = {name: value for name, value in assumed.items() if value is not None}
         errors = list(self.broken)
         if self.needed and (missing := [n for n in self.needed if values[n] is None and n not in open_ends]):
             inputs = self.owner.inputs

@@ -146,6 +146,32 @@ def charge(pack: SeriesPack, current: float, end_voltage: float, end_current: fl
     Range: constant resistance and temperature, no hysteresis, every coulomb kept. Within 0.1 % of the same
     equations solved by an equivalent-circuit library.
     """
+    pieces: list[_Piece] = []
+    steady, total, q, first, controls, last = _followed(pack, current, end_voltage, end_current, pieces)
+    return Charge(
+        time_constant_current=steady,
+        time_constant_voltage=total - steady,
+        time_total=total,
+        charge=q,
+        first_current=first if total > 0.0 else 0.0,
+        _pack=pack,
+        _controls=controls,
+        _last=last,
+        _pieces=tuple(pieces),
+    )
+
+
+def time_of_charge(pack: SeriesPack, current: float, end_voltage: float, end_current: float) -> float:
+    """How long a `charge` takes, where nothing else of it is asked."""
+    return _followed(pack, current, end_voltage, end_current, [])[1]
+
+
+def _followed(
+    pack: SeriesPack, current: float, end_voltage: float, end_current: float, pieces: list[_Piece]
+) -> tuple[float, float, float, float, int, tuple[float, float]]:
+    """The time at constant current and in all, the charge, the first current, the kind of cell that controls at first
+    and the current and slow part at the end; `pieces` takes what is passed through under constant voltage.
+    """
     tracks, tau = pack.charging, pack.time_constant
     if not (current > 0.0 and end_current > 0.0 and all(isfinite(track.capacity) for track in tracks)):
         raise ValueError("a charge needs a current and an end current above 0, and finite capacities")
@@ -162,22 +188,11 @@ def charge(pack: SeriesPack, current: float, end_voltage: float, end_current: fl
     elif full > 0.0 and at_once > end_current:
         controls = _controlling(tracks, [0] * len(tracks), 0.0, 0.0, end_voltage, tau)[0]
     steady, first = t, i
-    pieces: list[_Piece] = []
     if controls >= 0:
         t, q, w, i = _hold(tracks, tau, end_voltage, end_current, (t, q, w, i), pieces)
     if full <= 0.0 or (steady == 0.0 and not pieces):
         i = 0.0
-    return Charge(
-        time_constant_current=steady,
-        time_constant_voltage=t - steady,
-        time_total=t,
-        charge=q,
-        first_current=first if t > 0.0 else 0.0,
-        _pack=pack,
-        _controls=controls,
-        _last=(i, w),
-        _pieces=tuple(pieces),
-    )
+    return steady, t, q, first, controls, (i, w)
 
 
 def _steady_energy(tracks: Sequence[Track], i: float, t: float, tau: float) -> float:
@@ -252,6 +267,11 @@ def _controlling(
     return controls, currents[controls]
 
 
+def _end(track: Track, segment: int) -> float:
+    """The charge at which a segment ends; minus infinity past the last point."""
+    return track.charges[segment + 1] if segment + 1 < len(track.charges) else -inf
+
+
 def _hold(
     tracks: Sequence[Track],
     tau: float,
@@ -263,10 +283,9 @@ def _hold(
     """Constant voltage from a state (t, q, w, i) to the end; `pieces` takes what is passed through."""
     t, q, w, i = start
     at = [track.segment(q) for track in tracks]
-    ends = [[*track.charges[1:], -inf] for track in tracks]
-    for _ in range(1000 + 100 * sum([len(each) for each in ends])):
+    for _ in range(1000 + 100 * sum([len(track.charges) for track in tracks])):
         controls, i = _controlling(tracks, at, q, w, end_voltage, tau)
-        room = min([each[k] for each, k in zip(ends, at, strict=True)]) - q
+        room = min([_end(track, k) for track, k in zip(tracks, at, strict=True)]) - q
         if (i - end_current) * tracks[controls].ohmic <= _ROUNDING * end_voltage or room == -inf:
             return t, q, w, i
         track, k = tracks[controls], at[controls]
@@ -294,7 +313,7 @@ def _hold(
         t, q = t + dt, q + (min(passed, room) if ended or taken_over else room)
         if ended:
             return t, q, w, end_current
-        for index, each in enumerate(ends):
-            while -inf < each[at[index]] <= q * (1.0 + 1e-15):
+        for index, each in enumerate(tracks):
+            while -inf < _end(each, at[index]) <= q * (1.0 + 1e-15):
                 at[index] += 1
     raise ArithmeticError("constant voltage does not come to an end")

@@ -48,6 +48,13 @@ class ChargeColumn:
         return self.charge, self.energy
 
 
+def time_of_charge(pack: SeriesPack | PackColumn, current: Any, end_voltage: Any, end_current: Any) -> Any:
+    """`one.charge.time_of_charge` of a pack, or of a column of packs."""
+    if isinstance(pack, SeriesPack):
+        return one.time_of_charge(pack, current, end_voltage, end_current)
+    return charge(pack, current, end_voltage, end_current).time_total
+
+
 def charge(pack: SeriesPack | PackColumn, current: Any, end_voltage: Any, end_current: Any) -> Any:
     """`one.charge.charge` of a pack, or of a column of packs."""
     if isinstance(pack, SeriesPack):
