@@ -226,6 +226,8 @@ def test_more_questions_than_it_takes_are_refused_and_the_document_says_how_many
     heads = ",".join(list(calculator.inputs)[:1])
     reply = table(http, calculator.name, f"{heads},n\n" + ",1\n" * (most + 1))
     assert reply.status_code == 413
+    if most <= 1000:
+        assert table(http, calculator.name, f"{heads},n\n" + ",1\n" * most).status_code == 200
 
 
 def test_eight_megabytes_are_taken_and_more_is_too_large(app: Flask) -> None:

@@ -163,3 +163,6 @@ def test_a_size_in_words_of_its_own_is_read_as_an_object_too(entry: Input) -> No
     for odd in ([16], None, {"value": 16}):
         with pytest.raises(Unreadable, match="must be text"):
             reader(entry)({"value": odd, "unit": "AWG"})
+    assert [reader(entry)(bare) for bare in (16, 2.5, "16 AWG")] == ["16", "2.5", "16 AWG"]
+    with pytest.raises(Unreadable, match="must be text"):
+        reader(entry)(True)
