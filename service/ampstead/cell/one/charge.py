@@ -30,6 +30,19 @@ class _Piece(NamedTuple):
     law: Taper
 
 
+class _Course(NamedTuple):
+    """A charge as it is followed: times at constant current and in all, what is put in, the first current."""
+
+    steady: float
+    total: float
+    charge: float
+    first: float
+    controls: int
+    """The kind of cell that first reaches the end voltage; -1 where none does."""
+    last: tuple[float, float]
+    """Current and slow part at the end, while it still flows."""
+
+
 @dataclass(frozen=True, eq=False, kw_only=True)
 class Charge:
     """What a charge comes to, in SI units; current into the pack is positive."""
@@ -42,9 +55,7 @@ class Charge:
     """The largest that flows: the set current, or less where constant voltage holds from the first."""
     _pack: SeriesPack = field(repr=False)
     _controls: int
-    """The kind of cell that first reaches the end voltage; -1 where none does."""
     _last: tuple[float, float]
-    """Current and slow part at the end, while it still flows."""
     _pieces: tuple[_Piece, ...] = field(repr=False)
 
     @property
@@ -147,31 +158,29 @@ def charge(pack: SeriesPack, current: float, end_voltage: float, end_current: fl
     equations solved by an equivalent-circuit library.
     """
     pieces: list[_Piece] = []
-    steady, total, q, first, controls, last = _followed(pack, current, end_voltage, end_current, pieces)
+    course = _followed(pack, current, end_voltage, end_current, pieces)
     return Charge(
-        time_constant_current=steady,
-        time_constant_voltage=total - steady,
-        time_total=total,
-        charge=q,
-        first_current=first if total > 0.0 else 0.0,
+        time_constant_current=course.steady,
+        time_constant_voltage=course.total - course.steady,
+        time_total=course.total,
+        charge=course.charge,
+        first_current=course.first if course.total > 0.0 else 0.0,
         _pack=pack,
-        _controls=controls,
-        _last=last,
+        _controls=course.controls,
+        _last=course.last,
         _pieces=tuple(pieces),
     )
 
 
 def time_of_charge(pack: SeriesPack, current: float, end_voltage: float, end_current: float) -> float:
     """How long a `charge` takes, where nothing else of it is asked."""
-    return _followed(pack, current, end_voltage, end_current, [])[1]
+    return _followed(pack, current, end_voltage, end_current, []).total
 
 
 def _followed(
     pack: SeriesPack, current: float, end_voltage: float, end_current: float, pieces: list[_Piece]
-) -> tuple[float, float, float, float, int, tuple[float, float]]:
-    """The time at constant current and in all, the charge, the first current, the kind of cell that controls at first
-    and the current and slow part at the end; `pieces` takes what is passed through under constant voltage.
-    """
+) -> _Course:
+    """`charge`, but for what follows from it; `pieces` takes what is passed through under constant voltage."""
     tracks, tau = pack.charging, pack.time_constant
     if not (current > 0.0 and end_current > 0.0 and all(isfinite(track.capacity) for track in tracks)):
         raise ValueError("a charge needs a current and an end current above 0, and finite capacities")
@@ -192,7 +201,7 @@ def _followed(
         t, q, w, i = _hold(tracks, tau, end_voltage, end_current, (t, q, w, i), pieces)
     if full <= 0.0 or (steady == 0.0 and not pieces):
         i = 0.0
-    return steady, t, q, first, controls, (i, w)
+    return _Course(steady, t, q, first, controls, (i, w))
 
 
 def _steady_energy(tracks: Sequence[Track], i: float, t: float, tau: float) -> float:
