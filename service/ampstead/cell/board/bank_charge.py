@@ -172,7 +172,7 @@ def largest_total(
     # A share grows about as the total does; then by the line through the last two, kept between both ends.
     last, middle = (high, excess), high * (1.0 + aim) / (1.0 + excess)
     for tries in range(1, 40):
-        if tries % 4 == 0 or not low < middle < high:
+        if tries % 8 == 0 or not low < middle < high:
             middle = low + 0.5 * (high - low)
         value, run = over(middle)
         if value <= 0.0:
