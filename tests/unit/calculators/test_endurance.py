@@ -376,3 +376,9 @@ def test_a_flight_that_may_end_long_before_its_time_is_said_to(told: dict[str, A
     assert doubtful == (said is not None)
     assert ("land by the voltage warning" in got["sentence"]) == doubtful
     assert said is None or said in got["sentence"]
+
+
+def test_lead_counts_a_power_as_the_current_that_it_is_at_the_nominal_voltage() -> None:
+    # P = U I; a lead-acid cell has 2 V by convention, so that the pack of six has 12 V.
+    by_power, by_current = (answer("endurance", **LEAD, **load) for load in ({"power": "60 W"}, {"current": "5 A"}))
+    assert by_power["time_flight"] == pytest.approx(by_current["time_flight"], rel=0.03)

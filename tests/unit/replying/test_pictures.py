@@ -42,6 +42,15 @@ def table(reply: Answered) -> tuple[list[str], list[list[str]]]:
     return head, rows
 
 
+@pytest.mark.parametrize(("name", "question"), QUESTIONS)
+def test_the_cells_of_a_table_are_counted_from_one(name: str, question: dict[str, Any]) -> None:
+    head, rows = table(asked(name, question))
+    for place in [place for place, heading in enumerate(head) if heading in ("cell", "pack")]:
+        counted = [row[place] for row in rows]
+        if all(re.fullmatch(r"[0-9.]+", each) for each in counted):
+            assert counted == [str(number) for number in range(1, len(rows) + 1)]
+
+
 @pytest.mark.parametrize(("name", "question"), [*QUESTIONS, *EMPTY])
 def test_an_svg_is_whole_and_stays_on_its_paper(name: str, question: dict[str, Any]) -> None:
     document = asked(name, question).svg()
