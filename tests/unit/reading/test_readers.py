@@ -166,3 +166,11 @@ def test_a_size_in_words_of_its_own_is_read_as_an_object_too(entry: Input) -> No
     assert [reader(entry)(bare) for bare in (16, 2.5, "16 AWG")] == ["16", "2.5", "16 AWG"]
     with pytest.raises(Unreadable, match="must be text"):
         reader(entry)(True)
+
+
+@pytest.mark.parametrize(("value", "cure"), [(20, ': write "20 %"'), ("80", ': write "80 %"'), (2000, ""), (-0.5, "")])
+def test_a_share_that_is_told_in_percent_is_shown_how_that_is_written(value: Any, cure: str) -> None:
+    with pytest.raises(Unreadable) as caught:
+        reader(INPUTS["endurance.reserve"])(value)
+    assert caught.value.code == "out_of_range"
+    assert caught.value.message.endswith(f" was read{cure}")
