@@ -6,7 +6,7 @@ from typing import Any
 
 from ampstead.declare import Input, Items, Quantity
 from ampstead.errors import FieldError, Refusal
-from ampstead.reading.readers import Reader, split
+from ampstead.reading.readers import Reader, split, with_commas
 from ampstead.units import Unreadable
 
 
@@ -27,6 +27,7 @@ def items_reader(entry: Input, read: Callable[[Mapping[str, Any]], Any]) -> Read
     one = _item_reader(entry, read)
 
     def items_read(value: Any) -> list[Item]:
+        text = value if isinstance(value, str) else None
         if isinstance(value, str) and shorthand and entry.item:
             spec = entry.item.inputs[shorthand].spec
             assert isinstance(spec, Quantity)
@@ -46,6 +47,10 @@ def items_reader(entry: Input, read: Callable[[Mapping[str, Any]], Any]) -> Read
             except Refusal as refusal:
                 errors += refusal.errors
                 more += refusal.more
+        if errors and text is not None:
+            plain = Unreadable(errors[0].code, errors[0].message)
+            if (told := with_commas(text, plain)) is not plain:
+                raise told
         if errors:
             raise Refusal(errors, more)
         return items

@@ -203,7 +203,7 @@ def _several(spec: Spec, one: Reader) -> Reader:
             try:
                 return _array(split(value, spec) if isinstance(spec, Quantity) else value.split(","), one)
             except Unreadable as fault:
-                raise _with_commas(value, fault) from None
+                raise with_commas(value, fault) from None
         elements = _elements(value)
         return _array([value] if elements is None else elements, one)
 
@@ -218,7 +218,7 @@ def _either(spec: Spec, one: Reader) -> Reader:
             try:
                 return _one_or_several(value, spec, one)
             except Unreadable as fault:
-                raise _with_commas(value, fault) from None
+                raise with_commas(value, fault) from None
         elements = _elements(value)
         return one(value) if elements is None else _array(elements, one)
 
@@ -250,7 +250,7 @@ def _comma(parts: list[str]) -> Unreadable:
     return Unreadable("not_a_number", f'has a comma: for one value write "{one}", for two "{two}"')
 
 
-def _with_commas(text: str, fault: Unreadable) -> Unreadable:
+def with_commas(text: str, fault: Unreadable) -> Unreadable:
     """What is wrong with a list: where its values are not parted by commas, how to write it."""
     if len(text) > LONGEST_LIST or not _LOOSE.fullmatch(text) or _THOUSANDS.fullmatch(text):
         return fault

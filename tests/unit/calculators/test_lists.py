@@ -3,7 +3,10 @@
 from typing import Any
 
 import pytest
-from reference.asking import refusals
+from reference.asking import client, refusals
+
+from ampstead.calculators import registry
+from ampstead.declare import Items, Quantity
 
 LISTS: dict[str, list[Any]] = {
     "cell_resistance": ["4.2 mΩ", "8 mΩ"],
@@ -37,3 +40,27 @@ def test_a_list_that_does_not_fit_the_cells_is_an_error_on_both(calculator: str,
 def test_two_lists_that_differ_are_an_error_on_both(calculator: str) -> None:
     question = QUESTIONS[calculator] | {"capacity": ["3700 mAh"] * 3, "cell_resistance": LISTS["cell_resistance"]}
     assert refusals(calculator, **question) == {("capacity", "wrong_length"), ("cell_resistance", "wrong_length")}
+
+
+def in_one_text(entry: Any) -> Any:
+    """What the values of a list that an address gives in one text are; None where it has no such form."""
+    spec = entry.spec
+    if isinstance(spec, Items):
+        spec = entry.item.inputs[spec.shorthand].spec if spec.shorthand else None
+    return spec if entry.many and isinstance(spec, Quantity) else None
+
+
+@pytest.mark.parametrize(
+    ("calculator", "name"),
+    [(each.name, name) for each in registry().values() for name, entry in each.inputs.items() if in_one_text(entry)],
+)
+def test_a_list_without_its_commas_is_refused_with_the_cure(calculator: str, name: str) -> None:
+    spec = in_one_text(registry()[calculator].inputs[name])
+    unit = spec.unit
+    for lacking, cure in (
+        (f"11 6 {unit}", f"11,6 {unit}"),
+        (f"11{unit} 6{unit} 5{unit}", f"11{unit},6{unit},5{unit}"),
+    ):
+        errors = client().get(f"/v1/{calculator}", query_string={name: lacking}).get_json()["errors"]
+        told = [error["message"] for error in errors if error["field"].startswith(name)]
+        assert told == [f'{name} must have commas between the values: write "{cure}"']
