@@ -408,9 +408,28 @@ def sentence(answer: SupplySplit, *, supply_rating: float, headroom: float, inpu
 
 
 def currents_to_set(allotments: Sequence[Allotment]) -> str | None:
-    """The charge currents that the shares carry, in words; None where no load is a pack that gets any."""
-    said = [f"{entry.name} to {amperes_to_set(entry.current)}" for entry in allotments if entry.current]
-    return f"Set {listed(said)}." if said else None
+    """The charge currents that the shares carry, in words, like ones once; None where no load is a pack that gets any.
+
+    Of three packs and more that most share is said last, of all others, where every load is such a pack.
+    """
+    alike: dict[str, list[str]] = {}
+    for entry in allotments:
+        if entry.current:
+            alike.setdefault(amperes_to_set(entry.current), []).append(entry.name)
+    if not alike:
+        return None
+    every = sum(map(len, alike.values())) == len(allotments)
+    most = max(alike, key=lambda current: len(alike[current]))
+    rest = most if every and len(alike[most]) > 2 else None
+    if every and len(alike) == 1 and len(allotments) > 1:
+        return f"Set each to {most}."
+    said = [
+        f"{listed(names)} to {current}{' each' if len(names) > 1 else ''}"
+        for current, names in alike.items()
+        if current != rest
+    ]
+    said += [f"the others to {rest} each"] if rest else []
+    return f"Set {', '.join(said[:-1])}, and {said[-1]}." if len(said) > 1 else f"Set {said[0]}."
 
 
 OWN_CAUTIONS: Table = {

@@ -308,3 +308,29 @@ def test_a_supply_whose_voltage_would_collapse_is_not_said_to_carry_its_loads() 
     assert got["answer"]["load_factor"] == pytest.approx(14.2**2 / 2 / 110)
     assert "at this voltage it carries 91 percent of the load at most" in got["sentence"]
     assert "carries the load" not in got["sentence"]
+
+
+TRAINER: dict[str, Any] = {"cells": 3, "capacity": "2250 mAh"}
+AEROBAT: dict[str, Any] = {"cells": 4, "capacity": "3700 mAh"}
+
+
+@pytest.mark.parametrize(
+    ("loads", "said"),
+    [
+        ([TRAINER] * 2, "Set each to 2.2 amperes."),
+        ([TRAINER] * 8, "Set each to 2.2 amperes."),
+        ([TRAINER, AEROBAT], "Set load 1 to 2.2 amperes, and load 2 to 3.7 amperes."),
+        ([TRAINER, AEROBAT, TRAINER], "Set load 1 and load 3 to 2.2 amperes each, and load 2 to 3.7 amperes."),
+        ([TRAINER, AEROBAT, *[TRAINER] * 6], "Set load 2 to 3.7 amperes, and the others to 2.2 amperes each."),
+        # A lamp is set to nothing, so that nobody may take it for one of the others.
+        (["20 W", TRAINER, TRAINER, TRAINER], "Set load 2, load 3 and load 4 to 2.2 amperes each."),
+        ([AEROBAT], "Set load 1 to 3.7 amperes."),
+    ],
+)
+def test_packs_that_charge_alike_are_told_once(loads: list[Any], said: str) -> None:
+    assert reply("supply-split", supply_rating="500 W", loads=loads)["sentence"].endswith(f" {said}")
+
+
+def test_a_pack_that_gets_nothing_is_none_of_the_others() -> None:
+    told = reply("supply-split", supply_rating="120 W", loads=[TRAINER] * 4)["sentence"]
+    assert told.endswith("Set load 1, load 2 and load 3 to 2.2 amperes each.")
