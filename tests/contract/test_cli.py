@@ -431,3 +431,10 @@ def test_what_is_wrong_with_a_table_is_told(
     told = capsys.readouterr()
     assert told.out == ""
     assert said in told.err.replace("No column", "no column")
+
+
+def test_a_refusal_in_any_form_is_a_problem_document_in_this_process() -> None:
+    for suffix in ("", ".txt", ".svg"):
+        status, document = embedded("sag", {"cells": 3, "capacity": "2250", "current": "23 A"}, suffix)
+        assert status == 422
+        assert document["errors"][0]["code"] == "unit_missing"

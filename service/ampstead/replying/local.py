@@ -21,6 +21,8 @@ def embedded(name: str, raw: Mapping[str, Any], suffix: str = "") -> tuple[int, 
         made = asked(name, FORMS[suffix], raw)
         if suffix and made.status == 200:
             return made.status, made.body
+        if FORMS[suffix].spoken:
+            made = asked(name, FORMS[""], raw)  # what is spoken is no document
     elif (found := registry().get(calculator)) and not found.most:
         made = problem(Problem(404, f"There is no {name}: ask {calculator} one question at a time."), FORMS[""])
     elif found:
