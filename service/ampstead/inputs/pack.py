@@ -281,8 +281,8 @@ class Pack(Extensible):
             words={
                 "1kHz": "at 1 kHz, by a meter",
                 "charger": "by a charger",
-                "1s": "under load for a second",
-                "10s": "under load for ten seconds",
+                "1s": "1 second under load",
+                "10s": "10 seconds under load",
             },
         ),
     ] = "1s"
