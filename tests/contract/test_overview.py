@@ -180,7 +180,9 @@ def flies(name: str, envelope: dict[str, Any]) -> bool | None:
     if name == "charge-left":
         return bool(answer["flies"])
     if name == "endurance":
-        return bool(answer["time_flight"]["value"] > 0) and not envelope["sentence"].startswith(("Do not fly", "Do not use"))
+        return bool(answer["time_flight"]["value"] > 0) and not envelope["sentence"].startswith(
+            ("Do not fly", "Do not use")
+        )
     if name == "receiver-time":
         return bool(answer["verdict"] == "go")
     return None
