@@ -360,8 +360,12 @@ def asked_of_pytest(copy: Path, tests: list[str]) -> None:
     os.dup2(output, 2)
     os.chdir(copy)
     source, compiled = str(copy / SOURCE.parent), str(copy / "compiled")
-    os.environ |= {"EVERY_ROW": "1"}
-    os.environ |= {"PYTHONPATH": source, "PYTHONPYCACHEPREFIX": compiled, "PYTEST_DISABLE_PLUGIN_AUTOLOAD": "1"}
+    os.environ |= {
+        "EVERY_ROW": "1",
+        "PYTHONPATH": source,
+        "PYTHONPYCACHEPREFIX": compiled,
+        "PYTEST_DISABLE_PLUGIN_AUTOLOAD": "1",
+    }
     sys.path.insert(0, source)
     sys.pycache_prefix, sys.dont_write_bytecode = compiled, False
     sys.exit(int(pytest.main(["-qx", "-p", "no:cacheprovider", *tests])))

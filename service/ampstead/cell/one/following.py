@@ -20,7 +20,7 @@ from ..roots import root
 from .constant_power import Impossible, upper_current
 from .cycles import Cycle, Marks
 from .legs import Ending, Limits
-from .series import Track
+from .series import Track, knots
 from .warmth import WARMEST, Body, Load, steady
 
 _ROUNDING = 1e-13
@@ -477,7 +477,7 @@ class Following:
 
 def _sum(tracks: Sequence[Track]) -> tuple[list[float], list[float], list[float]]:
     """ΣU against the charge, straight from knot to knot of them all and held at its ends."""
-    charges = np.array(sorted({q for track in tracks for q in track.charges}))
+    charges = np.array(knots(tracks))
     total = sum(track.count * np.interp(charges, track.charges, track.voltages) for track in tracks)
     voltages = np.asarray(total)
     slopes = np.append(np.diff(voltages) / np.diff(charges), 0.0)

@@ -96,7 +96,7 @@ class Track:
     def mean(cls, tracks: "Sequence[Track]", points: int) -> "Track":
         """All cells of a pack as so many of their mean, straight between about so many of their points."""
         members = [track.count for track in tracks]
-        every = sorted({q for track in tracks for q in track.charges})
+        every = knots(tracks)
         kept = np.array(sorted({*every[:: -(-len(every) // points)], *(track.end for track in tracks)}))
         each = [np.interp(kept, track.charges, track.voltages) for track in tracks]
         mean = cls.__new__(cls)
@@ -135,6 +135,11 @@ class Track:
             return last
         between = self._areas[place + self._sign * (k - 1)] - self._areas[place]
         return 0.5 * (voltages[0] + voltages[1]) * charges[1] + self._sign * between * self.capacity + last
+
+
+def knots(tracks: Sequence[Track]) -> list[float]:
+    """Every charge at which the path of any of some cells bends, rising."""
+    return sorted({q for track in tracks for q in track.charges})
 
 
 @dataclass(frozen=True, eq=False)

@@ -26,7 +26,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..one.constant_power import ConstantPower, Impossible, State
-from ..one.series import SeriesPack, Track
+from ..one.series import SeriesPack, Track, knots
 from ..roots import root
 
 Floats = NDArray[np.float64]
@@ -130,7 +130,7 @@ def _with_loss(
     tracks = pack.discharging
     R = float(np.sum(pack.ohmic) + np.sum(pack.polarisation)) + lead
     rated = float(np.min(pack.capacities)) / rated_time
-    points = np.array(sorted({q for track in tracks for q in track.charges}))
+    points = np.array(knots(tracks))
 
     def emf(q: Floats) -> Floats:
         return np.asarray(
