@@ -7,7 +7,7 @@ from inspect import signature
 from types import TracebackType
 from typing import Any, ClassVar, Literal, Self, overload
 
-from ampstead_client.batch import Batch, questions_of, rows_of
+from ampstead_client.batch import Batch, given, questions_of, rows_of
 from ampstead_client.beyond import Doubts, Kinds, Needed, Overview, doubts_of, needed_of, overview_of
 from ampstead_client.envelope import Answer, AnswerT
 from ampstead_client.errors import Unreadable
@@ -88,8 +88,7 @@ class ClientBase:
         """
         inputs = {name: _wired(name, value) for name, value in question.items() if value is not None}
         if pack is not None:
-            # A misspelt name in a mapping must not vanish among the inputs that a calculator does not take.
-            filled = _wired("pack", self._pack_class(**pack) if isinstance(pack, Mapping) else pack)
+            filled = self._facts(pack)
             given = set(inputs)
             taken = {name for names in exclusive if given & set(names) for name in names}
             inputs |= {name: value for name, value in filled.items() if name in question and name not in given | taken}
@@ -150,28 +149,44 @@ class ClientBase:
         given = {name: _wired(name, value) for name, value in question.items() if value is not None}
         filled: dict[str, Any] = {}
         if pack is not None:
-            filled = _wired("pack", self._pack_class(**pack) if isinstance(pack, Mapping) else pack)
+            filled = self._facts(pack)
             for names in _EXCLUSIVE_OF_A_PACK:
                 if names & given.keys():
                     filled = {name: value for name, value in filled.items() if name not in names}
         return {**filled, **given}
+
+    def _facts(self, pack: object) -> dict[str, Any]:
+        """What a pack tells, as it is sent."""
+        # A misspelt name in a mapping must not vanish among the inputs that a calculator does not take.
+        told = _wired("pack", self._pack_class(**pack) if isinstance(pack, Mapping) else pack)
+        if not isinstance(told, dict):
+            raise TypeError(f'pack is {pack!r}: give a Pack, such as Pack(cells=3, capacity="2250 mAh")')
+        return told
+
+    def _row(self, calculator: str, question: Any) -> Any:
+        """A question of many, with what its pack fills in."""
+        if not isinstance(question, Mapping) or question.get("pack") is None:
+            return question
+        own = {name: value for name, value in question.items() if name != "pack" and given(value)}
+        return self._about(calculator, question["pack"], own)
 
     def batch(self, calculator: str, questions: Any = None, *, columns: Any = None, common: Any = None) -> Batch:
         """Many questions to one calculator, by its name (`"wattage"`), in one request.
 
         `questions` is a list of mappings of inputs, or a frame with a row for each; `columns` is a mapping of lists,
         or a frame. A column may be headed `capacity [mAh]` if its numbers are bare. `common` holds the inputs that all
-        share; a question's own win, and one of an exclusive set rules out the others.
+        share; a question's own win, and one of an exclusive set rules out the others. A question of the list, and
+        `common`, may hold a `pack`, which fills in what is not given.
 
         A refused question loses no other: its row holds the problem. Raises `TooLarge` for more questions than the
         service takes, `ValueError` or `TypeError` for what is no table, and what a single question may raise.
         """
         if (questions is None) == (columns is None):
             raise TypeError("give either questions or columns")
-        asked = questions_of(columns if questions is None else questions)
+        asked = questions_of(columns if questions is None else questions, lambda row: self._row(calculator, row))
         body: dict[str, Any] = {"questions": asked}
         if common is not None:
-            body["common"] = _wired("common", common)
+            body["common"] = _wired("common", self._row(calculator, common))
         where = f"{calculator.replace('_', '-')}/batch"
         document = self._transport.ask(where, body)
         return rows_of(document, len(asked), self._transport.address(where))

@@ -7,7 +7,7 @@ polars'; neither is needed here.
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, overload
 
@@ -79,15 +79,21 @@ class Batch(Sequence[BatchRow]):
         return f"<Batch of {len(self)}, {sum(row.problem is not None for row in self)} refused>"
 
     def column(self, result: str, unit: str | None = None) -> list[Any]:
-        """One result of all rows, None where refused or null; with a unit as plain numbers in it."""
+        """One result of all rows, None where refused or null; with a unit as plain numbers in it.
+
+        Raises `ValueError` for a name that no answer has.
+        """
+        known = next((row.answer for row in self if row.answer), None)
+        if known is not None and result not in known:
+            raise ValueError(f"{result!r} is no result here: the results are {', '.join(known)}")
         values = [row.answer.get(result) for row in self]
         if unit is None:
             return values
         return [value.to(unit).value if isinstance(value, Quantity) else value for value in values]
 
 
-def questions_of(table: Any) -> list[dict[str, Any]]:
-    """The questions of a list of mappings, of a mapping of columns, or of a frame.
+def questions_of(table: Any, filled: Callable[[Any], Any]) -> list[dict[str, Any]]:
+    """The questions of a list of mappings, each `filled` in first, of a mapping of columns, or of a frame.
 
     A column may be headed `capacity [mAh]`: its bare numbers then carry that unit. None, NaN and their like are
     left out.
@@ -97,7 +103,7 @@ def questions_of(table: Any) -> list[dict[str, Any]]:
     if not isinstance(table, Mapping) and hasattr(table, "columns"):
         table = {str(name): list(table[name]) for name in table.columns}
     if isinstance(table, Mapping):
-        columns = [_column(str(heading), list(values)) for heading, values in table.items()]
+        columns = [_column(str(heading), values) for heading, values in table.items()]
         lengths = {len(values) for _, values in columns}
         if len(lengths) > 1:
             told = ", ".join(f"{name} has {len(values)}" for name, values in columns)
@@ -108,28 +114,31 @@ def questions_of(table: Any) -> list[dict[str, Any]]:
         ]
     if isinstance(table, str | bytes) or not isinstance(table, Iterable):
         raise TypeError(f"questions must be a list of mappings, a mapping of columns or a frame, not {table!r}")
-    return [_row(entry) for entry in table]
+    return [_row(filled(entry)) for entry in table]
 
 
 def _row(entry: Any) -> dict[str, Any]:
-    sent = wire(
-        {name: value for name, value in entry.items() if _given(value)} if isinstance(entry, Mapping) else entry
-    )
+    sent = wire({name: value for name, value in entry.items() if given(value)} if isinstance(entry, Mapping) else entry)
     if not isinstance(sent, dict):
         raise TypeError(f"a question must be a mapping of inputs, not {entry!r}")
     return sent
 
 
-def _column(heading: str, values: list[Any]) -> tuple[str, list[Any]]:
+def _column(heading: str, values: Any) -> tuple[str, list[Any]]:
+    if isinstance(values, str | bytes | Mapping) or not isinstance(values, Iterable):
+        raise TypeError(
+            f"the column {heading!r} must be a list with a value for each question, not {values!r}: "
+            "what all questions share goes into common, and a single question into a list"
+        )
     headed = _HEADED.fullmatch(heading)
     name, unit = (headed[1], headed[2].strip()) if headed else (heading, None)
-    sent = [wire(value) if _given(value) else None for value in values]
+    sent = [wire(value) if given(value) else None for value in values]
     if unit is not None:
         sent = [{"value": v, "unit": unit} if isinstance(v, int | float | list) else v for v in sent]
     return name, sent
 
 
-def _given(value: Any) -> bool:
+def given(value: Any) -> bool:
     """Whether a cell holds anything: None, NaN, NaT and NA do not."""
     if value is None:
         return False

@@ -93,7 +93,8 @@ class FieldError:
     """For people: what was read, what is wanted, what to do."""
 
     def __str__(self) -> str:
-        told = self.message.lower().startswith(self.field.lower())
+        of = self.field.rpartition(".")[0] or self.field  # of `loads[1].power` a message begins with `loads[1]`
+        told = self.message.lower().startswith(of.lower())
         return self.message if told else f"{self.field}: {self.message}"
 
 

@@ -122,3 +122,30 @@ def test_an_unexpected_reply_is_told(document: dict[str, Any]) -> None:
 
     with pytest.raises(Unreadable):
         AmpsteadClient.over(Recorded()).batch("wattage", QUESTIONS)
+
+
+def test_a_pack_fills_in_what_a_question_of_many_or_all_of_them_leave_open(client: AmpsteadClient) -> None:
+    trainer = Pack(cells=3, capacity="2250 mAh", cell_resistance="9 mΩ", rest_voltage="11.31 V")
+    several = [{"pack": trainer, "rest_voltage": math.nan}, {"pack": {"cells": 4, "capacity": "3700 mAh"}}]
+    told = client.batch("charge_current", [*several, {"pack": trainer, "state_of_charge": 0.5}])
+    assert told[0]["time_total"] == client.charge_current(pack=trainer).time_total
+    assert told[1]["current"] == Quantity(3.7, "A")
+    assert told[2]["time_total"] == client.charge_current(pack=trainer, state_of_charge=0.5).time_total
+    # Of a pack only what the calculator takes goes along, and a question's own inputs win over one for all.
+    shared = client.batch("wattage", [{}, {"rate": 2}, {"cells": 4}], common={"pack": trainer, "rate": 1})
+    assert shared.column("nominal_power", "W") == pytest.approx([24.975, 49.95, 33.3])
+
+
+@pytest.mark.parametrize("columns", [{"cells": 3, "capacity": "2 Ah"}, {"cells": [3, 4], "capacity": "2250 mAh"}])
+def test_a_column_that_is_no_list_is_told_with_its_name_and_the_cure(
+    client: AmpsteadClient, columns: dict[str, Any]
+) -> None:
+    wrong = "cells" if columns["cells"] == 3 else "capacity"
+    with pytest.raises(TypeError, match=f"the column '{wrong}' must be a list .* goes into common"):
+        client.batch("wattage", columns=columns)
+
+
+def test_a_result_that_is_none_of_the_answers_names_is_told_where_any_row_was_answered(client: AmpsteadClient) -> None:
+    with pytest.raises(ValueError, match=r"'suply_power' is no result here: the results are .*supply_power"):
+        client.batch("wattage", [{"cells": 3, "capacity": 1150}, *QUESTIONS]).column("suply_power", "W")
+    assert client.batch("wattage", [{"cells": 3, "capacity": 1150}]).column("supply_power", "W") == [None]

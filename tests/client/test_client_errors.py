@@ -64,6 +64,17 @@ def test_a_refused_question_tells_every_fault() -> None:
     assert len(responses.calls) == 1
 
 
+def test_a_fault_of_one_of_several_names_its_place_once() -> None:
+    told = FieldError("loads[1].power", "unit_missing", 'loads[1]: power needs a unit: write "60 W"')
+    assert str(told) == 'loads[1]: power needs a unit: write "60 W"'
+
+
+@pytest.mark.parametrize("wrong", ["red trainer A", 3, [{"cells": 3}]])
+def test_a_pack_that_is_none_is_told_with_the_cure(wrong: Any) -> None:
+    with AmpsteadClient("http://packs.example") as client, pytest.raises(TypeError, match=r"give a Pack, such as Pack"):
+        client.wattage(pack=wrong)
+
+
 @pytest.mark.parametrize("entries", [None, "odd", [3, None], {}])
 def test_an_odd_problem_document_still_gives_the_error(entries: object) -> None:
     fault = errors.answer_fault({"errors": entries}, url="http://packs.example", status=422)
