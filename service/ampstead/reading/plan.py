@@ -64,11 +64,14 @@ class Shape:
         self.assumable = {name: self.plain.get(name) for name in inputs if name in self.plain or name in following}
         """The plain defaults in the order of the inputs, with room for those that follow from other inputs."""
         self.needed = tuple(name for name, entry in left.items() if entry.required)
-        self.written: dict[str, str] | None = None
+        self.written: Sequence[tuple[str, str]] | None = None
         """Room for the plain defaults as a reply writes them."""
-        self.base = {**dict.fromkeys(inputs), **self.plain}
-        """A value for every input, were nothing given: its plain default, or None."""
-        self.checks = tuple((check, needs, self._taken(needs)) for check, needs in map(_asked, owner.checks))
+        checks = [_asked(check) for check in owner.checks]
+        beside = {name: None for _, needs in checks for name in needs} | {"given": self.names}
+        self.base = {**beside, **dict.fromkeys(inputs), **self.plain}
+        """A value for every input, were nothing given: its plain default, or None; and for what else a check asks."""
+        self.checks = tuple((check, needs, _values(needs)) for check, needs in checks)
+        self.taken = taking(self.given)
 
     def completed(self, read: Values, failed: set[str]) -> tuple[Question, list[FieldError]]:
         """The question of the values read, with defaults filled in, and what is wrong with it.
@@ -76,8 +79,7 @@ class Shape:
         ``failed`` are the names among those given whose values could not be read; nothing is said of what
         hangs on them.
         """
-        names = self.given if not failed else [name for name in self.given if name in read]
-        given = {name: read[name] for name in names}
+        given = {name: read[name] for name in self.given if name in read} if failed else self.taken(read)
         values = {**self.base, **given}
         assumed, open_ends = self.plain, failed
         if self.derived:
@@ -104,16 +106,6 @@ class Shape:
                 errors += check(*taken(values))
         return Question(self, given, assumed, values), errors
 
-    def _taken(self, needs: tuple[str, ...]) -> Callable[[Values], tuple[Any, ...]]:
-        """How what a check needs is taken from the values of a question; None for what is no input of this one."""
-        if not set(needs) <= set(self.owner.inputs):
-            told = self.names
-            return lambda values: tuple([told if name == "given" else values.get(name) for name in needs])
-        if len(needs) == 1:
-            (only,) = needs
-            return lambda values: (values[only],)
-        return itemgetter(*needs)
-
 
 class Plan:
     """How the questions of a calculator, or of a nested item, are read.
@@ -132,9 +124,11 @@ class Plan:
         for name, (group, declared) in groups.items():
             members = [entry.name for entry in fields(group)]
             unasked = {each: declared.unasked.get(each) for each in members if each not in self.inputs}
-            self._groups.append((name, _maker(group), unasked, tuple(each for each in members if each in self.inputs)))
+            self._groups.append(
+                (name, _maker(group), unasked, taking([each for each in members if each in self.inputs]))
+            )
             grouped |= set(members)
-        self._alone = tuple(name for name in self.inputs if name not in grouped)
+        self._alone = taking([name for name in self.inputs if name not in grouped])
         self._nested = [(name, entry.many) for name, entry in self.inputs.items() if entry.item]
         self.shape(frozenset())  # a circle of defaults is told at once
 
@@ -153,9 +147,9 @@ class Plan:
                     values[name] = [element.value for element in nested or ()]
                 elif nested is not None:
                     values[name] = nested.value
-        made: dict[str, Any] = {name: values[name] for name in self._alone}
-        for name, group, unasked, names in self._groups:
-            made[name] = group(unasked, {each: values[each] for each in names})
+        made = self._alone(values)
+        for name, group, unasked, taken in self._groups:
+            made[name] = group(unasked, taken(values))
         return made
 
     def read(self, raw: Mapping[str, Any]) -> Question:
@@ -194,6 +188,18 @@ class Plan:
         if errors or found:
             raise Refusal([*errors, *found], more)
         return question
+
+
+def taking(names: Sequence[str]) -> Callable[[Values], dict[str, Any]]:
+    """How the values of these names are taken out of others."""
+    values = _values(names)
+    return lambda every: dict(zip(names, values(every), strict=True))
+
+
+def _values(names: Sequence[str]) -> Callable[[Values], tuple[Any, ...]]:
+    if len(names) > 1:
+        return itemgetter(*names)
+    return (lambda every: (every[names[0]],)) if names else (lambda every: ())
 
 
 def _reader(entry: Input) -> Reader:

@@ -19,11 +19,10 @@ def from_query(text: str) -> dict[str, str]:
     Refusal
         If a name is repeated.
     """
-    pairs = []
-    for part in text.replace("+", " ").split("&"):
-        if part:
-            name, _, value = part.partition("=")
-            pairs.append((_plain(name), _plain(value)))
+    parts = [part.partition("=") for part in text.replace("+", " ").split("&") if part]
+    pairs = [(name, value) for name, _, value in parts]
+    if "%" in text:
+        pairs = [(_plain(name), _plain(value)) for name, value in pairs]
     raw = dict(pairs)
     if len(raw) < len(pairs):
         raise Refusal(

@@ -5,21 +5,22 @@ every answer) is worked out once per calculator, in ``Teller``. No calculator is
 answer a question raises ``Refusal``.
 """
 
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from functools import lru_cache
 from importlib.metadata import PackageNotFoundError, version
 from inspect import signature
+from itertools import groupby
 from json import loads
 from typing import Any
 
-from ampstead.declare import Band, Calculator, Caution
+from ampstead.declare import Calculator, Caution
 from ampstead.judging.cautions import ranked
 from ampstead.reading.items import Item
-from ampstead.reading.plan import Question, Shape, plan
+from ampstead.reading.plan import Question, Shape, plan, taking
 from ampstead.replying.on_the_ground import never_flown, on_the_ground
 from ampstead.replying.subject import subject
-from ampstead.replying.writers import Writer, quoted, several, table, writer
+from ampstead.replying.writers import member, quoted, table, writer
 
 
 @lru_cache(maxsize=1)
@@ -39,13 +40,10 @@ def _told(function: Callable[..., Any] | None, nothing: Any = ()) -> Told:
     if function is None:
         return lambda answer, known: nothing
     names = tuple(name for name in signature(function).parameters if name != "answer")
-    if len(names) < 2:
-        return (
-            (lambda answer, known: function(answer, **{name: known[name]}))
-            if (name := "".join(names))
-            else (lambda answer, known: function(answer))
-        )
-    return lambda answer, known: function(answer, **{name: known[name] for name in names})
+    if not names:
+        return lambda answer, known: function(answer)
+    take = taking(names)
+    return lambda answer, known: function(answer, **take(known))
 
 
 class Teller:
@@ -60,13 +58,13 @@ class Teller:
         self.accuracy = _told(calculator.accuracy)
         self.curve = _told(calculator.curve)
         self.picture = _told(calculator.picture)
-        self.inputs: Mapping[str, tuple[str, Writer]] = {
-            name: (f"{quoted(name)}:", writer(entry)) for name, entry in calculator.inputs.items()
+        self.inputs = {name: member(name, entry) for name, entry in calculator.inputs.items()}
+        self.results = [(name, member(name, result)) for name, result in calculator.results.items()]
+        self.edges = {
+            name: (f'{{"of":{quoted(name)},"low":', writer(result)) for name, result in calculator.results.items()
         }
-        self.results = [(name, f"{quoted(name)}:", writer(result)) for name, result in calculator.results.items()]
-        self.edges = {name: (f'{{"of":{quoted(name)},"low":', several(write)) for name, _, write in self.results}
         self.nested = {
-            name: {inner: (f'{inner}":', writer(each)) for inner, each in entry.item.inputs.items()}
+            name: {inner: writer(each, f'{inner}":') for inner, each in entry.item.inputs.items()}
             for name, entry in calculator.inputs.items()
             if entry.item
         }
@@ -93,16 +91,23 @@ class Teller:
             names = names.union(f"{path}.{inner}" for path, item in self.items(question) for inner in item.given)
         known["given"] = names
         bands = self.accuracy(answer, known)
-        if never_flown(known):
+        grounded = never_flown(known)
+        if grounded:
             bands = (band._replace(basis=on_the_ground(band.basis)) for band in bands)
         known["bands"] = {band.of: band for band in bands}
-        return Answered(self, question, answer, known)
+        return Answered(self, question, answer, known, grounded)
 
-    def fixed(self, shape: Shape) -> Mapping[str, str]:
-        """The defaults that a set of names settles, as written; kept with what else follows from the set."""
+    def fixed(self, shape: Shape) -> Sequence[tuple[str, str]]:
+        """The defaults that a set of names settles, as written, and between them the names of those that follow from
+        other inputs; kept with what else follows from the set."""
         if shape.written is None:
-            inputs = self.inputs
-            shape.written = {name: inputs[name][0] + inputs[name][1](value) for name, value in shape.plain.items()}
+            made: list[tuple[str, str]] = []
+            for plain, names in groupby(shape.assumable, shape.plain.__contains__):
+                if plain:
+                    made.append((",".join([self.inputs[name](shape.plain[name]) for name in names]), ""))
+                else:
+                    made += [("", name) for name in names]
+            shape.written = made
         return shape.written
 
     def items(self, question: Question) -> Iterator[tuple[str, Item]]:
@@ -126,19 +131,21 @@ class Answered:
 
     __slots__ = ("answer", "known", "on_the_ground", "question", "teller")
 
-    def __init__(self, teller: Teller, question: Question, answer: Any, known: Mapping[str, Any]) -> None:
+    def __init__(
+        self, teller: Teller, question: Question, answer: Any, known: Mapping[str, Any], grounded: bool
+    ) -> None:
         self.teller = teller
         self.question = question
         self.answer = answer
         self.known = known
-        self.on_the_ground = never_flown(known)
+        self.on_the_ground = grounded
 
     def json(self) -> str:
         """The whole answer as the contract writes it: the envelope."""
         teller, question, answer = self.teller, self.question, self.answer
         inputs = teller.inputs
-        given = [inputs[name][0] + inputs[name][1](value) for name, value in question.given.items()]
-        results = [key + write(getattr(answer, name)) for name, key, write in teller.results]
+        given = [inputs[name](value) for name, value in question.given.items()]
+        results = [write(getattr(answer, name)) for name, write in teller.results]
         return (
             f'{teller.head}{",".join(given)}}},"assumed":{{{self._assumed()}}},"answer":{{{",".join(results)}}},'
             f'"accuracy":[{self._bands()}],"sentence":{quoted(self.sentence())},"cautions":[{self.cautions_written()}'
@@ -147,7 +154,7 @@ class Answered:
 
     def brief(self) -> str:
         """What a batch says of it: the answer, what was assumed, how sure it is and what to heed."""
-        results = [key + write(getattr(self.answer, name)) for name, key, write in self.teller.results]
+        results = [write(getattr(self.answer, name)) for name, write in self.teller.results]
         return (
             f'{{"answer":{{{",".join(results)}}},"assumed":{{{self._assumed()}}},"accuracy":[{self._bands()}],'
             f'"cautions":[{self.cautions_written()}]}}'
@@ -155,20 +162,25 @@ class Answered:
 
     def _assumed(self) -> str:
         teller, question = self.teller, self.question
-        inputs, fixed = teller.inputs, teller.fixed(question.shape)
+        inputs, values = teller.inputs, question.assumed
         assumed = [
-            fixed.get(name) or inputs[name][0] + inputs[name][1](value) for name, value in question.assumed.items()
+            text or inputs[name](values[name]) for text, name in teller.fixed(question.shape) if text or name in values
         ]
         for path, item in teller.items(question) if teller.nested else ():
             inner_inputs = teller.nested[path.partition("[")[0]]
             for name, value in item.assumed.items():
-                key, write = inner_inputs[name]
-                assumed.append(f'"{path}.{key}{write(value)}')
+                assumed.append(f'"{path}.{inner_inputs[name](value)}')
         return ",".join(assumed)
 
     def _bands(self) -> str:
         edges = self.teller.edges
-        return ",".join([_band(band, *edges[band.of]) for band in self.known["bands"].values() if band.wide])
+        told = [(*edges[band.of], band) for band in self.known["bands"].values() if band.wide]
+        return ",".join(
+            [
+                f'{start}{write(low)},"high":{write(high)},"basis":{quoted(basis)}}}'
+                for start, write, (_, low, high, basis) in told
+            ]
+        )
 
     def worded(self, text: str) -> str:
         """A text about this pack, in the words for what it is: one that flies, or a battery that never does."""
@@ -233,10 +245,6 @@ class Answered:
 def answered(calculator: Calculator, raw: Mapping[str, Any]) -> Answered:
     """The answer to a raw question; raises ``Refusal`` where there is none."""
     return teller(calculator).answered(raw)
-
-
-def _band(band: Band, start: str, write: Writer) -> str:
-    return f'{start}{write(band.low)},"high":{write(band.high)},"basis":{quoted(band.basis)}}}'
 
 
 @lru_cache(maxsize=256)

@@ -19,7 +19,7 @@ from ampstead.errors import Refusal
 from ampstead.reading.items import Item
 from ampstead.reading.readers import Reader
 from ampstead.replying.answers import Answered, Teller
-from ampstead.replying.writers import around, in_answers, quoted
+from ampstead.replying.writers import around, in_answers, key, quoted
 from ampstead.units import Unreadable
 
 Rows = NDArray[np.intp]
@@ -73,10 +73,10 @@ class _Run:
     def groups(self, write: Write[Written]) -> Iterator[tuple[Rows, list[Written]]]:
         apart: dict[tuple[Any, ...], list[int]] = {}
         names = tuple(self.others)
-        for place, key in enumerate(zip(*self.others.values(), strict=True) if names else [()] * len(self.places)):
-            apart.setdefault(key, []).append(place)
-        for key, places in apart.items():
-            yield from self._group(np.array(places, dtype=np.intp), dict(zip(names, key, strict=True)), write)
+        for place, told in enumerate(zip(*self.others.values(), strict=True) if names else [()] * len(self.places)):
+            apart.setdefault(told, []).append(place)
+        for told, places in apart.items():
+            yield from self._group(np.array(places, dtype=np.intp), dict(zip(names, told, strict=True)), write)
 
     def _group(
         self, rows: Rows, fixed: Mapping[str, Any], write: Write[Written]
@@ -173,13 +173,13 @@ class Filling:
         """A text that all rows share."""
         self.parts.append(text.replace("%", "%%"))
 
-    def value(self, spec: Spec, value: Any, alone: Callable[[Any], str]) -> None:
-        """A value as ``alone`` writes it, or a column of its kind."""
+    def value(self, spec: Spec, value: Any, alone: Callable[[Any], str], key: str = "") -> None:
+        """A value as ``alone`` writes it, its key and all, or a column of its kind."""
         if type(value) is not Column:
             self.text(alone(value))
             return
         before, after = around(spec)
-        self.text(before)
+        self.text(key + before)
         self.parts.append("%s")
         self.text(after)
         self.columns.append(in_answers(spec, value.values))
@@ -199,14 +199,13 @@ def briefs(answered: Answered, rows: int) -> list[str]:
         raise TypeError("nested things are not columns")
     inputs, results = teller.calculator.inputs, teller.calculator.results
     made.text('{"answer":{')
-    for place, (name, key, write) in enumerate(teller.results):
-        made.text(f",{key}" if place else key)
-        made.value(results[name].spec, getattr(answered.answer, name), write)
+    for place, (name, write) in enumerate(teller.results):
+        made.text("," if place else "")
+        made.value(results[name].spec, getattr(answered.answer, name), write, key(name))
     made.text('},"assumed":{')
     for place, (name, value) in enumerate(question.assumed.items()):
-        key, write = teller.inputs[name]
-        made.text(f",{key}" if place else key)
-        made.value(inputs[name].spec, value, write)
+        made.text("," if place else "")
+        made.value(inputs[name].spec, value, teller.inputs[name], key(name))
     made.text('},"accuracy":[')
     for place, band in enumerate(band for band in answered.known["bands"].values() if band.wide):
         spec, (start, write) = results[band.of].spec, teller.edges[band.of]

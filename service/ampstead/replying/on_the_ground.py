@@ -65,9 +65,12 @@ _SAID = re.compile(rf"\b({'|'.join(sorted(map(re.escape, _PHRASES), key=len, rev
 
 def never_flown(known: Mapping[str, Any]) -> bool:
     """Whether a question, as its calculator was asked, is about a battery that does not fly."""
-    packs = known.get("packs") or ([known["pack"]] if known.get("pack") is not None else [])
-    kinds = [pack.chemistry for pack in packs] or [known.get("chemistry")]
-    return any(kind is not None and not CHEMISTRIES[kind].flown for kind in kinds)
+    packs = known.get("packs")
+    if packs:
+        return not all(CHEMISTRIES[pack.chemistry].flown for pack in packs)
+    pack = known.get("pack")
+    chemistry = known.get("chemistry") if pack is None else pack.chemistry
+    return chemistry is not None and not CHEMISTRIES[chemistry].flown
 
 
 def on_the_ground(text: str, names: Iterable[str] = ()) -> str:

@@ -19,26 +19,35 @@ LISTS = (list, tuple, np.ndarray)
 """Made once: a union written where it is asked for is made anew each time."""
 WHOLE = re.compile(r"\.0(?=[,\n])")
 """The end of a whole number in a table of figures."""
+ODD = frozenset(("nan", "inf", "-inf", "-0"))
+"""What a number may look like that is not written so."""
 quoted: Writer = encode_basestring
 """Text as a string of JSON."""
 
 
-def writer(entry: Input | Result) -> Writer:
-    """How an input's or a result's SI value is written; None as null, a list as a list."""
+def writer(entry: Input | Result, after: str = "") -> Writer:
+    """How an input's or a result's SI value is written, after a text; None as null, a list as a list."""
+    if not entry.many:
+        return _item(entry.item, after) if entry.item else _scalar(entry.spec, after)
     one = _item(entry.item) if entry.item else _scalar(entry.spec)
-    return several(one) if entry.many else one
 
-
-def several(one: Writer) -> Writer:
-    """The writer of one value or of a list."""
-
-    def write(value: Any) -> str:
+    def several_written(value: Any) -> str:
         if isinstance(value, LISTS):
             elements = value.tolist() if isinstance(value, np.ndarray) else value
-            return f"[{','.join([one(element) for element in elements])}]"
-        return one(value)
+            return f"{after}[{','.join([one(element) for element in elements])}]"
+        return after + one(value)
 
-    return write
+    return several_written
+
+
+def member(name: str, entry: Input | Result) -> Writer:
+    """How an input or a result is written as a member of an object: its key, and its SI value."""
+    return writer(entry, key(name))
+
+
+def key(name: str) -> str:
+    """The key of a member of an object."""
+    return f"{quoted(name)}:"
 
 
 def shown(entry: Input | Result, value: Any) -> Any:
@@ -46,19 +55,21 @@ def shown(entry: Input | Result, value: Any) -> Any:
     return loads(writer(entry)(value))
 
 
-def _scalar(spec: Spec) -> Writer:
+def _scalar(spec: Spec, after: str = "") -> Writer:
+    none = f"{after}null"
     if isinstance(spec, Quantity):
-        tail = f',"unit":{quoted(spec.unit)}}}'
+        before, tail = around(spec)
+        head = after + before
         line = units.answer_scale(spec.unit)
         factor, offset = line.factor, line.offset
 
         def quantity_written(value: Any) -> str:
             if value is None:
-                return "null"
+                return none
             written = f"{(float(value) - offset) / factor:.15g}"
-            if written[-1] > "9" or written == "-0":  # `number` tells what to do; a call for each figure would cost
+            if written in ODD:  # `number` tells what to do; a call for each figure would cost
                 written = number((float(value) - offset) / factor)
-            return f'{{"value":{written}{tail}'
+            return f"{head}{written}{tail}"
 
         return quantity_written
     plain: Writer = quoted
@@ -68,7 +79,7 @@ def _scalar(spec: Spec) -> Writer:
         plain = _number
     elif isinstance(spec, Flag):
         plain = _flag
-    return lambda value: "null" if value is None else plain(value)
+    return lambda value: none if value is None else after + plain(value)
 
 
 def plainly(spec: Spec) -> Writer:
@@ -102,21 +113,23 @@ def _flag(value: Any) -> str:
 def number(value: float) -> str:
     """A finite number at fifteen digits, free of the last digits' binary noise: 9.620000000000001 is 9.62."""
     written = f"{value:.15g}"
-    if written[-1] > "9":  # the last letter of nan and of inf
+    if written not in ODD:
+        return written
+    if written != "-0":
         raise ValueError("a result that is no finite number")
-    return written if written != "-0" else "0"
+    return "0"
 
 
-def _item(item: ItemType) -> Writer:
-    inputs = {name: (f"{quoted(name)}:", writer(entry)) for name, entry in item.inputs.items()}
-    results = [(name, f"{quoted(name)}:", writer(result)) for name, result in item.results.items()]
+def _item(item: ItemType, after: str = "") -> Writer:
+    inputs = {name: member(name, entry) for name, entry in item.inputs.items()}
+    results = [(name, member(name, result)) for name, result in item.results.items()]
 
-    def write(element: Any) -> str:
+    def item_written(element: Any) -> str:
         if isinstance(element, Item):
-            return f"{{{','.join([inputs[name][0] + inputs[name][1](v) for name, v in element.given.items()])}}}"
-        return f"{{{','.join([key + write(getattr(element, name)) for name, key, write in results])}}}"
+            return f"{after}{{{','.join([inputs[name](value) for name, value in element.given.items()])}}}"
+        return f"{after}{{{','.join([write(getattr(element, name)) for name, write in results])}}}"
 
-    return write
+    return item_written
 
 
 def headed(name: str, result: Result) -> str:

@@ -33,7 +33,7 @@ from ampstead.reading.plan import Plan, Question
 from ampstead.replying.answers import Answered, cautions_said, service_version, teller
 from ampstead.replying.beyond.stances import Stance, contradicts, denied, granted, stance, too_weak
 from ampstead.replying.on_the_ground import on_the_ground
-from ampstead.replying.writers import quoted, writer
+from ampstead.replying.writers import Writer, member, quoted
 from ampstead.words import sentences
 
 FACTS: ItemType = item_type(Facts)
@@ -224,7 +224,7 @@ class Overview:
 
     def json(self) -> str:
         """The overview as the contract writes it."""
-        given = [f"{quoted(name)}:{_writer(name)(value)}" for name, value in self.question.given.items()]
+        given = [_member(name)(value) for name, value in self.question.given.items()]
         answers = [f"{quoted(name)}:{answer.json()}" for name, answer in self.answers.items()]
         verdict = ",".join(f'"{name}":{_LOGICAL[value]}' for name, value in self.verdict.items())
         unanswered = [
@@ -243,8 +243,8 @@ _LOGICAL = {True: "true", False: "false", None: "null"}
 
 
 @cache
-def _writer(name: str) -> Any:
-    return writer(FACTS.inputs[name])
+def _member(name: str) -> Writer:
+    return member(name, FACTS.inputs[name])
 
 
 def first(said: str) -> str:
