@@ -187,6 +187,7 @@ def test_what_cannot_be_asked_exits_with_two(
         ["wattage", "--frm", "txt"],
         ["wattage", "--csv", "-", "--form", "json"],
         ["wattage", "--json", "no-such-file.json"],
+        ["wattage", "cells=3", "capacity=1150mAh", "-o", "no-such-form.pdf"],
     ],
 )
 def test_a_wrong_call_says_how_to_call_it(arguments: list[str], capsys: pytest.CaptureFixture[str]) -> None:
@@ -377,6 +378,14 @@ def test_a_reader_that_leaves_early_causes_no_outcry() -> None:
         env={**os.environ, "PYTHONUNBUFFERED": "1"},
     )
     assert ended.stderr == ""
+
+
+@pytest.mark.skipif(not Path("/dev/full").exists(), reason="needs a disk that is always full")
+def test_an_output_that_finds_no_room_is_told_in_a_sentence() -> None:
+    command = [sys.executable, "-m", "ampstead", *CHARGE]
+    with Path("/dev/full").open("wb") as full:
+        ended = subprocess.run(command, stdout=full, stderr=subprocess.PIPE, text=True, timeout=60, check=False)
+    assert (ended.returncode, ended.stderr) == (1, "The output cannot be written: No space left on device.\n")
 
 
 TABLE = "pack,cells,capacity [mAh]\nglider,3,1150\nworn,3,much\n"

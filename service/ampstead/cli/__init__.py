@@ -27,7 +27,9 @@ def main(arguments: Sequence[str] | None = None) -> int:
         sys.stdout.flush()
     except KeyboardInterrupt:
         return 130
-    except BrokenPipeError:  # whoever read the output has seen enough
+    except OSError as fault:  # whoever read the output has seen enough, or a disk is full
+        if not isinstance(fault, BrokenPipeError):
+            print(f"The output cannot be written: {fault.strerror or fault}.", file=sys.stderr)
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         return UNANSWERED
     return status

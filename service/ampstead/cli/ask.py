@@ -59,7 +59,7 @@ def ask(arguments: Sequence[str]) -> int:
             from ampstead.cli.table import answered_table
 
             return answered_table(asked if called.server else None, name, called.csv, inputs, called.output)
-        form = called.form or _form_of(called.output)
+        form = called.form or _form_of(made, called.output)
         if form == "png" and called.output is None and sys.stdout.isatty():
             made.error("a png is no text for a terminal: write it to a file by -o FILE")
         query, body = _question(made, inputs, called.json)
@@ -135,11 +135,13 @@ def _twice(names: Sequence[str]) -> list[str]:
     return [name for name in names if names.count(name) > 1]
 
 
-def _form_of(output: str | None) -> str:
+def _form_of(made: argparse.ArgumentParser, output: str | None) -> str:
     """The form where none is asked for."""
     if output not in (None, "-"):
         ending = Path(str(output)).suffix[1:].lower()
-        return ending if ending in SUFFIXES else "json"
+        if ending and ending not in SUFFIXES:
+            made.error(f'no form ends in ".{ending}": end the file in .{", .".join(SUFFIXES)}, or give --form')
+        return ending or "json"
     return TERMINAL if output is None and sys.stdout.isatty() else "json"
 
 
