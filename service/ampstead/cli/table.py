@@ -59,5 +59,6 @@ def _here(name: str, body: bytes, inputs: Sequence[tuple[str, str]]) -> Answer:
     watched = sys.stderr.isatty()
     table = filled(calculator, sheet, told=shown if watched else lambda done: None)
     faults = sum(isinstance(row, str) for row in table.rows)
-    print(f"{chr(10) if watched else ''}{whole} {'row' if whole == 1 else 'rows'}, {faults} of them refused", file=sys.stderr)
+    rows = "1 row" if whole == 1 else f"{whole} rows"
+    print(f"{chr(10) if watched else ''}{rows}, {faults} of them refused", file=sys.stderr)
     return Answer(200, table.written().encode())
