@@ -2971,8 +2971,8 @@ class Calculators(ClientBase):
 
         - `pack`: the pack's inputs in one; those given beside it win.
         - `to`: how far: to the storage charge, or empty, for a pack that is retired. If not given: storage.
-        - `discharge_rate`: rate to begin with, for which a resistor is to be found. Above 0; at most 5; for example
-          0.3. If not given: 0.3, gentle.
+        - `discharge_rate`: rate to begin with, for which a resistor is to be found. Above 0; at most 5.0; for
+          example 0.3. If not given: 0.3, gentle.
         - `load_resistance`: the resistor there is. In mΩ; above 0; at most 100 kΩ; for example 18 Ω.
         - `lamp_power`: the lamps there are, each. In W; above 0; at most 10 kW; for example 21 W.
         - `lamp_voltage`: voltage that one lamp is made for. In V; above 0; at most 1 kV; for example 12 V. If not

@@ -19,7 +19,7 @@ from ampstead.declare import Band, Caution, Choice, Count, Floats, Group, OneOf,
 from ampstead.errors import FieldError
 from ampstead.inputs.pack import ChemistryName, Pack, has_curve
 from ampstead.inputs.shared import STATE_TOLD
-from ampstead.judging.cautions import Table
+from ampstead.judging.cautions import LONG_DISCHARGE, Table
 from ampstead.judging.cautions import caution as shared
 from ampstead.judging.charging import body_words, state_cautions
 from ampstead.judging.doubts import error
@@ -46,6 +46,8 @@ EXAMPLES = (
 SLACK = 1e-9
 HOTTEST_LOAD = 333.15
 HARD_RATE = 1.0
+HARDEST_RATE = 5.0
+"""Charge rate above which no load is connected; this project's own judgement, as far as a resistor is looked for."""
 NEAR = 0.03
 """Of the charge: so near to the target a pack is left as it is, as storage leaves it."""
 E12 = (1.0, 1.2, 1.5, 1.8, 2.2, 2.7, 3.3, 3.9, 4.7, 5.6, 6.8, 8.2)
@@ -122,7 +124,8 @@ def let_down(
         To, Choice("How far: to the storage charge, or empty, for a pack that is retired.", example="storage")
     ] = "storage",
     discharge_rate: Annotated[
-        float, Rate("Rate to begin with, for which a resistor is to be found.", above=0, at_most=5, example=0.3)
+        float,
+        Rate("Rate to begin with, for which a resistor is to be found.", above=0, at_most=HARDEST_RATE, example=0.3),
     ] = derived(usual_rate, "0.3, gentle"),
     load_resistance: Annotated[
         float | None, Quantity("mΩ", "The resistor there is.", above=0, at_most="100 kΩ", example="18 Ω")
@@ -156,6 +159,8 @@ def let_down(
         wanted = series.rest_voltage / rate_current(discharge_rate or 1.0, pack.charge) - R
         load = Resistor(sold(max(wanted, 0.01)) if load_resistance is None else load_resistance)
     run = course_of(series, load, move.charge)
+    if too_hard(pack, to, run):
+        return nothing(pack, run, load)
     power = float(run.voltages[0] * run.currents[0])
     resistor = load if isinstance(load, Resistor) else None
     return LetDown(
@@ -174,8 +179,14 @@ def let_down(
     )
 
 
-def nothing(pack: Pack) -> LetDown:
-    """The answer where nothing is to be connected."""
+def too_hard(pack: Pack, to: To, run: Emptying) -> bool:
+    """Whether a load draws more than any that is looked for, or brings a pack that is to be kept below its floor."""
+    hard = current_rate(float(run.currents[0]), pack.charge) > HARDEST_RATE * (1 + SLACK)
+    return hard or (to == "storage" and float(run.voltages[-1]) < pack.kind.floor * pack.size - SLACK)
+
+
+def nothing(pack: Pack, run: Emptying | None = None, load: Resistor | Lamps | None = None) -> LetDown:
+    """The answer where nothing is to be connected, were it for what a load that was told would draw."""
     rest = float(np.sum(pack.curve.voltage(pack.states()) - pack.shortfalls()))
     return LetDown(
         load_resistance=None,
@@ -188,8 +199,8 @@ def nothing(pack: Pack) -> LetDown:
         time_total=None,
         stop_voltage=None,
         end_voltage=rest,
-        _run=None,
-        _load=None,
+        _run=run,
+        _load=load,
     )
 
 
@@ -227,25 +238,40 @@ def rating(power: float) -> float:
     return next((size for size in RATINGS if size >= wanted * (1 - SLACK)), 100.0 * ceil(wanted / 100.0 - SLACK))
 
 
-def sentence(answer: LetDown, *, pack: Pack, to: To, lamp_power: float | None, bands: Mapping[str, Band]) -> str:
+def sentence(
+    answer: LetDown,
+    *,
+    pack: Pack,
+    to: To,
+    load_resistance: float | None,
+    lamp_power: float | None,
+    bands: Mapping[str, Band],
+) -> str:
     """The answer as spoken."""
     named, to_what = f"this {pack.kind.words} pack", "storage" if to == "storage" else "empty"
     if pack.condition != "sound":
         return f"Connect nothing to {named}: it {body_words(pack.condition)}."
     if refused(pack):
         return f"Let {named} cool first: at {degrees(pack.temperature, 'up')} it must not be loaded."
+    if answer.time_total is None and answer._run is not None:
+        told = "a larger resistance" if load_resistance is not None else "a lower rate"
+        weaker = "weaker lamps, or more of them in series" if isinstance(answer._load, Lamps) else told
+        return f"Do not connect so strong a load to {named}: take {weaker}."
     if answer.time_total is None or answer.stop_voltage is None or answer.power_start is None:
         if apart(pack, to):
             return f"Level the cells of {named} first: they stand too far apart to be let down together."
         return f"Leave {named} as it is: at {volts(answer.end_voltage)} it need not be let down to {to_what}."
-    each = "" if lamp_power is None else f" of {watts(lamp_power)}"
     if answer.load_resistance is not None and answer.advised_rating is not None:
-        what = f"a resistor of {ohms(answer.load_resistance)} made for {watts(answer.advised_rating, 'up')}"
+        what = (
+            f"a resistor of {ohms(answer.load_resistance)} made for {watts(answer.advised_rating, 'up')}, which takes"
+        )
     else:
-        what = f"{count(answer.lamps or 1, 'lamp')}{' in series' if (answer.lamps or 1) > 1 else ''}{each}"
+        lamps, each = answer.lamps or 1, watts(lamp_power or 0.0)
+        together = " each, in series, which take" if lamps > 1 else ", which takes"
+        what = f"{count(lamps, 'lamp')} of {each}{together}"
     band = bands["time_total"]
     return sentences(
-        f"Let {named} down to {to_what} from {state_words(pack)} through {what}, which takes "
+        f"Let {named} down to {to_what} from {state_words(pack)} through {what} "
         f"{watts(answer.power_start, 'up')} at first.",
         f"Disconnect it after {duration(answer.time_total, 'down')}, likely {between(band.low, band.high)}, or at "
         f"{volts(answer.stop_voltage, 'up')} under load, whichever comes first.",
@@ -263,6 +289,11 @@ OWN_CAUTIONS: Table = {
         "warning",
         "Resistor and lamps get hot enough to burn skin and to light paper: fix them to metal, away from the pack and "
         "from all that can burn.",
+    ),
+    # This project's own judgement.
+    "fierce-let-down": (
+        "danger",
+        "A load so strong may overheat the pack, make wires and resistor glow, and bring a cell below its floor.",
     ),
     "hard-let-down": (
         "warning",
@@ -293,6 +324,8 @@ def cautions(answer: LetDown, *, pack: Pack, to: To) -> Iterator[Caution]:
         yield caution("discharge-hot")
     if to == "empty":
         yield caution("emptied-is-finished")
+    if answer.current_start is None and answer._run is not None:
+        yield caution("fierce-let-down")
     if answer.current_start is not None:
         yield caution("nothing-stops-it")
         if current_rate(answer.current_start, pack.charge) > HARD_RATE * (1 + SLACK):
@@ -300,6 +333,8 @@ def cautions(answer: LetDown, *, pack: Pack, to: To) -> Iterator[Caution]:
         left = pack.states() * pack.capacities()
         if float(np.ptp(left)) > SLACK * float(np.max(left)):
             yield caution("weak-cell-first", cell=int(np.argmin(left)) + 1)
+        if (answer.time_total or 0.0) > LONG_DISCHARGE * (1 + SLACK):
+            yield caution("long-discharge")
         yield caution("load-burns")
         if answer.lamps is not None:
             yield caution("lamp-inrush")
@@ -334,7 +369,7 @@ class Course:
 def curve(answer: LetDown) -> Course:
     """The course of voltage and current; one point where nothing is connected."""
     run = answer._run
-    if run is None:
+    if run is None or answer.time_total is None:
         none = np.zeros(1)
         return Course(time=none, voltage=np.array([answer.end_voltage]), current=none, charge=none)
     kept = slice(None, None, 16)

@@ -20,7 +20,7 @@ from ampstead.errors import FieldError
 from ampstead.inputs.pack import ChemistryName, Pack, has_curve
 from ampstead.inputs.shared import MOST_POWER, STATE_TOLD, ChargeRate, usual_charge_rate
 from ampstead.judging.bands import end_span
-from ampstead.judging.cautions import Table, charging, resistance_cautions
+from ampstead.judging.cautions import LONG_DISCHARGE, Table, charging, resistance_cautions
 from ampstead.judging.cautions import caution as shared
 from ampstead.judging.cells import is_suspect
 from ampstead.judging.charging import (
@@ -74,8 +74,6 @@ Action = Literal["charge", "discharge", "none"]
 NEAR = 0.03
 """Of the charge: so near to the target a pack is left as it is. This project's own judgement: about what a meter's step
 of 10 mV means in the middle of a lithium-polymer curve."""
-LONG = 3600.0
-"""s from which a discharge is long. This project's own judgement."""
 HOTTEST_LOAD = 333.15
 """60 °C. Common in cell makers' sheets."""
 HIGH, LOW = 0.75, 0.2
@@ -366,7 +364,7 @@ def sentence(
     if band is None or answer.time_total is None:
         last = f"It cannot give {watts(discharge_power)}: use less." if moved else None
         return sentences(f"Discharge {named}{moved}, {begun} to {to}.", last)
-    if answer.time_total > LONG * (1 + SLACK):
+    if answer.time_total > LONG_DISCHARGE * (1 + SLACK):
         if plan.grounded:
             quicker = "draw more from it, outdoors, but not to fly it"
         else:
@@ -382,10 +380,6 @@ def sentence(
 
 
 OWN_CAUTIONS: Table = {
-    "long-discharge": (
-        "warning",
-        "A discharge this long is rarely watched to its end: stop it whenever you leave, or use a stronger discharger.",
-    ),
     # US Fire Administration: away from what burns, not in direct sun or hot cars (retrieved).
     "stored-safely": (
         "note",
@@ -463,7 +457,7 @@ def discharge_cautions(plan: Plan, answer: Storage) -> Iterator[Caution]:
             yield caution("load-impossible")
         elif (plan.given.lowest_cell(plan.move.charge) or 0.0) < plan.pack.kind.floor - SLACK:
             yield caution("discharge-strong")
-        elif answer.time_total > LONG * (1 + SLACK):
+        elif answer.time_total > LONG_DISCHARGE * (1 + SLACK):
             yield caution("long-discharge")
     yield caution("signs-of-failure")
     yield caution("papers")

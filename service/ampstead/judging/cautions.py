@@ -25,6 +25,8 @@ WORN = 0.8
 """Part of the label's capacity below which a pack is usually retired. Common practice, no published source."""
 VERY_COLD = 263.15
 """-10 °C: below it the model promises nothing."""
+LONG_DISCHARGE = 3600.0
+"""s from which a discharge is long. This project's own judgement."""
 SLACK = 1e-9
 
 _TABLE: Table = {
@@ -223,6 +225,11 @@ _TABLE: Table = {
     ),
     # Phoenix Fire Department says it of charging (retrieved); of discharging it is common practice.
     "watched-discharge": ("danger", "Never leave a pack alone while it is being discharged."),
+    # This project's own judgement.
+    "long-discharge": (
+        "warning",
+        "A discharge this long is rarely watched to its end: stop it whenever you leave, or use a stronger discharger.",
+    ),
     # Common in cell makers' sheets.
     "discharge-hot": ("danger", "Above 60 degrees a pack must not be loaded: let it cool first."),
     # Common practice, no published source.

@@ -95,6 +95,31 @@ def test_a_hard_load_is_told_as_hard() -> None:
     assert "lamp-inrush" not in cautions("let-down", **OLD)
 
 
+@pytest.mark.parametrize(("load", "cure"), [
+    ({"load_resistance": "0.1 Ω"}, "a larger resistance"),
+    ({"lamp_power": "2 kW"}, "weaker lamps, or more of them in series"),
+    # At three times the capacity an hour, which is no more than is looked for, but through old and cold cells.
+    ({"discharge_rate": 3, "cell_resistance": "40 mΩ"}, "a lower rate"),
+])  # fmt: skip
+def test_a_load_that_overheats_a_pack_or_brings_it_below_its_floor_is_not_to_be_connected(
+    load: dict[str, Any], cure: str
+) -> None:
+    asked = TUG | load
+    said = f"Do not connect so strong a load to this lithium-polymer pack: take {cure}. "
+    assert spoken("let-down", **asked).startswith(said)
+    got = done(**asked)
+    assert got["time_total"] is got["load_resistance"] is got["lamps"] is got["stop_voltage"] is None
+    assert cautions("let-down", **asked)[0] == "fierce-let-down"
+    assert "fierce-let-down" not in cautions("let-down", **TUG, load_resistance="1.2 Ω")
+
+
+def test_lamps_in_series_are_told_of_in_the_plural_and_a_long_discharge_is_told_as_one() -> None:
+    assert "through two lamps of 21 watts each, in series, which take " in spoken("let-down", **TUG, lamp_power="21 W")
+    assert "through one lamp of 21 watts, which takes " in spoken("let-down", **OLD, lamp_power="21 W")
+    assert "long-discharge" in cautions("let-down", **TUG)
+    assert "long-discharge" not in cautions("let-down", **TUG, load_resistance="5.6 Ω")
+
+
 def test_the_cell_that_is_empty_first_is_named() -> None:
     question = {**OLD, "cell_voltages": "3.8,3.74,3.79 V"}
     del question["rest_voltage"]

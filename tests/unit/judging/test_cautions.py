@@ -32,6 +32,7 @@ SEVERITY = {
     "dead-cell-load": "danger",
     "discharge-hot": "danger",
     "emptied-is-finished": "danger",
+    "fierce-let-down": "danger",
     "flight-impossible": "danger",
     "frozen-lead": "danger",
     "hot-start": "danger",
