@@ -215,6 +215,19 @@ def test_at_twice_the_size_nothing_leaves_the_page(page: Page, site: str) -> Non
     assert overflow(page) == 0
 
 
+def test_a_page_that_is_not_there_keeps_to_its_own_policy(phone: Page, site: str, complaints: list[str]) -> None:
+    phone.goto(f"{site}/Charge-Left")
+    expect(phone.locator("h1")).to_have_text("There is no such page")
+    assert [said for said in complaints if "status of 404" not in said] == []
+
+
+@pytest.mark.parametrize("name", ["charge-current", "counted-discharge", "load-test", "pack-fitness"])
+def test_with_letters_of_twice_the_size_nothing_leaves_a_phone(name: str, phone: Page, site: str) -> None:
+    phone.goto(f"{site}/{name}?{QUESTIONS[name]}")
+    phone.evaluate("document.documentElement.style.fontSize = '200%'")
+    assert overflow(phone) == 0
+
+
 @pytest.mark.parametrize("width", [640, 1000, 1280])
 def test_a_table_is_read_without_moving_it_at_any_width(width: int, page: Page, site: str) -> None:
     page.set_viewport_size({"width": width, "height": 800})
