@@ -122,4 +122,5 @@ def _style() -> tuple[str, str]:
     """The page's own style, and the policy that lets it in and nothing else."""
     style = sent.colours() + (sent.ASSETS / "refused.css").read_text(encoding="utf-8")
     known = b64encode(sha256(style.encode()).digest()).decode()
-    return style, f"default-src 'none'; img-src data:; style-src 'sha256-{known}'; base-uri 'none'; frame-ancestors 'none'"
+    policy = f"default-src 'none'; img-src data:; style-src 'sha256-{known}'; base-uri 'none'; frame-ancestors 'none'"
+    return style, policy
