@@ -2,6 +2,7 @@
 
 import asyncio
 import os
+import re
 import signal
 import threading
 from collections.abc import Iterator
@@ -18,7 +19,7 @@ from ampstead.errors import Problem
 from ampstead.server import guard as guarding
 from ampstead.server.gate import Gate
 from ampstead.server.guard import Guard
-from ampstead.server.settings import NotServed, Settings
+from ampstead.server.settings import NAMES, NotServed, Settings
 from ampstead.server.tally import PLACES, Tally
 
 WATTAGE = "/v1/wattage?cells=3&capacity=1150mAh"
@@ -333,6 +334,26 @@ def test_a_wrong_setting_is_told_by_its_name(name: str, value: str) -> None:
         Settings.of({name: value})
     assert name in str(told.value)
     assert str(told.value).count(".") >= 1
+
+
+@pytest.mark.parametrize(
+    ("name", "meant"),
+    [("KEY_FILE", "KEYS_FILE"), ("KEYS", "KEYS_FILE"), ("LIMITS", "LIMIT"), ("RATE_LIMIT", "LIMIT"), ("LOG", None)],
+)
+def test_a_setting_that_is_misspelt_is_told_with_the_one_that_is_meant(name: str, meant: str | None) -> None:
+    if meant is None:
+        Settings.of({f"AMPSTEAD_{name}": "1"})
+        return
+    with pytest.raises(NotServed, match=rf"^AMPSTEAD_{name} is no setting; did you mean AMPSTEAD_{meant}\? "):
+        Settings.of({f"AMPSTEAD_{name}": "1"})
+
+
+def test_every_setting_that_the_readme_names_is_spelt_as_here_and_no_cluster_s_own_is_taken_for_one() -> None:
+    readme = (Path(__file__).resolve().parents[2] / "README.md").read_text(encoding="utf-8")
+    assert set(re.findall(r"^\| `AMPSTEAD_([A-Z_]+)`", readme, re.MULTILINE)) == set(NAMES)
+    # A cluster tells each pod where the services of its namespace are; `KEY` is the client's.
+    told = ("SERVICE_HOST", "SERVICE_PORT", "SERVICE_PORT_HTTP", "PORT", "PORT_80_TCP", "PORT_80_TCP_ADDR", "KEY")
+    assert Settings.of({f"AMPSTEAD_{name}": "1" for name in told}) == Settings.of({})
 
 
 @pytest.mark.parametrize("kind", ["absent", "empty", "only remarks", "a folder"])

@@ -5,6 +5,7 @@ import re
 from collections.abc import Mapping
 from contextlib import suppress
 from dataclasses import dataclass
+from difflib import get_close_matches
 from pathlib import Path
 from urllib.parse import urlsplit
 
@@ -19,6 +20,8 @@ PUBLIC = re.compile(r"https?://[A-Za-z0-9.:\[\]-]+")
 STORES = ("redis", "rediss")
 ACCESS_LOGS = ("off", "paths", "queries")
 MOST_HOPS = 8
+PREFIX = "AMPSTEAD_"
+NAMES = ("WORKERS", "KEYS_FILE", "LIMIT", "LIMIT_STORE", "TRUSTED_HOPS", "PUBLIC_URL", "CORS", "ACCESS_LOG")
 
 
 class NotServed(Exception):
@@ -51,6 +54,7 @@ class Settings:
             For the first setting that is wrong.
         """
 
+        _spelt(environ)
         try:
             allowed_origin(environ)
         except ValueError as fault:
@@ -87,6 +91,16 @@ def cores() -> int:
         share, period = limit.read().split()
         allowed = min(allowed, -(-int(share) // int(period)))
     return max(1, min(allowed, MOST_WORKERS))
+
+
+def _spelt(environ: Mapping[str, str]) -> None:
+    """No setting is misspelt: one that asks for a key would be dropped unseen. What a cluster sets is far from ours."""
+    for name in sorted(environ):
+        word = name.removeprefix(PREFIX)
+        if word != name and word not in NAMES and (close := get_close_matches(word, NAMES, n=1)):
+            raise NotServed(
+                f"{name} is no setting; did you mean {PREFIX}{close[0]}? Set that one, and take this one out."
+            )
 
 
 def _one_of(name: str, text: str, known: tuple[str, ...]) -> str:
