@@ -27,7 +27,7 @@ from ampstead.inputs.shared import (
     usual_charge_rate,
 )
 from ampstead.judging.bands import end_span, resistance_told, supply_band
-from ampstead.judging.cautions import Table, charging, of_packs
+from ampstead.judging.cautions import Table, charging, main_leads_first, of_packs
 from ampstead.judging.cautions import caution as shared
 from ampstead.judging.charging import (
     LIMIT_WORDS,
@@ -374,7 +374,7 @@ def cautions(answer: GroupCharge, *, packs: list[JoinedPack], given: frozenset[s
     called = names(packs)
     yield from of_packs([(name, verdict.cautions) for name, verdict in zip(called, group.verdicts, strict=True)])
     yield from join_cautions(group.join, given)
-    yield caution("main-leads-first")
+    yield main_leads_first(packs[0].kind, packs[0].size)
     yield from charging(packs[0].kind)
     yield caution("board-fuse")
     yield caution("one-program", capacity=milliampere_hours(sum(pack.charge for pack in packs)))

@@ -30,7 +30,7 @@ from ampstead.declare import (
 from ampstead.errors import FieldError, clipped
 from ampstead.inputs.pack import Capacity, Cells, Checks, Pack, cell_count, has_curve
 from ampstead.inputs.shared import usual_charge_rate
-from ampstead.judging.cautions import Table, of_packs, resistance_cautions
+from ampstead.judging.cautions import Table, charge_apart, of_packs, resistance_cautions
 from ampstead.judging.cautions import caution as shared
 from ampstead.judging.cells import least_at_rest
 from ampstead.judging.charging import charge_verdict, state_cautions
@@ -418,7 +418,8 @@ def cautions(answer: MatchPacks, *, packs: list[BoxPack], use: Use, given: froze
     for place, pack in enumerate(packs):
         yield from resistance_cautions(pack, given_of(given, place))
     if answer.groups:
-        yield caution("charge-apart" if use == "series" else "ask-before-joining")
+        apart = charge_apart(packs[0].kind, max(pack.size for pack in packs))
+        yield apart if use == "series" else caution("ask-before-joining")
     yield caution("label-not-capacity")
 
 

@@ -23,7 +23,7 @@ from ampstead.inputs.pack import (
     voltages_in_range,
 )
 from ampstead.inputs.shared import LeadResistance
-from ampstead.judging.cautions import caution, charging
+from ampstead.judging.cautions import caution, charging, has_balance_plug, main_leads_first
 from ampstead.judging.joining import (
     AT_REST,
     FEWEST,
@@ -358,7 +358,9 @@ def sentence(answer: ParallelJoin) -> str:
     )
     return sentences(
         f"These {kind} packs may be joined: {flows}{settled}, {taken}.",
-        "Main leads first, balance plugs after.",
+        "Main leads first, balance plugs after."
+        if has_balance_plug(packs[0].kind, packs[0].size)
+        else "Check the polarity first.",
     )
 
 
@@ -367,8 +369,8 @@ def cautions(answer: ParallelJoin, *, given: frozenset[str]) -> Iterator[Caution
     packs = answer._join.packs
     of_each = {f"packs[{place}].{name}" for name in given.intersection(FLAT) for place in range(len(packs))}
     yield from join_cautions(answer._join, given | of_each)
-    yield caution("main-leads-first")
-    yield from charging()
+    yield main_leads_first(packs[0].kind, packs[0].size)
+    yield from charging(packs[0].kind)
     if not packs[0].curve.sourced:
         yield caution("extrapolated-curve")
     if packs[0].kind.flat_curve and any(pack.state_of_charge is None for pack in packs):

@@ -19,7 +19,7 @@ from ampstead.inputs.pack import Capacity, Checks, Pack, has_curve
 from ampstead.inputs.shared import MOST_CURRENT, Floor, LeadResistance, cells_told, usual_charge_rate, usual_floor
 from ampstead.inputs.source import RATED_HOURS
 from ampstead.judging.bands import Resisting, band_over, model_edges, model_error, resisting
-from ampstead.judging.cautions import Table, of_packs, resistance_cautions
+from ampstead.judging.cautions import Table, charge_apart, of_packs, resistance_cautions
 from ampstead.judging.cautions import caution as shared
 from ampstead.judging.charging import charge_verdict, state_cautions
 from ampstead.judging.doubts import edges, error
@@ -434,7 +434,7 @@ def cautions(
             yield caution("series-near-empty")
     if not reserve:
         yield caution("no-reserve")
-    yield caution("charge-apart")
+    yield charge_apart(packs[0].kind, max(pack.size for pack in packs))
     most = sum(pack.size * pack.kind.end_of_charge for pack in packs)
     yield caution("series-high-voltage", most=volts(most, "up"))
     for place, pack in enumerate(packs):

@@ -20,7 +20,7 @@ from ampstead.errors import FieldError
 from ampstead.inputs.pack import ChemistryName, Pack, has_curve
 from ampstead.inputs.shared import MOST_POWER, STATE_TOLD, ChargeRate, usual_charge_rate
 from ampstead.judging.bands import end_span
-from ampstead.judging.cautions import LONG_DISCHARGE, Table, charging, resistance_cautions
+from ampstead.judging.cautions import LONG_DISCHARGE, Table, cells_differ, charging, resistance_cautions
 from ampstead.judging.cautions import caution as shared
 from ampstead.judging.cells import is_suspect
 from ampstead.judging.charging import (
@@ -30,6 +30,7 @@ from ampstead.judging.charging import (
     charge_edges,
     charge_verdict,
     cure,
+    never_charged,
     state_cautions,
     time_band,
     warmth_words,
@@ -425,15 +426,16 @@ def cautions(
     if plan.apart:
         yield caution("cells-too-far")
     spread = 0.0 if readings is None else float(np.ptp(readings))
-    if spread > LEVEL + SLACK:
-        yield caution("cells-differ", spread=millivolts(spread))
+    if spread > LEVEL + SLACK and not never_charged(pack):
+        yield cells_differ(kind, millivolts(spread))
     if kind.is_lithium and plan.target > HIGH + SLACK:
         yield caution("stored-high")
     if plan.target < LOW - SLACK:
         yield caution("stored-low")
     if kind.kept_full:
         yield caution("lead-kept-full")
-    yield caution("stored-safely")
+    if not plan.refused or plan.verdict.limited_by == "cell-count":
+        yield caution("stored-safely")
     if readings is not None:
         yield caution("flat-curve" if pack.kind.flat_curve else "state-from-voltage")
     if answer.time_total is not None:

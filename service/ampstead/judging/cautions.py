@@ -136,10 +136,7 @@ _TABLE: Table = {
         "This voltage would suit {fewer}: do not charge before the cells are counted. The balance plug has one "
         "wire more than the pack has cells; then give each cell's voltage.",
     ),
-    "cells-differ": (
-        "warning",
-        "The cells differ by {spread}: charge through the balance lead and let it level them.",
-    ),
+    "cells-differ": ("warning", "The cells differ by {spread}: {cure}."),
     "cells-differ-little": ("note", "The cells differ by {spread}; charge through the balance lead."),
     "extrapolated-curve": (
         "note",
@@ -247,8 +244,7 @@ _TABLE: Table = {
     ),
     "join-cells-apart": (
         "danger",
-        "{cells}: with the balance plugs joined, up to {current} would flow through a wire not made for it. Level each "
-        "pack by itself first.",
+        "{cells}: {why}. Level each pack by itself first.",
     ),
     "join-unsure": (
         "warning",
@@ -278,14 +274,13 @@ _TABLE: Table = {
     # Common practice, no published source.
     "main-leads-first": (
         "warning",
-        "Check the polarity of every plug, join the main leads first, wait until the packs are at rest, and only then "
-        "join the balance plugs: their thin wires cannot carry the exchange.",
+        "Check the polarity of every plug{order}.",
     ),
     # Common practice, no published source.
     "charge-apart": (
         "warning",
-        "Charge packs that fly in series apart, each with its own number of cells and on its own balance lead: charged "
-        "as one, the smaller or fuller of them would be overcharged.",
+        "Charge packs that fly in series apart, each with its own number of cells{plugged}: charged as one, the "
+        "smaller or fuller of them would be overcharged.",
     ),
     "worn-pack": (
         "note",
@@ -396,6 +391,33 @@ def cells_unseen(kind: Chemistry) -> Caution:
     """What one voltage for a whole pack hides, and where to look."""
     acid, plugged = "put a load on it, and see whether its voltage holds", "read each cell at the balance plug"
     return caution("cells-unseen", how=acid if kind.holds_acid else plugged)
+
+
+def has_balance_plug(kind: Chemistry, cells: int) -> bool:
+    """Whether so many cells have a plug of their own: lead-acid batteries and single cells have none."""
+    return cells > 1 and not kind.holds_acid
+
+
+def main_leads_first(kind: Chemistry, cells: int) -> Caution:
+    """How packs of such a kind and so many cells are joined."""
+    order = (
+        ", join the main leads first, wait until the packs are at rest, and only then join the balance plugs: their "
+        "thin wires cannot carry the exchange"
+    )
+    bare = ", and join them plus to plus and minus to minus"
+    return caution("main-leads-first", order=order if has_balance_plug(kind, cells) else bare)
+
+
+def charge_apart(kind: Chemistry, cells: int) -> Caution:
+    """How packs that are used in series are charged."""
+    return caution("charge-apart", plugged=" and on its own balance lead" if has_balance_plug(kind, cells) else "")
+
+
+def cells_differ(kind: Chemistry, spread: str) -> Caution:
+    """How cells that differ by so much, in words, are levelled."""
+    plugged = "charge through the balance lead and let it level them"
+    acid = "level them by a long charge, where its papers allow one"
+    return caution("cells-differ", spread=spread, cure=acid if kind.holds_acid else plugged)
 
 
 def worn_cautions(capacity_left: float | None) -> Iterator[Caution]:

@@ -25,7 +25,7 @@ from ampstead.declare import Band, Caution
 from ampstead.errors import FieldError
 from ampstead.inputs.pack import ChemistryName, Condition, Pack
 from ampstead.judging.bands import Resisting, resistance_factors
-from ampstead.judging.cautions import VERY_COLD, caution
+from ampstead.judging.cautions import VERY_COLD, caution, cells_differ
 from ampstead.judging.cells import is_suspect, suspect_cautions, suspect_words, taken_for_life
 from ampstead.judging.doubts import error
 from ampstead.judging.overfull import highest_cell, is_overfull, overfull_cautions
@@ -243,9 +243,9 @@ def reading_of(pack: Pack) -> Iterator[Caution]:
     yield from overfull_cautions(pack)
     if pack.rest_voltage is not None and (fewer := fewer_cells(pack.kind, pack.size, pack.rest_voltage)):
         yield caution("cell-count", fewer=count(fewer, "cell"))
+    elif (low := low_cell_rate(pack.kind, pack.voltage_readings())) < inf:
+        yield caution("low-cell" if low else "dead-cell")  # of cells that are known to be so many
     yield from taken_for_life(pack.kind, pack.voltage_readings())
-    if (low := low_cell_rate(pack.kind, pack.voltage_readings())) < inf:
-        yield caution("low-cell" if low else "dead-cell")
     yield from suspect_cautions(pack)
     yield from deep_lead(pack)
 
@@ -282,12 +282,21 @@ def deep_lead(pack: Pack) -> Iterator[Caution]:
 
 
 def spread_cautions(pack: Pack) -> Iterator[Caution]:
-    """What to say of cells that were measured apart."""
-    if pack.cell_voltages is None:
+    """What to say of cells that were measured apart, of a pack that may ever be charged to level them."""
+    if pack.cell_voltages is None or never_charged(pack):
         return
     cells = pack.cell_voltages.tolist()
-    if (spread := max(cells) - min(cells)) > 0:
-        yield caution("cells-differ" if spread > LEVEL + SLACK else "cells-differ-little", spread=millivolts(spread))
+    spread = max(cells) - min(cells)
+    if spread > LEVEL + SLACK:
+        yield cells_differ(pack.kind, millivolts(spread))
+    elif spread > 0 and not pack.kind.holds_acid:
+        yield caution("cells-differ-little", spread=millivolts(spread))
+
+
+def never_charged(pack: Pack) -> bool:
+    """Whether a pack must not be charged as it stands, however warm it is: its body, or a cell, forbids it."""
+    low = low_cell_rate(pack.kind, pack.voltage_readings())
+    return pack.unsound or low == 0 or is_overfull(pack.kind, highest_cell(pack))
 
 
 def end_of_charge(chemistry: ChemistryName) -> float:

@@ -364,7 +364,9 @@ def join_cautions(join: Join, given: frozenset[str]) -> Iterator[Caution]:
     )
     if join.apart and join.balance_wire_current is not None:
         flow = amperes(join.balance_wire_current, "up")
-        yield caution("join-cells-apart", cells=capitalised(apart_words(join)), current=flow)
+        plugged = f"with the balance plugs joined, up to {flow} would flow through a wire not made for it"
+        why = "one of them may be failing" if join.packs[0].kind.holds_acid else plugged
+        yield caution("join-cells-apart", cells=capitalised(apart_words(join)), why=why)
     if join.refused:
         return
     called = names(join.packs)

@@ -149,6 +149,26 @@ def test_main_leads_come_first_in_every_answer() -> None:
     assert "Main leads first, balance plugs after" in said({}, {})
 
 
+LEAD = {"chemistry": "lead", "cells": 6, "capacity": "38 Ah", "rest_voltage": "12.5 V"}
+
+
+@pytest.mark.parametrize(("pack", "gas"), [(LEAD, True), ({"cells": 1, "rest_voltage": "3.8 V"}, False)])
+def test_no_balance_plug_is_spoken_of_where_there_is_none_and_lead_acid_gives_off_gas(
+    pack: dict[str, Any], gas: bool
+) -> None:
+    told = reply("parallel-join", packs=[PACK | pack] * 2)
+    texts = {entry["code"]: entry["text"] for entry in told["cautions"]}
+    assert "balance" not in told["sentence"] + texts["main-leads-first"]
+    assert "Check the polarity of every plug" in texts["main-leads-first"]
+    assert ("lead-gas" in texts) is gas
+    group = reply("group-charge", packs=[PACK | pack] * 2)
+    assert "balance" not in {entry["code"]: entry["text"] for entry in group["cautions"]}["main-leads-first"]
+    for name, more in (("series-join", {"current": "5 A"}), ("match-packs", {})):
+        packs = [{key: PACK.get(key) for key in ("cells", "capacity")} | pack] * 2
+        apart = {entry["code"]: entry["text"] for entry in reply(name, packs=packs, **more)["cautions"]}["charge-apart"]
+        assert "balance" not in apart
+
+
 def test_the_trades_rule_is_weighed_with_these_packs() -> None:
     texts = {c["code"]: c["text"] for c in reply("parallel-join", packs=[PACK, PACK])["cautions"]}
     # 0.4 V through 40 milliohm are 10 A into 2 Ah.

@@ -17,6 +17,11 @@ from ampstead.cell.kinds.chemistries import CHEMISTRIES
 from ampstead.replying.answers import Answered, answered
 
 PACKS = count(500, 2100)
+REFUSED = (
+    {"cell_voltages": "3.8,3.8,2.3 V"},
+    {"cell_voltages": "3.8,3.8,4.3 V"},
+    {"cell_voltages": "3.8,3.8,3.6 V", "condition": "wet"},
+)
 CONDITIONS = ("swollen", "damaged", "wet", "crashed")
 # Volts between which a random cell at rest is drawn: from dead to well above full.
 RANGES = {"lipo": (2.2, 4.4), "lihv": (2.2, 4.5), "liion": (2.2, 4.4), "life": (1.7, 3.75), "lead": (1.85, 2.3)}
@@ -386,3 +391,34 @@ def test_a_pack_voltage_needs_its_cells_in_charge_temperature_too() -> None:
     assert reply("charge-temperature", temperature="20 °C", chemistry="nimh", cells=6, rest_voltage="7.5 V")["answer"][
         "allowed"
     ]
+
+
+@pytest.mark.parametrize("cells", REFUSED)
+def test_no_caution_has_a_pack_charged_that_must_not_be(cells: dict[str, Any]) -> None:
+    pack = {"cells": 3, "capacity": "2250 mAh", **cells}
+    for name in ("charge-current", "storage"):
+        assert not {"cells-differ", "cells-differ-little"} & set(cautions(name, **pack)), name
+    assert "cells-differ" in cautions("charge-current", **pack | {"cell_voltages": "3.8,3.8,3.6 V", "condition": None})
+
+
+@pytest.mark.parametrize("volts", ["8.4 V", "7.2 V"])
+def test_where_the_number_of_cells_is_in_doubt_nothing_is_said_of_how_low_each_is(volts: str) -> None:
+    told = cautions("charge-current", cells=3, capacity="2250 mAh", rest_voltage=volts)
+    assert "cell-count" in told
+    assert not {"low-cell", "dead-cell"} & set(told)
+    # 2.8 and 2.4 volts suit no smaller number of cells where there is but one.
+    told = cautions("charge-current", cells=1, capacity="2250 mAh", rest_voltage=f"{float(volts[:-2]) / 3} V")
+    assert {"low-cell", "dead-cell"} & set(told)
+
+
+def test_a_pack_that_is_not_to_be_stored_is_not_told_how() -> None:
+    pack = {"cells": 3, "capacity": "2250 mAh", "rest_voltage": "12.6 V"}
+    assert "stored-safely" in cautions("storage", **pack)
+    assert "stored-safely" not in cautions("storage", **pack, condition="swollen")
+    assert "stored-safely" not in cautions("storage", **pack | {"rest_voltage": None}, cell_voltages="3.8,3.8,2.3 V")
+
+
+def test_cells_of_lead_acid_are_not_levelled_through_a_balance_lead() -> None:
+    battery = {"chemistry": "lead", "cells": 2, "capacity": "7 Ah", "cell_voltages": "2.1,2.05 V"}
+    texts = {entry["code"]: entry["text"] for entry in reply("charge-current", **battery)["cautions"]}
+    assert "balance lead" not in texts["cells-differ"]
