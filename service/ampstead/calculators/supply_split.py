@@ -435,7 +435,7 @@ def currents_to_set(allotments: Sequence[Allotment]) -> str | None:
 OWN_CAUTIONS: Table = {
     "starved": (
         "warning",
-        "Nothing is left for {name}: the other loads take all the power there is.",
+        "Nothing is left for {name}: {why}.",
     ),
     "short": ("warning", "{name} gets only {allotted} of the {asked} it asks for."),
     "mains": (
@@ -452,14 +452,17 @@ caution = shared.beside(OWN_CAUTIONS, standing={"mains"})
 
 
 def cautions(
-    answer: SupplySplit, *, loads: list[Load], headroom: float, input_floor: float | None
+    answer: SupplySplit, *, loads: list[Load], headroom: float, rating_step: float, input_floor: float | None
 ) -> Iterator[Caution]:
     """What to heed."""
+    taken = any(entry.allotted_power for entry in answer.allotments)
+    less = f"what there is comes to less than a whole step of {watts(rating_step)}"
+    why = "the other loads take all the power there is" if taken else less
     if answer.load_factor is not None and answer.load_factor < 1:
         yield caution("bus-collapse")
     for entry in answer.allotments:
         if entry.short_by and not entry.allotted_power:
-            yield caution("starved", name=entry.name)
+            yield caution("starved", name=entry.name, why=why)
         elif entry.short_by:
             got, want = watts(entry.allotted_power), watts(entry.asked_power)
             yield caution("short", name=capitalised(entry.name), allotted=got, asked=want)
@@ -468,8 +471,10 @@ def cautions(
     for load, entry in zip(loads, answer.allotments, strict=True):
         if entry.rate is not None:
             yield from rate_cautions(CHEMISTRIES[load.chemistry], entry.rate)
-    if any(load.power is None for load in loads):
-        yield from charging()
+    for kind in dict.fromkeys(CHEMISTRIES[load.chemistry] for load in loads if load.power is None):
+        yield from charging(kind)
+        if kind.curve is None:
+            yield caution("nickel-end")
     yield caution("mains")
     if not headroom:
         yield caution("no-headroom")

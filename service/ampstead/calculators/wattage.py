@@ -19,8 +19,7 @@ from ampstead.inputs.shared import (
     SupplyVoltage,
 )
 from ampstead.judging.bands import supply_band
-from ampstead.judging.cautions import Table, charging
-from ampstead.judging.cautions import caution as shared
+from ampstead.judging.cautions import caution, charging
 from ampstead.judging.charging import Verdict, charge_verdict
 from ampstead.words import amperes, amperes_to_set, sentences, watts
 from ampstead.words import rate as spoken_rate
@@ -198,17 +197,6 @@ def sentence(answer: Wattage, *, pack: Pack, rate: float, current: float | None,
     have = watts(available_power, "down")
     enough = "are enough" if answer.fits else f"are too few; {rating.partition(' ')[0]} will do"
     return sentences(start, f"The {have} you have {enough}.")
-
-
-OWN_CAUTIONS: Table = {
-    # Common practice, no published source.
-    "nickel-end": (
-        "warning",
-        "A nickel pack tells its end by a fall of its voltage or by warmth: only a charger that watches for that, and "
-        "a timer beside it, may charge so; nickel-charge has the figures.",
-    ),
-}
-caution = shared.beside(OWN_CAUTIONS)
 
 
 def cautions(answer: Wattage, *, pack: Pack, headroom: float) -> Iterator[Caution]:

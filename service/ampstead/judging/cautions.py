@@ -111,6 +111,12 @@ _TABLE: Table = {
         "warning",
         "Lead-acid gives off explosive gas while it is charged: charge it in the open, away from flames and sparks.",
     ),
+    # Common practice, no published source.
+    "nickel-end": (
+        "warning",
+        "A nickel pack tells its end by a fall of its voltage or by warmth: only a charger that watches for that, and "
+        "a timer beside it, may charge so; nickel-charge has the figures.",
+    ),
     # USFA quoting NFPA: do not charge below 0 or above 40 degrees (retrieved).
     "too-cold": ("danger", "Below {limit} this pack must not be charged: warm it first."),
     "too-hot": ("danger", "Above 40 degrees a pack must not be charged: let it cool first."),

@@ -334,3 +334,21 @@ def test_packs_that_charge_alike_are_told_once(loads: list[Any], said: str) -> N
 def test_a_pack_that_gets_nothing_is_none_of_the_others() -> None:
     told = reply("supply-split", supply_rating="120 W", loads=[TRAINER] * 4)["sentence"]
     assert told.endswith("Set load 1, load 2 and load 3 to 2.2 amperes each.")
+
+
+def test_a_share_below_a_step_is_not_laid_to_other_loads_that_get_nothing_either() -> None:
+    def why(**question: str) -> str:
+        (text,) = {
+            entry["text"] for entry in reply("supply-split", **question)["cautions"] if entry["code"] == "starved"
+        }
+        return str(text)
+
+    assert why(supply_rating="5 W", loads="5 W").endswith("what there is comes to less than a whole step of 5 watts.")
+    assert why(supply_rating="6 W", loads="5 W,20 W").endswith("the other loads take all the power there is.")
+
+
+def test_each_kind_of_pack_to_charge_has_its_own_caution() -> None:
+    loads = [{"chemistry": kind, "cells": 6, "capacity": "2 Ah"} for kind in ("lipo", "nimh", "lead")]
+    told = cautions("supply-split", supply_rating="200 W", loads=loads)
+    assert {"never-alone", "nickel-end", "lead-gas"} <= set(told)
+    assert not {"nickel-end", "lead-gas"} & set(cautions("supply-split", supply_rating="200 W", loads=loads[:1]))
