@@ -18,7 +18,7 @@ from ampstead.inputs.pack import ChemistryInput, ChemistryName, cells_in_range, 
 from ampstead.inputs.shared import MeterResolution, readings_in_range
 from ampstead.judging.cautions import Table
 from ampstead.judging.cautions import caution as shared
-from ampstead.judging.cells import taken_for_life, voltage_cautions
+from ampstead.judging.cells import cells_said, taken_for_life, voltage_cautions
 from ampstead.judging.overfull import reading_cautions
 from ampstead.sketch import Bars, Limit
 from ampstead.words import days as spoken_days
@@ -195,10 +195,12 @@ def sentence(
     gone = f", {milliampere_hours(charge)} in all" if charge >= LEAST_TOLD else ""
     others = loss if size == 1 else float(np.max(np.delete(answer.loss_per_day, worst)))
     apart = loss - float(np.min(answer.loss_per_day))
-    if loss <= 0 and apart * DAY > ALIKE:
+    rose = [place for place, lost in enumerate(answer.loss_per_day.tolist(), 1) if (loss - lost) * DAY > ALIKE]
+    if loss <= 0 and len(rose) == size - 1 > 0:
         found = f"its other cells rose more than cell {answer.worst_cell}"
     elif loss <= 0:
-        found = "none of its cells fell between the readings"
+        which = f", and {cells_said(rose, size)} rose" if rose else ""
+        found = f"none of its cells fell{which} between the readings"
     elif apart * DAY <= ALIKE:
         found = f"its cell loses {fall}{gone}" if size == 1 else f"its cells lose up to {fall} each{gone}"
     else:
@@ -237,7 +239,7 @@ OWN_CAUTIONS: Table = {
     ),
     "all-cells-fall": (
         "warning",
-        "All the cells fall: was something left plugged in, or was the pack just charged before the first reading?",
+        "{who}: was something left plugged in, or was the pack just charged before the first reading?",
     ),
     "cells-rose": ("note", "A cell rose: the pack was not yet at rest at the first reading, or was charged between."),
     "below-rest-floor": (
@@ -264,7 +266,6 @@ def cautions(
     """What to heed."""
     kind, loss, lowest = CHEMISTRIES[chemistry], answer.loss_per_day, int(np.argmin(second_cell_voltages))
     least = float(second_cell_voltages[lowest])
-    dead = kind.dead_cell is not None and least < kind.dead_cell - SLACK
     beyond = beyond_fellows(loss)
     yield from reading_cautions(kind, float(np.max(second_cell_voltages)))
     yield from taken_for_life(kind, second_cell_voltages)
@@ -275,13 +276,17 @@ def cautions(
         yield caution("cell-empties-itself", cell=odd)
     if alone == "watch":
         yield caution("cell-may-empty", cell=odd)
-    if graded("all alike", median(loss.tolist()), days, meter_resolution) != "steady":
-        yield caution("all-cells-fall")
-    if kind.rest_floor is not None and not dead and least < kind.rest_floor - SLACK:
+    if float(np.min(loss)) > 0 and graded("all alike", median(loss.tolist()), days, meter_resolution) != "steady":
+        yield caution("all-cells-fall", who="All the cells fall" if len(loss) > 1 else "It falls fast")
+    if kind.rest_floor is not None and answer.verdict != "retire" and least < kind.rest_floor - SLACK:
         yield caution("below-rest-floor", cell=lowest + 1, floor=volts(kind.rest_floor))
     if np.any(loss * days * DAY < -meter_resolution - SLACK):
         yield caution("cells-rose")
-    if meter_resolution > 0 and float(np.ptp(loss)) * days * DAY <= 2 * meter_resolution + SLACK:
+    if (
+        answer.verdict == "steady"
+        and meter_resolution > 0
+        and float(np.ptp(loss)) * days * DAY <= 2 * meter_resolution + SLACK
+    ):
         yield caution("within-reading", step=millivolts(2 * meter_resolution))
     yield caution("same-warmth")
     yield caution("rest-first")

@@ -169,6 +169,8 @@ def test_where_the_others_rose_more_than_one_that_did_not_fall_that_one_is_named
         "standing-loss", first_cell_voltages="3.80,3.80,3.80 V", second_cell_voltages="3.81,3.80,3.82 V", days=10
     )
     assert "rose more than cell 2" in risen
+    one = spoken("standing-loss", first_cell_voltages=first, second_cell_voltages="3.82,3.80,3.80 V", days=10)
+    assert "none of its cells fell, and cell 1 rose between the readings" in one
     level = reply("standing-loss", first_cell_voltages=first, second_cell_voltages=first, days=10)["sentence"]
     assert "none of its cells fell" in level
 
@@ -186,3 +188,20 @@ def test_what_the_meter_cannot_tell_from_standing_still_has_no_end() -> None:
     step = reply("standing-loss", first_cell_voltages="3.85,3.85 V", second_cell_voltages="3.84,3.84 V", days=30)
     assert step["answer"]["days_to_floor"] == pytest.approx(420)
     assert all(band["of"] != "days_to_floor" for band in step["accuracy"])
+
+
+def test_a_pack_that_empties_itself_is_not_told_to_be_charged_soon() -> None:
+    for first, second in (([3.85], [3.5]), ([4.2, 4.2], [3.4, 4.2])):
+        told = cautions("standing-loss", **asked(first, second, 3))
+        assert "cell-empties-itself" in told
+        assert not {"below-rest-floor", "within-reading"} & set(told)
+
+
+def test_all_cells_fall_only_where_none_stays() -> None:
+    def said(first: list[float], second: list[float]) -> str | None:
+        found = reply("standing-loss", **asked(first, second, 3))["cautions"]
+        return next((entry["text"] for entry in found if entry["code"] == "all-cells-fall"), None)
+
+    assert said([4.2, 4.2], [3.4, 4.2]) is None
+    assert (said([4.2, 4.2], [4.1, 4.1]) or "").startswith("All the cells fall: was ")
+    assert (said([4.2], [4.1]) or "").startswith("It falls fast: was ")
