@@ -306,6 +306,11 @@ def resistance_findings(figures: Floats, ratio: float | None, siblings: Floats |
         score = (ratio - 1) * middle / deviation  # Eq. (3)
         verdict = graded("score among siblings", score) if ratio >= LEAST_ABOVE else "flight"
         said = "it stands out among like packs" if verdict != "flight" else "it is like its siblings"
+        if verdict == "flight" and graded("score among siblings", score) != "flight":
+            # They are so alike that a score tells nothing.
+            near = f"at most {number(LEAST_ABOVE)} times"
+            yield verdict, Reason(said, f"{number(ratio)} times", near, "this project's own judgement")
+            return
         yield verdict, reason("score among siblings", verdict, said, f"score {number(score)}", "score")
 
 

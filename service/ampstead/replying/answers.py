@@ -69,6 +69,12 @@ class Teller:
             if entry.item
         }
         """How the inputs of nested items are written, after their path."""
+        self.said = {
+            name: [inner for inner, each in result.item.inputs.items() if getattr(each.spec, "said", False) is True]
+            for name, result in calculator.results.items()
+            if result.item
+        }
+        """Words of a calculator's own in lists of its results."""
         self.head = f'{{"calculator":{quoted(calculator.name)},"version":{quoted(service_version())},"question":{{'
         self.tail = f'],"sources":[{",".join(quoted(source) for source in calculator.sources)}]}}'
 
@@ -93,9 +99,22 @@ class Teller:
         bands = self.accuracy(answer, known)
         grounded = never_flown(known)
         if grounded:
+            answer = self._reworded(answer)
             bands = (band._replace(basis=on_the_ground(band.basis)) for band in bands)
         known["bands"] = {band.of: band for band in bands}
         return Answered(self, question, answer, known, grounded)
+
+    def _reworded(self, answer: Any) -> Any:
+        """An answer whose own words are told of a battery that never flies."""
+        told = {
+            name: [
+                replace(each, **{inner: on_the_ground(getattr(each, inner)) for inner in said})
+                for each in getattr(answer, name)
+            ]
+            for name, said in self.said.items()
+            if said
+        }
+        return replace(answer, **told) if told else answer
 
     def fixed(self, shape: Shape) -> Sequence[tuple[str, str]]:
         """The defaults that a set of names settles, as written, and between them the names of those that follow from

@@ -46,6 +46,7 @@ _PHRASES = {
     "take off with": "use",
     "that fly in": "that are used in",
     "the model draws": "the load draws",
+    "whatever the model draws": "whatever the load draws",
     "the motor stop": "the load stop",
     "the motor still pulls": "the load still draws",
     "this model": "this load",

@@ -281,3 +281,19 @@ def test_all_calculators_say_one_thing_of_cells_that_stand_out(volts: str) -> No
     # What may be charged slowly in one answer is not forbidden to be charged in another.
     assert answer("charge-current", **rests)["current"] > 0
     assert "retired" not in cautions("pack-fitness", **PACK, cell_voltages=volts)
+
+
+def test_siblings_all_alike_do_not_make_a_score_that_contradicts_the_finding() -> None:
+    pack = {"cells": 3, "capacity": "2250 mAh", "cell_resistance": "9 mΩ"}
+    got = answer("pack-fitness", **pack, sibling_resistances="8,8,8 mΩ")
+    (told,) = (reason for reason in got["reasons"] if "siblings" in reason["finding"])
+    # 1 mΩ above 8 is a score of 6.25 by the least deviation, 0.16 mΩ; but no more than an eighth above them.
+    assert (told["figure"], told["limit"]) == ("1.13 times", "at most 1.2 times")
+
+
+def test_reasons_speak_of_no_flight_where_the_battery_never_flies() -> None:
+    battery = {"chemistry": "lead", "cells": 6, "capacity": "38 Ah", "cell_resistance": "2.2 mΩ"}
+    more: dict[str, Any]
+    for more in ({}, {"typical_current": "80 A"}):
+        for reason in answer("pack-fitness", **battery, **more)["reasons"]:
+            assert not {"flight", "model"} & set(" ".join(reason.values()).replace(",", "").split()), reason

@@ -169,8 +169,8 @@ def test_where_the_others_rose_more_than_one_that_did_not_fall_that_one_is_named
         "standing-loss", first_cell_voltages="3.80,3.80,3.80 V", second_cell_voltages="3.81,3.80,3.82 V", days=10
     )
     assert "rose more than cell 2" in risen
-    one = spoken("standing-loss", first_cell_voltages=first, second_cell_voltages="3.82,3.80,3.80 V", days=10)
-    assert "none of its cells fell, and cell 1 rose between the readings" in one
+    one = reply("standing-loss", first_cell_voltages=first, second_cell_voltages="3.82,3.80,3.80 V", days=10)
+    assert "none of its cells fell, and cell 1 rose between the readings" in one["sentence"]
     level = reply("standing-loss", first_cell_voltages=first, second_cell_voltages=first, days=10)["sentence"]
     assert "none of its cells fell" in level
 
