@@ -28,7 +28,7 @@ from ampstead.judging.cautions import Table, worn_cautions
 from ampstead.judging.cautions import caution as shared
 from ampstead.judging.doubts import edges, error
 from ampstead.judging.flying import cold_cautions, cold_words, too_cold_to_fly
-from ampstead.words import amperes, degrees, percent, quarter_minutes, rate, sentences
+from ampstead.words import amperes, degrees, duration, percent, quarter_minutes, rate, sentences
 
 ASKED = "What do I set the timer to?"
 WHEN = ("before the next outing", 10)
@@ -53,6 +53,8 @@ EXAMPLES = (
 )
 
 MOST_FLIGHTS = 3.0  # Times the last flight: less than that was returned to tell more. This project's own judgement.
+SHORTEST = 15.0  # s: a timer below the quarter of a minute is none. This project's own judgement.
+HARDEST = 100.0  # C: no pack is flown so; charge or time was read wrong. This project's own judgement.
 USUAL_RESERVE = 0.2
 TAKE_OFF = 0.2  # V above the floor, that a cell keeps in the first sag after take-off; this project's own judgement.
 NOTABLE, ALL = 0.01, 0.95  # Of the charge; this project's own judgement.
@@ -222,6 +224,11 @@ def sentence(
 ) -> str:
     """The answer as spoken: what to set before take-off."""
     named = f"{CHEMISTRIES[chemistry].words} pack"
+    if answer.average_rate > HARDEST * (1 + SLACK):
+        return (
+            f"Set no timer by this flight: so much charge in so short a time is more than {rate(HARDEST)}, which no "
+            "pack gives. Check both."
+        )
     drawn = f"The last flight drew {amperes(answer.average_current, 'up')}, {rate(answer.average_rate, 'up')}."
     if next_temperature is not None and answer._left <= 1 - ALL:
         said = (
@@ -232,7 +239,13 @@ def sentence(
     if next_temperature is not None and too_cold_to_fly(next_temperature):
         said = f"Do not take off with this {named}: {cold_words(next_temperature)}."
         return sentences(said, f"By this reckoning the timer would be {time} at most.")
-    if answer.timer >= MOST_FLIGHTS * flight_time * (1 - SLACK):
+    far = answer.timer >= MOST_FLIGHTS * flight_time * (1 - SLACK)
+    if far and answer.timer < SHORTEST - SLACK:
+        return "Set no timer by this flight: so short a one tells nothing of the next. Fly longer, and ask again."
+    if answer.timer < SHORTEST - SLACK:
+        said = f"Do not take off so: what this {named} has above its reserve is used up within {duration(SHORTEST)}."
+        return sentences(said, drawn)
+    if far:
         return sentences(f"Set the timer to {time} at most: the last flight used too little to tell more.", drawn)
     kept = f"{percent(reserve)} in this {named}" if reserve else f"nothing in this {named}"
     if capacity_left < 1 and reserve:
@@ -253,6 +266,11 @@ OWN_CAUTIONS: Table = {
         "danger",
         "More went back in than the label holds: the charge, the label or the charger's setting is wrong. Check before "
         "you charge this pack again.",
+    ),
+    # This project's own judgement.
+    "drawn-too-hard": (
+        "danger",
+        "A flight time or a charge was read wrong, or its unit: neither timer nor current means anything.",
     ),
     "timer-cold": (
         "warning",
@@ -291,6 +309,8 @@ def cautions(
     """What to heed; of the warnings that nothing is kept goes first, since the timer itself lets it."""
     if not reserve:
         yield caution("no-reserve")
+    if answer.average_rate > HARDEST * (1 + SLACK):
+        yield caution("drawn-too-hard")
     used = answer._used / capacity
     if used > error("charge_returned")[1]:
         yield caution("returned-too-much")

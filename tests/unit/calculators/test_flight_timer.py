@@ -211,7 +211,7 @@ def test_more_returned_than_the_label_holds_is_a_danger() -> None:
     assert cautions("flight-timer", **LAST | {"charge_returned": "2500 mAh"})[0] == "returned-too-much"
 
 
-@given(minutes=st.floats(0.1, 90), left=st.floats(0.2, 1))
+@given(minutes=st.floats(2, 90), left=st.floats(0.2, 1))
 def test_the_sentence_says_the_timer_down_to_the_quarter_minute(minutes: float, left: float) -> None:
     got = reply("flight-timer", **LAST | {"flight_time": f"{minutes} min", "capacity_left": left})
     said = re.match(r"Set the timer to (?:(\d+) minutes?)?(?: and )?(?:(\d+) seconds?)?", got["sentence"])
@@ -263,3 +263,26 @@ def test_so_cold_that_nobody_knows_the_timer_does_not_let_off() -> None:
 def test_only_a_cold_that_counts_is_said_to_shorten_the_flight(celsius: float, shorter: bool) -> None:
     said = str(reply("flight-timer", **LAST, next_temperature=f"{celsius} °C")["sentence"])
     assert (f"for the cold of {celsius} degrees".replace("-", "minus ") in said) == shorter, said
+
+
+@pytest.mark.parametrize(("question", "told", "code"), [
+    ({"flight_time": "1 s", "charge_returned": "200 Ah", "capacity": "10 mAh"}, "Set no timer by this flight: so much ",
+     "drawn-too-hard"),
+    ({"flight_time": "2 s", "charge_returned": "1500 mAh", "capacity": "2250 mAh"},
+     "Set no timer by this flight: so much ", "drawn-too-hard"),
+    ({"flight_time": "1 s", "charge_returned": "1 mAh", "capacity": "2250 mAh"},
+     "Set no timer by this flight: so short ", "timer-far"),
+    ({"flight_time": "60 s", "charge_returned": "1500 mAh", "capacity": "2250 mAh", "next_capacity": "100 mAh"},
+     "Do not take off so: what this lithium-polymer pack has above its reserve is used up within 15 seconds.", None),
+])  # fmt: skip
+def test_no_timer_of_no_time_and_no_rate_that_no_pack_has_is_spoken(
+    question: dict[str, Any], told: str, code: str | None
+) -> None:
+    said = reply("flight-timer", **question)["sentence"]
+    assert said.startswith(told)
+    assert "0 seconds" not in said.split()[:6]
+    assert code is None or code in cautions("flight-timer", **question)
+    # A hundred times the capacity an hour is the most that is believed: 2250 mAh in 36 seconds.
+    most = {"charge_returned": "2250 mAh", "capacity": "2250 mAh"}
+    assert "drawn-too-hard" not in cautions("flight-timer", **most, flight_time="36 s")
+    assert "drawn-too-hard" in cautions("flight-timer", **most, flight_time="35.9 s")

@@ -31,6 +31,7 @@ SEVERITY = {
     "dead-cell": "danger",
     "dead-cell-load": "danger",
     "discharge-hot": "danger",
+    "drawn-too-hard": "danger",
     "emptied-is-finished": "danger",
     "fierce-let-down": "danger",
     "flight-impossible": "danger",
