@@ -22,13 +22,14 @@ from ampstead.inputs.demand import Demand
 from ampstead.inputs.pack import ChemistryName, Pack, cell_count, has_curve
 from ampstead.inputs.shared import MOST_CURRENT, Floor, usual_floor
 from ampstead.inputs.source import RATED_HOURS
-from ampstead.judging.cautions import VERY_COLD, Table, resistance_cautions
+from ampstead.judging.cautions import Table, resistance_cautions
 from ampstead.judging.cautions import caution as shared
 from ampstead.judging.charging import body_words
 from ampstead.judging.doubts import edges
 from ampstead.judging.drawing import MARGIN
+from ampstead.judging.flying import cold_cautions
 from ampstead.sketch import Chart, Limit, Panel
-from ampstead.words import amperes, count, milliampere_hours, milliohms, percent, rate, sentences, told
+from ampstead.words import amperes, count, degrees, milliampere_hours, milliohms, percent, rate, sentences, told
 
 SOURCES = (
     "Charge is current times time (Lessons in Electric Circuits vol. I, battery ratings); voltage under load by Ohm's "
@@ -67,6 +68,10 @@ MOST_USED = 1e3
 FAR_BEYOND = 9.9
 """Times a limit: a figure beyond that tells nothing more aloud."""
 CURVE_POINTS = 36
+HIGHEST_LABEL = 200.0
+"""C: no label promises more. This project's own judgement."""
+LARGEST = 720e3
+"""C, 200 ampere hours: the largest pack that is asked about anywhere."""
 
 ResistanceLimit = Literal["voltage", "heat"]
 Binding = Literal["capacity", "voltage", "heat", "label", "mass", "condition"]
@@ -407,17 +412,20 @@ class Model:
 def sentence(answer: PackForModel, *, pack: Pack, time_wanted: float) -> str:
     """The answer as spoken."""
     kind = pack.kind
+    if answer.binds == "condition":
+        return f"This {kind.words} pack does not suit: it {body_words(pack.condition)}."
     flown = f"a flight of {told(time_wanted)} at {amperes(answer.average_current, 'up')}"
     wanted = f"for {told(time_wanted)} at {amperes(answer.average_current, 'up')}"
     looked = (
         f"{milliampere_hours(answer.capacity_needed, 'up')} or more, {rate(answer.rate_needed, 'up')} or more on its "
         f"label"
     )
-    if answer.largest_resistance is None:
-        resistance = "though no cell carries that, however little its resistance"
-    else:
-        resistance = f"at most {milliohms(answer.largest_resistance, 'down')} a cell"
+    none = no_pack(answer, pack)
+    if answer.suits is None and none:
+        return none
     if answer.suits is None:
+        assert answer.largest_resistance is not None
+        resistance = f"at most {milliohms(answer.largest_resistance, 'down')} a cell"
         weight = ""
         if answer.within_mass is not None:
             weight = (
@@ -425,15 +433,32 @@ def sentence(answer: PackForModel, *, pack: Pack, time_wanted: float) -> str:
             )
         look = f"a {kind.words} pack of {count(pack.size, 'cell')} with {looked}, and {resistance}"
         return sentences(f"To fly {wanted} look for {look}.", weight)
-    if answer.binds == "condition":
-        return f"This {kind.words} pack does not suit: it {body_words(pack.condition)}."
     assert answer.binds is not None
     assert answer.load_factor is not None
     much = percent(answer.load_factor, "up") if answer.load_factor < FAR_BEYOND else "far more than a hundred percent"
     used = f"{much} of what {BINDING_WORDS[answer.binds]} allows"
     if answer.suits:
         return f"This {kind.words} pack suits {flown}: that takes {used}."
-    return sentences(f"This {kind.words} pack does not suit {flown}: that takes {used}.", f"Look for {looked}.")
+    return sentences(f"This {kind.words} pack does not suit {flown}: that takes {used}.", none or f"Look for {looked}.")
+
+
+def no_pack(answer: PackForModel, pack: Pack) -> str | None:
+    """Why there is no pack to look for, in words; None where there is one."""
+    kind = pack.kind
+    if answer.capacity_needed > LARGEST * (1 + SLACK):
+        most = milliampere_hours(LARGEST)
+        return f"No {kind.words} pack does that: it takes more than {most}. Check the current and the time."
+    if answer.rate_needed > HIGHEST_LABEL * (1 + SLACK):
+        return (
+            f"A {kind.words} pack that this empties so soon needs more than {rate(HIGHEST_LABEL)} on its label, and "
+            "none has that. Ask for a longer time, or for a lower highest current."
+        )
+    if answer.largest_resistance is None:
+        hot = f"from {degrees(pack.temperature)} such a flight brings it past {degrees(LIMIT_TEMPERATURE)}; cool it"
+        low = "at its reserve a cell rests below its floor; keep more, or lower the floor"
+        why = hot if answer.resistance_limited_by == "heat" else low
+        return f"No {kind.words} pack does that, however little its resistance: {why}."
+    return None
 
 
 OWN_CAUTIONS: Table = {
@@ -470,19 +495,22 @@ def cautions(
         yield caution(pack.condition)
     band = pack.kind.resistance_charge_band
     largest = answer.largest_resistance
-    if largest is None or (band is not None and largest * answer.capacity_needed < band[0] * (1 - SLACK)):
+    if answer.suits:
+        pass  # whatever could be said of a smaller one
+    elif largest is None and answer.resistance_limited_by == "heat":
+        yield caution("hot-start")
+    elif largest is None or (band is not None and largest * answer.capacity_needed < band[0] * (1 - SLACK)):
         yield caution("hardly-any-pack")
     if answer.within_mass is False and mass_limit is not None:
         yield caution("too-heavy" if answer.mass_expected > mass_limit * (1 + SLACK) else "mass-close")
-    if pack.capacity is not None:
+    if pack.capacity is not None and not pack.unsound:
         if pack.cell_resistance is None:
             yield caution("resistance-untold")
         else:
             yield from resistance_cautions(pack, given)
     if not reserve:
         yield caution("no-reserve")
-    if pack.temperature < VERY_COLD:
-        yield caution("very-cold")
+    yield from cold_cautions(pack.kind, pack.temperature)
     yield caution("labels-overstate")
     if pack.kind.peukert:
         yield caution("peukert-assumed")

@@ -135,9 +135,14 @@ def test_the_mass_allowed_is_held_by_a_heavy_pack_too() -> None:
 def test_what_no_pack_carries_is_told() -> None:
     got = needed(floor="4.1 V")
     assert got["largest_resistance"] is None
-    assert "no cell carries that" in said(floor="4.1 V")
+    assert said(floor="4.1 V").endswith("at its reserve a cell rests below its floor; keep more, or lower the floor.")
     assert "hardly-any-pack" in cautions("pack-for-model", **MODEL, floor="4.1 V")
     assert needed(temperature="60 °C")["resistance_limited_by"] == "heat"
+    assert said(temperature="60 °C").endswith("from 60 degrees such a flight brings it past 60 degrees; cool it.")
+    assert "Look for" not in said(temperature="60 °C", **PACK)
+    hot = cautions("pack-for-model", **MODEL, temperature="60 °C")
+    assert "hot-start" in hot
+    assert "hardly-any-pack" not in hot
     assert "hardly-any-pack" not in cautions("pack-for-model", **MODEL)
 
 
@@ -187,3 +192,27 @@ def test_a_lead_acid_battery_is_sized_by_peukerts_law(minutes: float) -> None:
                  reserve=0.2, capacity_left=1)  # fmt: skip
     lasts = 20 * (got["capacity_needed"] / 1000 / (9 * 20)) ** 1.25
     assert 0.8 * lasts * 60 == pytest.approx(minutes)
+
+
+SO_SOON = "A lithium-polymer pack that this empties so soon needs more than 200 C on its label, "
+
+
+@pytest.mark.parametrize(("question", "told"), [
+    ({"time_wanted": "1 s"}, SO_SOON),
+    ({"time_wanted": "0.001 s"}, SO_SOON),
+    ({"time_wanted": "600 min", "current": "20 kA", "peak_current": "20 kA"},
+     "No lithium-polymer pack does that: it takes more than 200 ampere hours. "),
+])  # fmt: skip
+def test_what_no_pack_can_be_is_not_to_be_looked_for(question: dict[str, Any], told: str) -> None:
+    assert said(**question).startswith(told)
+    assert "Look for" not in said(**question, capacity="150 mAh", cell_resistance="100 mΩ")
+    # A pack at hand that is large enough suits all the same, whatever a smaller one would need.
+    assert said(time_wanted="1 s", **PACK).startswith("This lithium-polymer pack suits a flight of 1 second")
+    assert "hardly-any-pack" not in cautions("pack-for-model", **MODEL | {"time_wanted": "1 s"}, **PACK)
+
+
+def test_a_swollen_pack_is_not_to_be_measured_and_a_cold_one_is_to_be_warmed() -> None:
+    swollen = cautions("pack-for-model", **MODEL, capacity="3000 mAh", condition="swollen")
+    assert "resistance-untold" not in swollen
+    assert "cold-load" in cautions("pack-for-model", **MODEL, temperature="0 °C")
+    assert "cold-load" not in cautions("pack-for-model", **MODEL)
