@@ -202,7 +202,12 @@ def sentence(answer: SafeDraw, *, pack: Pack, depth: float, burst_duration: floa
     """The answer as spoken."""
     named = f"this {pack.kind.words} pack"
     if answer.continuous_current == 0:
-        return f"Draw nothing from {named}: it is at its limit before it starts."
+        if answer.continuous_limited_by == "heat":
+            limit = degrees(thermal.limit_temperature)
+            return (
+                f"Draw nothing from {named}: from {degrees(pack.temperature)} any flight would bring it past {limit}."
+            )
+        return f"Draw nothing from {named}: a flight that uses {percent(depth)} ends below the floor of a cell."
     why = {
         "heat": f"heat, which would bring it to {degrees(thermal.limit_temperature)}",
         "voltage": "the voltage of its weakest cell",

@@ -207,7 +207,7 @@ _TABLE: Table = {
         "No reserve is kept: the pack is empty when the time is up, and a pack flown empty is soon a bad one. Keep a "
         "fifth of it for the landing.",
     ),
-    "hot-start": ("danger", "The pack is at its limit of temperature already: let it cool before it flies."),
+    "hot-start": ("danger", "A pack so warm passes its limit of temperature in any flight: let it cool first."),
     "unlike-cells": (
         "warning",
         "Cell {cell} has {ratio} times the resistance of its fellows: it sets what this pack can give.",

@@ -319,3 +319,12 @@ def test_of_equal_limits_the_label_is_named_whatever_the_rounding() -> None:
         got = answer("safe-draw", **told, label_rate=least / 2.25 * part)
         assert got["continuous_limited_by"] == "label"
     assert answer("safe-draw", **told, label_rate=least / 2.25 * (1 + 1e-6))["continuous_limited_by"] != "label"
+
+
+def test_why_nothing_may_be_drawn_is_told() -> None:
+    pack = {"cells": 4, "capacity": "3700 mAh", "cell_resistance": "4.2 mΩ"}
+    # 8 kelvins of reversible heat alone bring 55 degrees past 60.
+    warm = reply("safe-draw", **pack, temperature="55 °C")["sentence"]
+    assert warm.endswith("from 55 degrees any flight would bring it past 60 degrees.")
+    deep = reply("safe-draw", **pack, depth=1)["sentence"]
+    assert deep.endswith("a flight that uses 100 percent ends below the floor of a cell.")
