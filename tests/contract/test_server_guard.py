@@ -111,6 +111,7 @@ def test_a_client_that_asks_too_much_is_told_when_to_come_again() -> None:
         assert [reply.status_code for reply in replies] == [200] * 5 + [429] * 2
         assert 1 <= int(replies[-1].headers["Retry-After"]) <= 3600
         assert replies[-1].json()["type"] == "urn:ampstead:problem:too-many"
+        assert replies[-1].json()["detail"] == "That is more than 5 requests per hour: ask again later."
         assert requests.get(server.base + "/healthz", timeout=10).status_code == 200
         # The header of a stranger makes nobody another client.
         claimed = requests.get(server.base + WATTAGE, headers={"X-Forwarded-For": "198.51.100.4"}, timeout=10)

@@ -163,7 +163,8 @@ class Guard:
         if self.limit and not (self.spares_this_machine and client in ("127.0.0.1", "::1")):
             wait = await self._wait(client)
             if wait:
-                raise Problem(429, f"That is more than {self.limit}: ask again later.", {"Retry-After": str(wait)})
+                most = f"{self.limit.amount} requests per {self.limit.GRANULARITY.name}"
+                raise Problem(429, f"That is more than {most}: ask again later.", {"Retry-After": str(wait)})
         if self.keys:
             scheme, _, key = str(environ.get("HTTP_AUTHORIZATION", "")).partition(" ")
             if scheme.lower() != "bearer" or not key.strip():
