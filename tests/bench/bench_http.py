@@ -117,19 +117,19 @@ def ratios() -> None:
     floor: list[float] = []
     times: dict[tuple[str, bool], list[float]] = {}
     for round_ in range(ROUNDS + 1):
-        base = taken(plain, [environ("/bare") for _ in range(5 * EACH)])
         for name, path, post, made in CASES:
             for way in (short, full):
+                # As many, right before, so that the machine's pace and its caches are the same for both.
+                base = taken(plain, [environ("/bare") for _ in range(EACH)])
                 asked = [made(next(source)) for _ in range(EACH)]
                 sent = [
                     environ(path, body=json.dumps(each).encode()) if post else environ(path, urlencode(each))
                     for each in asked
                 ]
+                spent = taken(way, sent)
                 if round_:  # the first warms up
-                    times.setdefault((name, way is short), []).append(taken(way, sent) / base)
-                else:
-                    taken(way, sent)
-        floor.append(base)
+                    times.setdefault((name, way is short), []).append(spent / base)
+                    floor.append(base)
         gc.collect()
     print(f"a bare Flask view: {statistics.median(floor):.0f} µs\n")
     print("| question | × bare | without the short way |\n| --- | --- | --- |")

@@ -192,8 +192,7 @@ class Plan:
 
 def taking(names: Sequence[str]) -> Callable[[Values], dict[str, Any]]:
     """How the values of these names are taken out of others."""
-    values = _values(names)
-    return lambda every: dict(zip(names, values(every), strict=True))
+    return lambda every: {name: every[name] for name in names}
 
 
 def _values(names: Sequence[str]) -> Callable[[Values], tuple[Any, ...]]:

@@ -161,14 +161,24 @@ class Answered:
 
     def json(self) -> str:
         """The whole answer as the contract writes it: the envelope."""
+        return "".join(self._parts())
+
+    def encoded(self) -> bytes:
+        """The same as it is sent. Part by part, since most are ASCII, which is encoded at once."""
+        return b"".join([part.encode() for part in self._parts()])
+
+    def _parts(self) -> tuple[str, ...]:
         teller, question, answer = self.teller, self.question, self.answer
         inputs = teller.inputs
         given = [inputs[name](value) for name, value in question.given.items()]
         results = [write(getattr(answer, name)) for name, write in teller.results]
         return (
-            f'{teller.head}{",".join(given)}}},"assumed":{{{self._assumed()}}},"answer":{{{",".join(results)}}},'
-            f'"accuracy":[{self._bands()}],"sentence":{quoted(self.sentence())},"cautions":[{self.cautions_written()}'
-            f"{teller.tail}"
+            f'{teller.head}{",".join(given)}}},"assumed":{{',
+            self._assumed(),
+            f'}},"answer":{{{",".join(results)}',
+            f'}},"accuracy":[{self._bands()}],"sentence":{quoted(self.sentence())},"cautions":[',
+            self.cautions_written(),
+            teller.tail,
         )
 
     def brief(self) -> str:

@@ -64,7 +64,7 @@ def table(answered: Answered) -> str:
 FORMS: Mapping[str, Form] = {
     form.suffix: form
     for form in (
-        Form("", "application/json", Answered.json),
+        Form("", "application/json", Answered.encoded),
         Form(".txt", "text/plain", Answered.spoken, spoken=True),
         Form(".csv", "text/csv", table),
         Form(".svg", "image/svg+xml", Answered.svg, lambda calculator: calculator.picture is not None),

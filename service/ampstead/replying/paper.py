@@ -5,7 +5,7 @@ from dataclasses import dataclass, field
 from functools import lru_cache
 from html import escape
 from math import ceil, floor, log10
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 
@@ -21,8 +21,7 @@ PIECES = 40
 Segment = tuple[float, float, float, float]
 
 
-@dataclass(frozen=True, slots=True)
-class Axis:
+class Axis(NamedTuple):
     """A straight scale from values to places on the paper, with round ticks."""
 
     low: float
@@ -54,8 +53,7 @@ def axis(low: float, high: float, start: float, end: float, *, most: int = 5, ti
         first, last = ceil(low / step - 1e-9), floor(high / step + 1e-9)
     else:
         low, high = first * step, last * step
-    digits = 12 - floor(log10(step))
-    return Axis(low, high, start, end, tuple(round(n * step, digits) for n in range(first, last + 1)))
+    return Axis(low, high, start, end, tuple([n * step for n in range(first, last + 1)]))
 
 
 @lru_cache(maxsize=256)
@@ -63,8 +61,7 @@ def _decimals(step: float) -> int:
     return max(0, -floor(log10(step) + 1e-9))
 
 
-@dataclass(frozen=True, slots=True)
-class Box:
+class Box(NamedTuple):
     """The room that words take."""
 
     left: float
@@ -99,8 +96,7 @@ class Box:
         return first < last
 
 
-@dataclass(frozen=True, slots=True)
-class Spot:
+class Spot(NamedTuple):
     """A place where words may stand: their baseline's point, and which of their ends is there."""
 
     x: float
