@@ -28,7 +28,7 @@ from ampstead.judging.cautions import Table, worn_cautions
 from ampstead.judging.cautions import caution as shared
 from ampstead.judging.doubts import edges, error
 from ampstead.judging.flying import cold_cautions, cold_words, too_cold_to_fly
-from ampstead.words import amperes, degrees, duration, percent, quarter_minutes, rate, sentences
+from ampstead.words import amperes, degrees, percent, quarter_minutes, rate, sentences
 
 ASKED = "What do I set the timer to?"
 WHEN = ("before the next outing", 10)
@@ -225,10 +225,7 @@ def sentence(
     """The answer as spoken: what to set before take-off."""
     named = f"{CHEMISTRIES[chemistry].words} pack"
     if answer.average_rate > HARDEST * (1 + SLACK):
-        return (
-            f"Set no timer by this flight: so much charge in so short a time is more than {rate(HARDEST)}, which no "
-            "pack gives. Check both."
-        )
+        return f"Set no timer by this flight: no {named} gives so much charge in so short a time. Check both."
     drawn = f"The last flight drew {amperes(answer.average_current, 'up')}, {rate(answer.average_rate, 'up')}."
     if next_temperature is not None and answer._left <= 1 - ALL:
         said = (
@@ -243,7 +240,7 @@ def sentence(
     if far and answer.timer < SHORTEST - SLACK:
         return "Set no timer by this flight: so short a one tells nothing of the next. Fly longer, and ask again."
     if answer.timer < SHORTEST - SLACK:
-        said = f"Do not take off so: what this {named} has above its reserve is used up within {duration(SHORTEST)}."
+        said = f"Do not take off so: what this {named} has above its reserve is used up at once."
         return sentences(said, drawn)
     if far:
         return sentences(f"Set the timer to {time} at most: the last flight used too little to tell more.", drawn)

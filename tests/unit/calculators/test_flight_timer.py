@@ -266,14 +266,14 @@ def test_only_a_cold_that_counts_is_said_to_shorten_the_flight(celsius: float, s
 
 
 @pytest.mark.parametrize(("question", "told", "code"), [
-    ({"flight_time": "1 s", "charge_returned": "200 Ah", "capacity": "10 mAh"}, "Set no timer by this flight: so much ",
-     "drawn-too-hard"),
+    ({"flight_time": "1 s", "charge_returned": "200 Ah", "capacity": "10 mAh"},
+     "Set no timer by this flight: no lithium-polymer pack gives so much ", "drawn-too-hard"),
     ({"flight_time": "2 s", "charge_returned": "1500 mAh", "capacity": "2250 mAh"},
-     "Set no timer by this flight: so much ", "drawn-too-hard"),
+     "Set no timer by this flight: no lithium-polymer pack gives so much ", "drawn-too-hard"),
     ({"flight_time": "1 s", "charge_returned": "1 mAh", "capacity": "2250 mAh"},
      "Set no timer by this flight: so short ", "timer-far"),
     ({"flight_time": "60 s", "charge_returned": "1500 mAh", "capacity": "2250 mAh", "next_capacity": "100 mAh"},
-     "Do not take off so: what this lithium-polymer pack has above its reserve is used up within 15 seconds.", None),
+     "Do not take off so: what this lithium-polymer pack has above its reserve is used up at once.", None),
 ])  # fmt: skip
 def test_no_timer_of_no_time_and_no_rate_that_no_pack_has_is_spoken(
     question: dict[str, Any], told: str, code: str | None
