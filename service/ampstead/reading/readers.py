@@ -16,6 +16,7 @@ from ampstead.declare import (
     Choice,
     Count,
     Flag,
+    Floats,
     Fraction,
     Input,
     Number,
@@ -33,7 +34,8 @@ LONGEST_LIST = 1000
 """Characters of a list that is told how to be written."""
 
 _PLAIN = re.compile(r"([+-]?[0-9]{1,9}(?:\.[0-9]{1,20})?(?:[eE][+-]?[0-9]{1,2})?) ?([A-Za-zΩ°]*)")
-
+_FIGURE = r"[0-9]{1,9}(?:\.[0-9]{1,20})?"
+_ROW = re.compile(rf"({_FIGURE}(?:,{_FIGURE})+) ?([A-Za-zΩ°]+)")
 _DIGITS = re.compile(r"[0-9]{1,9}(\.[0-9]{1,9})?")
 _LEADING = re.compile(r"[0-9.]+")
 _BARE = re.compile(r"\s*[+\-−]?[0-9.]*(?:[eE][+\-−]?[0-9]+)?\s*")
@@ -195,11 +197,33 @@ def _shortly(value: Any) -> str:
     return str(value)
 
 
+def _row(spec: Spec) -> Callable[[str], Floats | None]:
+    """How plain figures with one unit behind the last are read at once, each to what it is read to alone; None for
+    whatever is odd or out of range."""
+    if not isinstance(spec, Quantity):
+        return lambda text: None
+    low, high = spec.inner(spec.si)
+    scales = spec.dimension.scales
+
+    def row_read(text: str) -> Floats | None:
+        plain = _ROW.fullmatch(text)
+        if plain is None or (scale := scales.get(plain[2])) is None:
+            return None
+        values = [float(figure) * scale.factor + scale.offset for figure in plain[1].split(",")]
+        fine = len(values) <= MANY and low <= min(values) and max(values) <= high
+        return np.array(values) if fine else None
+
+    return row_read
+
+
 def _several(spec: Spec, one: Reader) -> Reader:
     """A list, however it was sent; one value alone is a list of one."""
+    row = _row(spec)
 
     def read(value: Any) -> Any:
         if isinstance(value, str):
+            if (figures := row(value)) is not None:
+                return figures
             try:
                 return _array(split(value, spec) if isinstance(spec, Quantity) else value.split(","), one)
             except Unreadable as fault:
@@ -212,9 +236,12 @@ def _several(spec: Spec, one: Reader) -> Reader:
 
 def _either(spec: Spec, one: Reader) -> Reader:
     """One value, or a list of them."""
+    row = _row(spec)
 
     def read(value: Any) -> Any:
         if isinstance(value, str):
+            if (figures := row(value)) is not None and len(figures) > 2:  # two may be one with a decimal comma
+                return figures
             try:
                 return _one_or_several(value, spec, one)
             except Unreadable as fault:

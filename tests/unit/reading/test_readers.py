@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from ampstead.calculators import registry
-from ampstead.declare import Count, Input, Number, Quantity, Rate, Text
+from ampstead.declare import MANY, Count, Input, Number, Quantity, Rate, Text
 from ampstead.reading.readers import reader
 from ampstead.units import Unreadable, converted
 
@@ -48,6 +48,27 @@ def test_plain_text_is_read_like_an_object_or_a_number_to_the_last_bit(entry: In
             assert plain == outcome(read, f" {size} "), size
             if "number" not in str(plain[1]):
                 assert plain == outcome(read, float(size)) or isinstance(entry.spec, Count), size
+
+
+LISTS = {name: entry for name, entry in INPUTS.items() if entry.many and isinstance(entry.spec, Quantity)}
+
+
+@pytest.mark.parametrize("entry", LISTS.values(), ids=LISTS)
+def test_a_row_of_figures_with_one_unit_is_read_like_a_list_to_the_last_bit(entry: Input) -> None:
+    read, chance = reader(entry), random.Random(entry.name)
+    assert isinstance(entry.spec, Quantity)
+    like = float(entry.spec.example.split(",")[0].split()[0]) if entry.spec.example else 1.0
+    seen = set()
+    for _ in range(200):
+        unit = chance.choice([entry.spec.unit, *entry.spec.dimension.scales])
+        many = chance.choice((*range(3, 9), MANY, MANY + 1))
+        parts = [f"{like * chance.uniform(0.9, 1.1):.{chance.randint(0, 9)}f}" for _ in range(many)]
+        if chance.random() < 0.5:
+            parts[-1] = chance.choice(("0", "0.0", f"{like * 10 ** chance.uniform(-8, 8):.9f}"))
+        apart = outcome(read, [f"{part} {unit}" for part in parts])
+        assert outcome(read, ",".join(parts) + chance.choice(("", " ")) + unit) == apart, parts
+        seen.add(type(apart[0]))
+    assert seen == {type, str}  # some were read, some were refused
 
 
 @pytest.mark.parametrize(
