@@ -153,13 +153,15 @@ def sentence(answer: AlarmVoltage, *, pack: Pack, current: float, reserve: float
             f"No warning fits: {under} this {named} is at its floor of {volts(floor)} a cell at once. "
             f"It carries {most}."
         )
-    set_at = f"Set the warning of this {named} at {volts(answer.alarm_cell_voltage, 'up')} a cell"
-    loaded, in_all = answer._flown.loaded, volts(answer.alarm_voltage, "up")
+    set_at = f"Set the warning of this {named} at {volts(answer.alarm_cell_voltage, 'up')}"
+    loaded, in_all = answer._flown.loaded, f" {volts(answer.alarm_voltage, 'up')} in all"
     first = f", which cell {int(np.argmin(loaded)) + 1} meets first," if float(np.ptp(loaded)) > SAME else ","
+    set_at, first, in_all = (f"{set_at} a cell", first, in_all) if pack.size > 1 else (set_at, "", "")
     if answer._flown.at_floor:
-        return f"{set_at}, its floor{first} {in_all} in all: {under} it meets that before {percent(reserve)} is left."
+        left = f"{percent(reserve)} is left" if reserve else "it is empty"
+        return f"{set_at}, its floor{first}{in_all}: {under} it meets that before {left}."
     rests = f"After landing it rests at {volts(answer.resting_voltage or 0.0)}."
-    return f"{set_at}{first} {in_all} in all: {under} it then has {percent(reserve)} left. {rests}"
+    return f"{set_at}{first}{in_all}: {under} it then has {percent(reserve)} left. {rests}"
 
 
 OWN_CAUTIONS: Table = {

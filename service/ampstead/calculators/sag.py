@@ -251,6 +251,7 @@ def sentence(
     )
     uneven = pack.size > 1 and float(np.ptp(answer.loaded_cell_voltages)) > SAME  # type: ignore[arg-type]
     cell = f"Its weakest cell, number {answer.weakest_cell}, stands" if uneven else "Each cell stands"
+    cell = cell if pack.size > 1 else "Its cell stands"
     least, bound = volts(answer.weakest_cell_voltage, "down"), volts(floor)
     if answer.holds and least == bound:
         return f"{start} {cell} at its floor of {bound}."

@@ -325,3 +325,11 @@ def test_a_load_held_beyond_the_last_charge_says_that_the_pack_is_empty() -> Non
     assert "empty-before" in cautions("sag", **watts, duration="90 s")
     assert "empty-before" not in cautions("sag", **watts, duration="50 s")
     assert "after 6 minutes and 30 seconds" in reply("sag", **told, duration="6:30")["sentence"]
+
+
+def test_a_pack_of_one_cell_is_told_of_one_cell() -> None:
+    one = {"cells": 1, "capacity": "150 mAh", "current": "1 A"}
+    assert " Its cell stands at " in reply("sag", **one)["sentence"]
+    warned = reply("alarm-voltage", **one)["sentence"]
+    assert warned.partition(":")[0].endswith(" volts")
+    assert " a cell, " in reply("alarm-voltage", **one | {"cells": 2})["sentence"]
