@@ -115,7 +115,10 @@ class Endurance:
     ended_by: Annotated[EndedBy, Choice("Which limit that is.")]
     charge_used: Annotated[float, Quantity("mAh", "Charge drawn until then.")]
     energy_used: Annotated[float, Quantity("Wh", "Energy drawn until then, at the pack's terminals.")]
-    charge_to_return: Annotated[float, Quantity("mAh", "Charge to put back: what the charger should show.")]
+    charge_to_return: Annotated[
+        float,
+        Quantity("mAh", "Charge to put back, to where the flight began: from full, what the charger should show."),
+    ]
     landing_voltage: Annotated[
         float | None, Quantity("V", "Voltage of the pack under load at the end; none if it cannot carry that load.")
     ] = None
@@ -247,10 +250,11 @@ def sentence(
         "floor": "then its weakest cell meets its floor, before the reserve",
         "heat": f"then it is at {degrees(thermal.limit_temperature)}, before the reserve",
     }[answer.ended_by]
+    up_to = " to stand where it began" if float(np.min(pack.states())) < 1 - 1e-9 else ""
     return sentences(
         f"Fly {named} {drawn} for {time} at most, taken from {degrees(pack.temperature)}: {ended}.",
         f"It should rest at {volts(answer.resting_landing_voltage)} after landing and take back "
-        f"{milliampere_hours(answer.charge_to_return)}.",
+        f"{milliampere_hours(answer.charge_to_return)}{up_to}.",
         doubtful(answer.time_flight, bands["time_flight"].low),
     )
 

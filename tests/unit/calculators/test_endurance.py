@@ -382,3 +382,10 @@ def test_lead_counts_a_power_as_the_current_that_it_is_at_the_nominal_voltage() 
     # P = U I; a lead-acid cell has 2 V by convention, so that the pack of six has 12 V.
     by_power, by_current = (answer("endurance", **LEAD, **load) for load in ({"power": "60 W"}, {"current": "5 A"}))
     assert by_power["time_flight"] == pytest.approx(by_current["time_flight"], rel=0.03)
+
+
+def test_what_a_flight_takes_back_is_told_up_to_where_it_began() -> None:
+    pack = {"cells": 3, "capacity": "2250 mAh", "current": "12 A"}
+    assert " take back 1800 milliampere hours." in reply("endurance", **pack)["sentence"]
+    half = reply("endurance", **pack, state_of_charge=0.6)["sentence"]
+    assert " take back 900 milliampere hours to stand where it began." in half
