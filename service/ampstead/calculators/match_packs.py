@@ -84,6 +84,8 @@ PER_YEAR, PER_CYCLE = 0.02, 0.0004
 MOST_UNLIKE = 0.3
 SPOKEN = 3
 """Groups that are named in a sentence."""
+EVEN = 0.005
+"""Of the current: shares as close as this are told as one."""
 SLACK = 1e-9
 MONTH = re.compile(r"(?P<year>(?:19|20)[0-9]{2})(?:-(?P<month>0[1-9]|1[0-2])(?:-[0-3][0-9])?)?")
 
@@ -355,6 +357,8 @@ class Box:
 def sentence(answer: MatchPacks, *, packs: list[BoxPack], use: Use) -> str:
     """The answer as spoken."""
     kind, out = packs[0].kind.words, answer.left_out
+    if not answer.groups and len(out) == len(packs) and {one.why for one in out} == {"too-unlike"}:
+        return f"These {kind} packs do not go together in {use}: they are too unlike each other."
     if not answer.groups:
         return f"These {kind} packs do not go together in {use}{': ' if out else ''}{left_out_words(out)}."
     said = [" with ".join(group.names) for group in answer.groups[:SPOKEN]]
@@ -369,7 +373,9 @@ def sentence(answer: MatchPacks, *, packs: list[BoxPack], use: Use) -> str:
         costs = "" if unused.startswith("0 ") else f"{unused} of them are never used"
     else:
         place = int(np.argmax(worst.shares))
-        costs = f"{worst.names[place]} carries {percent(float(worst.shares[place]))} of the current"
+        even = float(np.ptp(worst.shares)) < EVEN
+        most = f"{worst.names[place]} carries {percent(float(worst.shares[place]))} of the current"
+        costs = "they share the current evenly" if even else most
     costs = costs if least else capitalised(costs)
     return sentences(
         f"Of these {kind} packs, for use in {use}, put together {listed(said)}{left}.",

@@ -1,6 +1,5 @@
 """Match-packs, clause by clause."""
 
-import re
 from typing import Any
 
 import pytest
@@ -172,6 +171,14 @@ def test_who_is_left_out_is_said_by_its_reason_and_a_sentence_begins_large() -> 
         "sentence"
     ]
     assert "; yellow glider 1 and yellow glider 2 are too unlike the others." in said
-    assert re.search(r"\. Pack [12] carries 50 percent of the current\.$", said)
+    assert said.endswith(". They share the current evenly.")
     one = reply("match-packs", packs=[trainer, trainer, trainer], use="series")["sentence"]
     assert one.endswith("pack 3 finds no partner.")
+
+
+def test_packs_none_of_which_go_together_are_unlike_each_other() -> None:
+    trainer = {"cells": 3, "capacity": "2250 mAh", "cell_resistance": "8.5 mΩ"}
+    said = reply("match-packs", packs=[trainer, trainer | {"capacity": "5000 mAh"}], use="series")["sentence"]
+    assert said.endswith("do not go together in series: they are too unlike each other.")
+    uneven = [trainer, trainer | {"cell_resistance": "9.5 mΩ"}]
+    assert "Pack 1 carries 53 percent of the current." in reply("match-packs", packs=uneven, use="parallel")["sentence"]
