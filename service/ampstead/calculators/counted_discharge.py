@@ -47,7 +47,8 @@ SLACK = 1e-9
 
 def full_voltage(chemistry: ChemistryName, cells: int | None) -> float | None:
     """That of a full pack."""
-    return None if cells is None else CHEMISTRIES[chemistry].end_of_charge * cells
+    kind = CHEMISTRIES[chemistry]
+    return None if cells is None or kind.curve is None else float(kind.curve.voltages[-1]) * cells
 
 
 def voltages_are_possible(

@@ -87,3 +87,10 @@ def test_a_pack_that_stands_as_full_after_as_before_has_no_capacity_to_tell(rest
     assert got.status_code in (200, 422), got.text
     if got.status_code == 200:
         assert got.get_json()["answer"]["measured_capacity"] is None
+
+
+def test_a_full_pack_rests_at_the_top_of_its_curve_which_of_lead_acid_lies_below_the_end_of_charge() -> None:
+    # US Army TM 5-3805-262-20: a full lead-acid battery of six cells rests at 12.6 volts.
+    drawn = {"charge_drawn": "4000 mAh", "current": "2 A", "cut_off_voltage": "10.9 V", "rest_after": "11.9 V"}
+    assumed = reply("counted-discharge", chemistry="lead", cells=6, **drawn)["assumed"]
+    assert assumed["rest_before"]["value"] == pytest.approx(12.6)
