@@ -282,7 +282,8 @@ def cautions(answer: LeadLoss, *, drop_limit: float) -> Iterator[Caution]:
         heating, fierce = number(answer.heating_rate, 2), answer.heating_rate >= FIERCE * (1 - SLACK)
         if fierce:
             yield caution("lead-fierce", rate=heating)
-        yield caution("lead-hot", rate=heating, burst="" if fierce else ", or draw this in short bursts only")
+        never = fierce or (answer.drop_fraction is not None and answer.drop_fraction >= 1)
+        yield caution("lead-hot", rate=heating, burst="" if never else ", or draw this in short bursts only")
     if answer.drop_fraction is not None and answer.drop_fraction > drop_limit * (1 + SLACK):
         yield caution("lead-drop", limit=percent(drop_limit))
     yield caution("no-ampacity")

@@ -100,7 +100,8 @@ def enough_readings(readings: Sequence[Any] | None, currents: Floats | None) -> 
         said = f"{name} needs two readings or more, at currents that differ, like 5 A and 20 A"
         yield FieldError(name, "wrong_length", said)
     elif np.ptp(values) <= max(LEAST_STEP, SLACK * float(np.max(np.abs(values)))):
-        said = f"{name} must differ in current: equal currents tell nothing of the resistance; try 5 A and 20 A"
+        what = "readings must differ in current" if readings else "currents must differ"
+        said = f"{what}: equal currents tell nothing of the resistance; try 5 A and 20 A"
         yield FieldError(name, "out_of_range", said)
 
 
@@ -347,7 +348,7 @@ OWN_CAUTIONS: Table = {
     ),
     "check-readings": (
         "warning",
-        "No pack's voltage rises with the current drawn: check the readings, their order and the leads.",
+        "Every pack's voltage falls as more current is drawn: check the readings, their order and the leads.",
     ),
     "leads-too-large": (
         "warning",
@@ -394,7 +395,8 @@ def cautions(
     errors = [cell.resistance_reach * meter_resolution / 2 for cell in lines]
     figures = [abs(cell.resistance) for cell in lines]
     if not lines:
-        errors, figures = [line.resistance_reach * meter_resolution / 2], [answer.pack_resistance or 0.0]
+        found = line.resistance if answer.pack_resistance is None else answer.pack_resistance
+        errors, figures = [line.resistance_reach * meter_resolution / 2], [abs(found)]
     open_part = max(error / figure if figure else np.inf for error, figure in zip(errors, figures, strict=True))
     if open_part > COARSE + SLACK:
         share = "all" if open_part >= 1 else f"up to {percent(open_part)}"

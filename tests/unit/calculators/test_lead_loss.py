@@ -273,3 +273,11 @@ def test_a_lead_that_would_burn_before_anybody_reacts_is_not_offered_for_short_b
     assert next(each["code"] for each in got["cautions"]) == "lead-fierce"
     assert "burst" not in spoken("lead-loss", gauge="0.25 mm²", length="0.35 m", current="14 A")
     assert "lead-fierce" not in cautions("lead-loss", gauge="0.25 mm²", length="0.35 m", current="10 A")
+
+
+def test_a_current_that_cannot_flow_is_not_to_be_drawn_in_bursts() -> None:
+    asked = {"gauge": "16 AWG", "length": "1 km", "current": "23 A"}
+    for voltage, bursts in (("11.1 V", False), (None, True)):
+        found = reply("lead-loss", **asked, voltage=voltage)["cautions"]
+        (text,) = (entry["text"] for entry in found if entry["code"] == "lead-hot")
+        assert ("bursts" in text) is bursts

@@ -316,3 +316,10 @@ def test_how_long_the_readings_lasted_tells_what_the_other_calculators_call_it(l
     said = told.get("reading-as-method", "")
     assert bool(said) == bool(method)
     assert not method or f"method {method}." in said
+
+
+def test_a_meter_is_not_blamed_for_a_voltage_that_rises_far() -> None:
+    rising = cautions("load-test", currents="10,20 A", voltages="15,15.5 V")
+    assert "check-readings" in rising
+    assert "coarse-meter" not in rising
+    assert "coarse-meter" in cautions("load-test", currents="10,20 A", voltages="15,15 V")
