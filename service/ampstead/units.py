@@ -31,6 +31,7 @@ _PARTED = re.compile(
 _COLONS = re.compile(r"(?:([0-9]{1,3}):)?([0-9]{1,4}):([0-9]{1,2})\s*(?:h|min|minutes)?")
 _PLAIN_NUMBER = re.compile(_NUMBER)
 _DECIMAL_COMMA = re.compile(r"[+-]?[0-9]+,[0-9]+(?![0-9]*\.[0-9])\s*[^0-9,]*")
+_THOUSANDS = re.compile(r"\s*[+-]?[1-9][0-9]{0,2},[0-9]{3}(?![0-9])")
 _GRAMMAR = re.compile(r"[A-Za-zµΩ°]+(?:\^?[1-9])?(?:[*/][A-Za-zµΩ°]+(?:\^?[1-9])?){0,4}")
 _SPELLINGS = str.maketrans(
     {
@@ -299,7 +300,7 @@ def split(text: str, dimension: Dimension) -> tuple[float, str]:
     if _DECIMAL_COMMA.match(plain):
         raise Unreadable(
             "not_a_number",
-            f'has a comma in "{clipped(text)}"; write a decimal point, as in "{dimension.example}"',
+            f'has a comma in "{clipped(text)}"; write {_without_comma(clipped(text))}',
         )
     if dimension.si == "s" and (clock := _CLOCK.fullmatch(plain)):
         return float(clock[1]) + float(clock[2]) / 60, "min"
@@ -309,6 +310,12 @@ def split(text: str, dimension: Dimension) -> tuple[float, str]:
             f'must be a plain number with a unit like "{dimension.example}"; "{clipped(text)}" was read',
         )
     return number(matched[1]), matched[2]
+
+
+def _without_comma(text: str) -> str:
+    """How to write a number in which one comma stands: what parts thousands for some parts decimals for others."""
+    pointed = f'"{text.replace(",", ".", 1)}", with a decimal point'
+    return f'"{text.replace(",", "", 1)}", or {pointed}' if _THOUSANDS.match(text) else pointed
 
 
 def _in_one(text: str) -> str | None:

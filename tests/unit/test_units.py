@@ -192,6 +192,17 @@ def test_a_decimal_comma_is_refused_with_a_hint(text: str, unit: str) -> None:
     assert "decimal point" in caught.value.message
 
 
+@pytest.mark.parametrize(("text", "unit", "cure"), [
+    ("11,4V", "V", '"11.4V", with a decimal point'),
+    ("1,480mAh", "mAh", '"1480mAh", or "1.480mAh", with a decimal point'),
+    ("0,480 Ah", "mAh", '"0.480 Ah", with a decimal point'),
+])  # fmt: skip
+def test_a_comma_is_cured_with_the_figure_that_was_told(text: str, unit: str, cure: str) -> None:
+    with pytest.raises(Unreadable) as caught:
+        quantity(text, DIMENSIONS[unit])
+    assert caught.value.message == f'has a comma in "{text}"; write {cure}'
+
+
 def test_a_comma_parts_a_list_where_every_element_has_its_unit_or_there_are_three() -> None:
     pack = {"cells": 2, "current": "1 A"}
     assert answer("sag", **pack, capacity="1 Ah,2 Ah", duration="0 s")["weakest_cell"] == 1
