@@ -14,7 +14,7 @@ CLIPPED = """() => {
     const room = box.clientWidth - parseFloat(style.paddingLeft) - parseFloat(style.paddingRight);
     pen.font = style.font;
     const arrow = box.matches("select") && style.appearance !== "none" ? 16 : 0;
-    const texts = box.matches("select") ? [box.selectedOptions[0].text] : [box.placeholder, box.value];
+    const texts = box.matches("select") ? [...box.options].map(each => each.text) : [box.placeholder, box.value];
     for (const text of texts)
       if (pen.measureText(text).width > room - arrow + 1) found.push(box.name + ": " + text);
   }

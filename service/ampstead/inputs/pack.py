@@ -57,7 +57,9 @@ CHEMISTRY_SPELLINGS: Mapping[str, ChemistryName] = {
     **dict.fromkeys(("Pb", "AGM", "SLA", "lead-acid"), "lead"),
 }
 
-CHEMISTRY_WORDS = {name: f"{kind.words} ({LABELS[name]})" for name, kind in CHEMISTRIES.items()}
+SHORTER = {"lihv": "high voltage", "life": "iron phosphate"}
+"""Words that leave a chemistry's name and its label room in a phone's box."""
+CHEMISTRY_WORDS = {name: f"{SHORTER.get(name, kind.words)} ({LABELS[name]})" for name, kind in CHEMISTRIES.items()}
 
 ChemistryInput = Annotated[
     ChemistryName,
