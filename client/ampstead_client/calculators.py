@@ -1167,7 +1167,7 @@ class Endurance(TypedAnswer):
     energy_used: Annotated[Quantity, "Wh"]
     """Energy drawn until then, at the pack's terminals [Wh]."""
     charge_to_return: Annotated[Quantity, "mAh"]
-    """Charge to put back: what the charger should show [mAh]."""
+    """Charge to put back, to where the flight began: from full, what the charger should show [mAh]."""
     landing_voltage: Annotated[Quantity, "V"] | None
     """Voltage of the pack under load at the end; none if it cannot carry that load [V]."""
     resting_landing_voltage: Annotated[Quantity, "V"]
