@@ -347,7 +347,7 @@ def sentence(answer: ParallelJoin) -> str:
             cure,
         )
     flows = (
-        f"at most {spoken_rate(rate, 'up')} flows into {name}"
+        f"{'about' if join.just_within else 'at most'} {spoken_rate(rate, 'up')} flows into {name}"
         if rate >= LITTLE
         else "hardly anything flows between them"
     )

@@ -245,6 +245,16 @@ class Join:
         return bool(np.any(self.most > self.limits * (1 + SLACK) + SLACK))
 
     @property
+    def just_within(self) -> bool:
+        """Whether the model's own error, beside that of the resistances, may bring a pack above its limit."""
+        return not self.too_hard and bool(np.any(self.most > self.sure * self.limits * (1 + SLACK)))
+
+    @property
+    def sure(self) -> float:
+        """The part of a limit that the model's error leaves."""
+        return 1 - (model_edges(self.peak_edges[1])[1] - 1)
+
+    @property
     def far_too_hard(self) -> bool:
         """Whether that is more than some warmth."""
         return bool(np.any(self.most > FAR_TOO_HARD * self.limits + SLACK))
@@ -370,12 +380,11 @@ def join_cautions(join: Join, given: frozenset[str]) -> Iterator[Caution]:
     if join.refused:
         return
     called = names(join.packs)
-    error = 1 - (model_edges(join.peak_edges[1])[1] - 1)
     if join.too_hard:
         yield caution("join-too-hard" if join.far_too_hard else "join-hard")
-    elif np.any(join.most > error * join.limits * (1 + SLACK)):
-        difference = millivolts(join.largest_difference * error, "down")
-        yield caution("join-unsure", rate=spoken_rate(join.peak_edges[1] / error, "up"), difference=difference)
+    elif join.just_within:
+        difference = millivolts(join.largest_difference * join.sure, "down")
+        yield caution("join-unsure", rate=spoken_rate(join.peak_edges[1] / join.sure, "up"), difference=difference)
     if join.overcharged:
         yield caution("join-overcharges", cell=join.overcharged[1] + 1, pack=called[join.overcharged[0]])
     states, owner = join.run.settled_states, join.run.bank.owner

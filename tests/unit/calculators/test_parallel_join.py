@@ -436,3 +436,10 @@ def test_packs_as_close_as_the_caution_asks_are_joined_without_it(milliohms: flo
 
     apart = next(millivolts for millivolts in range(20, 100) if "join-unsure" in told(millivolts))
     assert f"closer than {apart - 1} millivolts a cell" in told(apart)["join-unsure"]
+
+
+def test_what_may_be_more_is_not_told_as_the_most() -> None:
+    unsure = ({}, {"rest_voltage": "15.278 V"})
+    assert "join-unsure" in warned(*unsure)
+    assert "may be joined: about " in said(*unsure)
+    assert "may be joined: at most " in said({}, {"rest_voltage": "15.24 V"})
