@@ -64,6 +64,8 @@ CARE = {"capacity": 0.05, "state": 0.05, "resistance": 0.20}
 NEVER = {"capacity": 0.20, "state": 0.20, "resistance": 0.50}
 """Differences from which packs are joined with care, and not at all. This project's own judgement."""
 CURVE_POINTS = 121
+SAFE_TO_TOUCH = 60.0
+"""V: direct voltage of the first class of IEC 62368-1, from memory."""
 SLACK = 1e-9
 
 Verdict = Literal["join", "with-care", "do-not-join"]
@@ -414,7 +416,7 @@ OWN_CAUTIONS: Table = {
     "series-high-voltage": (
         "warning",
         "Full, these packs give {most} together: see that speed controller, capacitors, plugs and meters are made for "
-        "it, and insulate the plug that joins them.",
+        "it, and insulate the plug that joins them.{touch}",
     ),
 }  # fmt: skip
 caution = shared.beside(OWN_CAUTIONS, standing={"series-high-voltage"})
@@ -436,7 +438,8 @@ def cautions(
         yield caution("no-reserve")
     yield charge_apart(packs[0].kind, max(pack.size for pack in packs))
     most = sum(pack.size * pack.kind.end_of_charge for pack in packs)
-    yield caution("series-high-voltage", most=volts(most, "up"))
+    touch = f" More than {volts(SAFE_TO_TOUCH)} can hurt whoever touches them." if most > SAFE_TO_TOUCH + SLACK else ""
+    yield caution("series-high-voltage", most=volts(most, "up"), touch=touch)
     for place, pack in enumerate(packs):
         yield from resistance_cautions(pack, given_of(given, place))
     if not packs[0].curve.sourced:

@@ -192,3 +192,14 @@ def test_a_cell_that_is_empty_already_is_driven_lower_at_once() -> None:
     told = reply("series-join", packs=[trainer, trainer | {"state_of_charge": 0.9}], current="23 A")["cautions"]
     text = next(entry["text"] for entry in told if entry["code"] == "series-reversed")
     assert "below empty from 2020 milliampere hours on, while" in text
+
+
+def test_more_than_sixty_volts_is_told_as_dangerous_to_touch() -> None:
+    def text(cells: int) -> str:
+        packs = [{"cells": cells, "capacity": "4900 mAh"}] * 2
+        found = reply("series-join", packs=packs, current="20 A")["cautions"]
+        return next(str(entry["text"]) for entry in found if entry["code"] == "series-high-voltage")
+
+    # Seven cells of 4.2 volts twice are 58.8 volts, eight 67.2.
+    assert "touches" not in text(7)
+    assert text(8).endswith("More than 60 volts can hurt whoever touches them.")
