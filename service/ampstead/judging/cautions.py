@@ -10,8 +10,9 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence, Set
 from functools import lru_cache
 
 from ampstead.cell.kinds.chemistries import Chemistry
+from ampstead.cell.kinds.resistance import temperature_ratio
 from ampstead.declare import Caution, Severity
-from ampstead.inputs.pack import Pack
+from ampstead.inputs.pack import ROOM, Pack
 from ampstead.words import capitalised, count, listed
 
 GRAVITY: tuple[Severity, ...] = ("danger", "warning", "note")
@@ -25,6 +26,8 @@ WORN = 0.8
 """Part of the label's capacity below which a pack is usually retired. Common practice, no published source."""
 VERY_COLD = 263.15
 """-10 °C: below it the model promises nothing."""
+DOUBTFUL = 1 / 3
+"""Of the least usual resistance, below which one that was told is doubted. This project's own judgement."""
 LONG_DISCHARGE = 3600.0
 """s from which a discharge is long. This project's own judgement."""
 SLACK = 1e-9
@@ -164,6 +167,12 @@ _TABLE: Table = {
         "note",
         "The resistance is a cautious guess from chemistry and capacity; a measured one makes this far surer.",
     ),
+    # This project's own judgement: a slip of the decimal point, or of the unit, promises ten times the current.
+    "resistance-doubtful": (
+        "warning",
+        "Hardly any pack of this kind and size has so little resistance: read the meter again, its unit and its "
+        "decimal point, before you trust this.",
+    ),
     "resistance-kind": (
         "note",
         "A reading of {kind} is not the resistance under load: it was turned into one by a rough factor.",
@@ -189,7 +198,7 @@ _TABLE: Table = {
     ),
     "load-impossible": (
         "danger",
-        "This pack cannot carry that load: its voltage would collapse and the motor stop.",
+        "This pack cannot carry that load: its voltage would collapse, and what it drives stop.",
     ),
     "short-burst": ("note", "For bursts a constant resistance is good to about 40 percent only."),
     "suspect-cell": (
@@ -369,8 +378,21 @@ def resistance_cautions(pack: Pack, given: frozenset[str]) -> Iterator[Caution]:
     """What to say of where the resistance comes from."""
     if not {"cell_resistance", "pack_resistance"} & given:
         yield caution("resistance-assumed")
-    elif pack.resistance_method in ("1kHz", "charger"):
+        return
+    if doubtfully_low(pack):
+        yield caution("resistance-doubtful")
+    if pack.resistance_method in ("1kHz", "charger"):
         yield caution("resistance-kind", kind="1 kilohertz" if pack.resistance_method == "1kHz" else "a charger")
+
+
+def doubtfully_low(pack: Pack) -> bool:
+    """Whether a resistance that was told is below a third of the least usual one for kind and capacity."""
+    if pack.capacity is None:
+        return False
+    kind = pack.kind
+    usual = kind.resistance_charge_band[0] if kind.resistance_charge_band else 0.5 * kind.resistance_charge
+    warm = float(max(pack.ohmic())) * float(temperature_ratio(ROOM, pack.temperature))
+    return warm * pack.charge < DOUBTFUL * usual * (1 - SLACK)
 
 
 def of_packs(told: Sequence[tuple[str, Iterable[Caution]]]) -> Iterator[Caution]:

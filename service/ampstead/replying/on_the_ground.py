@@ -47,7 +47,6 @@ _PHRASES = {
     "that fly in": "that are used in",
     "the model draws": "the load draws",
     "whatever the model draws": "whatever the load draws",
-    "the motor stop": "the load stop",
     "the motor still pulls": "the load still draws",
     "this model": "this load",
     "to start and fly": "to use",

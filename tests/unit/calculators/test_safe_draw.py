@@ -328,3 +328,16 @@ def test_why_nothing_may_be_drawn_is_told() -> None:
     assert warm.endswith("from 55 degrees any flight would bring it past 60 degrees.")
     deep = reply("safe-draw", **pack, depth=1)["sentence"]
     assert deep.endswith("a flight that uses 100 percent ends below the floor of a cell.")
+
+
+@pytest.mark.parametrize(("chemistry", "doubted", "believed"), [
+    # A third of the least usual: 5 and 50 mΩ·Ah (bands of lipo and liion), half of 35 (life) at 2250 mAh.
+    ("lipo", "0.73 mΩ", "0.75 mΩ"), ("liion", "7.3 mΩ", "7.5 mΩ"), ("life", "2.5 mΩ", "2.7 mΩ"),
+])  # fmt: skip
+def test_a_resistance_that_hardly_any_pack_has_is_doubted(chemistry: str, doubted: str, believed: str) -> None:
+    pack = {"chemistry": chemistry, "cells": 3, "capacity": "2250 mAh"}
+    for name, more in (("safe-draw", {}), ("pack-fitness", {}), ("sag", {"current": "20 A"})):
+        assert "resistance-doubtful" in cautions(name, **pack, **more, cell_resistance=doubted), name
+        assert "resistance-doubtful" not in cautions(name, **pack, **more, cell_resistance=believed), name
+    cold = {"cell_resistance": doubted, "temperature": "-10 °C"}  # as measured at 25 degrees all the same
+    assert "resistance-doubtful" in cautions("safe-draw", **pack, **cold)

@@ -131,6 +131,7 @@ SEVERITY = {
     "one-program": "warning",
     "overcharged-slightly": "warning",
     "papers": "warning",
+    "resistance-doubtful": "warning",
     "resistance-half-told": "warning",
     "resistance-untold": "warning",
     "rise-alarm": "warning",
