@@ -229,6 +229,8 @@ def cautions(
     if answer.balance:
         yield caution("never-alone")
         yield caution("papers")
+        if kind.holds_acid:
+            yield caution("lead-gas")
     if not rested:
         yield caution("not-rested")
     if kind.flat_curve:

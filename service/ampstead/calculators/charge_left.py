@@ -14,6 +14,7 @@ from ampstead.inputs.shared import VOLTAGE_TOLD
 from ampstead.judging.cautions import Table, cells_unseen
 from ampstead.judging.cautions import caution as shared
 from ampstead.judging.cells import LIMIT, is_suspect, suspect_cautions, suspect_words, taken_for_life
+from ampstead.judging.charging import never_charged
 from ampstead.judging.overfull import highest_cell, is_overfull, overfull_cautions
 from ampstead.sketch import Bars, Limit
 from ampstead.words import cells_named, count, milliampere_hours, millivolts, percent, span, volts
@@ -182,14 +183,16 @@ def cautions(answer: ChargeLeft, *, pack: Pack) -> Iterator[Caution]:
     yield from taken_for_life(pack.kind, readings)
     yield from suspect_cautions(pack)
     rate = low_cell_rate(pack.kind, readings)
-    if rate == 0:
+    if rate == 0 and not fewer:
         yield caution("dead-cell")
-    elif np.isfinite(rate):
+    elif np.isfinite(rate) and not fewer:
         yield caution("low-cell")
     if answer.verdict in ("empty", "low", "storage"):
         yield caution("never-alone")
+        if pack.kind.holds_acid:
+            yield caution("lead-gas")
     spread = figure(np.max(readings) - np.min(readings))
-    if spread > LIMIT + SLACK:
+    if spread > LIMIT + SLACK and not never_charged(pack):
         yield caution("uneven-cells", spread=millivolts(spread))
     yield caution("flat-curve" if pack.kind.flat_curve else "state-from-voltage")
     yield caution("rest-first")

@@ -188,3 +188,18 @@ def test_a_battery_without_a_balance_plug_is_not_sent_to_one() -> None:
 
     assert "balance plug" in unseen(rest_voltage="22.6 V")
     assert "balance plug" not in unseen(chemistry="lead", rest_voltage="12.5 V")
+
+
+def test_no_caution_levels_cells_or_tells_how_low_they_are_where_another_forbids_it() -> None:
+    assert "uneven-cells" in cautions("charge-left", cell_voltages="3.77,3.76,3.79,3.65 V")
+    assert "uneven-cells" not in cautions("charge-left", cell_voltages="3.77,3.76,3.79,2.3 V")
+    doubt = cautions("charge-left", cells=4, rest_voltage="10 V")  # as well of three
+    assert "cell-count" in doubt
+    assert "low-cell" not in doubt
+
+
+def test_lead_acid_that_is_to_be_charged_gives_off_gas() -> None:
+    half = {"chemistry": "lead", "cells": 6, "rest_voltage": "12.2 V"}
+    assert {"never-alone", "lead-gas"} <= set(cautions("charge-left", **half))
+    assert "lead-gas" in cautions("balance-need", chemistry="lead", cell_voltages="2.05,2.1 V")
+    assert "lead-gas" not in cautions("charge-left", cells=3, rest_voltage="11.1 V")
