@@ -28,7 +28,7 @@ from ampstead.inputs.shared import (
     usual_charge_rate,
 )
 from ampstead.judging.bands import end_span, supply_band
-from ampstead.judging.cautions import Table, charging
+from ampstead.judging.cautions import LONG_CHARGE, Table, charging
 from ampstead.judging.cautions import caution as shared
 from ampstead.judging.charging import (
     SOURCES_OF_LIMITS,
@@ -87,7 +87,6 @@ EXAMPLES = (
 
 # Points of the curve at constant current and at constant voltage, as parts of the times of both.
 STEADY, HELD = np.linspace(0, 1, 120), np.linspace(0, 1, 60)[1:]
-LONG = 8 * 3600.0  # s from which a charge is hardly watched to its end; this project's own judgement.
 NOTICEABLE = 0.002  # Of the capacity: less than that is not worth a word.
 SLACK = 1e-9
 
@@ -234,6 +233,9 @@ def sentence(answer: ChargeCurrent, *, pack: Pack, bands: Mapping[str, Band], ti
     begun = f"from {state_words(pack)}, taken at {degrees(pack.temperature)}"
     if time_available is not None and time_available < answer.time_total:
         reached = percent(answer.state_of_charge_end, "down")
+        if reached == percent(float(np.mean(pack.states())), "down"):
+            added = milliampere_hours(answer.charge_added or 0.0, "down")
+            return f"{start} In {told(time_available)} it takes in {added} only, {begun}."
         return f"{start} In {told(time_available)} it gets to {reached} {begun}."
     band = bands["time_total"]
     return f"{start} It takes {between(band.low, band.high)} {begun}."
@@ -246,10 +248,6 @@ OWN_CAUTIONS: Table = {
         "levels them.",
     ),
     # This project's own judgement.
-    "long-charge": (
-        "warning",
-        "A charge this long is rarely watched to its end: charge in parts, and stop whenever you leave.",
-    ),
 }
 caution = shared.beside(OWN_CAUTIONS)
 
@@ -258,7 +256,7 @@ def cautions(answer: ChargeCurrent, *, pack: Pack) -> Iterator[Caution]:
     """What to heed, the reason for a refusal first."""
     yield from answer._verdict.cautions
     yield from charging(pack.kind)
-    if answer.time_total is not None and answer.time_total > LONG * (1 + SLACK):
+    if answer.time_total is not None and answer.time_total > LONG_CHARGE * (1 + SLACK):
         yield caution("long-charge")
     if answer.charge_added and (gap := end_gap(answer, pack)):
         yield caution("fills-unevenly", cell=gap[0], lacking=milliampere_hours(gap[1]))

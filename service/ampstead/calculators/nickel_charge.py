@@ -10,7 +10,7 @@ from ampstead.declare import Band, Caution, Choice, Group, Quantity, Rate
 from ampstead.errors import FieldError
 from ampstead.inputs.pack import ChemistryName, Pack
 from ampstead.inputs.shared import ChargeRate, ChargerCurrentLimit, MaxRate
-from ampstead.judging.cautions import Table, charging
+from ampstead.judging.cautions import LONG_CHARGE, Table, charging
 from ampstead.judging.cautions import caution as shared
 from ampstead.judging.charging import Limits, Verdict, charge_verdict
 from ampstead.judging.doubts import error
@@ -184,6 +184,8 @@ def cautions(answer: NickelCharge, *, pack: Pack, given: frozenset[str]) -> Iter
     yield from answer._verdict.cautions
     if answer.end_method == "voltage-fall" and answer.rate < PEAK_RATE * (1 - SLACK):
         yield caution("weak-peak")
+    if (answer.time_total or 0.0) > LONG_CHARGE * (1 + SLACK):
+        yield caution("long-charge")
     yield from charging(pack.kind)
     if answer.end_method == "timer" and "state_of_charge" not in given:
         yield caution("part-full")

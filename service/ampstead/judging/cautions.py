@@ -28,6 +28,8 @@ VERY_COLD = 263.15
 """-10 °C: below it the model promises nothing."""
 DOUBTFUL = 1 / 3
 """Of the least usual resistance, below which one that was told is doubted. This project's own judgement."""
+LONG_CHARGE = 8 * 3600.0
+"""s from which a charge is hardly watched to its end. This project's own judgement."""
 LONG_DISCHARGE = 3600.0
 """s from which a discharge is long. This project's own judgement."""
 SLACK = 1e-9
@@ -198,7 +200,7 @@ _TABLE: Table = {
     ),
     "load-impossible": (
         "danger",
-        "This pack cannot carry that load: its voltage would collapse, and what it drives stop.",
+        "This pack cannot carry that load: its voltage would collapse, and what it drives would stop.",
     ),
     "short-burst": ("note", "For bursts a constant resistance is good to about 40 percent only."),
     "suspect-cell": (
@@ -237,6 +239,11 @@ _TABLE: Table = {
     ),
     # Phoenix Fire Department says it of charging (retrieved); of discharging it is common practice.
     "watched-discharge": ("danger", "Never leave a pack alone while it is being discharged."),
+    # This project's own judgement.
+    "long-charge": (
+        "warning",
+        "A charge this long is rarely watched to its end: charge in parts, and stop whenever you leave.",
+    ),
     # This project's own judgement.
     "long-discharge": (
         "warning",

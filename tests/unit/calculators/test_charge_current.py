@@ -338,3 +338,13 @@ def test_beyond_the_bounds_is_out_of_range(figure: str, bound: Any) -> None:
                                                ("rate", 100), ("taper", 0.005), ("taper", 0.95)])  # fmt: skip
 def test_the_bounds_themselves_are_answered(figure: str, bound: Any) -> None:
     charge(**{"max_rate": 100, figure: bound})
+
+
+def test_a_charge_too_short_to_be_seen_in_percent_tells_what_goes_in() -> None:
+    pack = {"cells": 3, "capacity": "2200 mAh"}
+    # 2.2 A for half a minute are 18.3 mAh.
+    short = reply("charge-current", **pack, time_available="0:30")["sentence"]
+    assert "In 30 seconds it takes in 18 milliampere hours only, from 20 percent charge" in short
+    assert (
+        "it gets to 36 percent from 20 percent" in reply("charge-current", **pack, time_available="10 min")["sentence"]
+    )

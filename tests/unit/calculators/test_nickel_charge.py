@@ -66,7 +66,7 @@ def test_what_is_left_in_it_is_asked_for_where_a_clock_ends_the_charge() -> None
     assert "part-full" in cautions("nickel-charge", **SIX)
     assert "part-full" not in cautions("nickel-charge", **SIX, state_of_charge=0.3)
     assert {"false-peak", "warm-when-full"} <= set(cautions("nickel-charge", **SIX, rate=0.5))
-    assert spoken("nickel-charge", **SIX).endswith("Never leave a charging pack alone.\n")
+    assert spoken("nickel-charge", **SIX, rate=0.5).endswith("Never leave a charging pack alone.\n")
 
 
 def test_other_chemistries_are_sent_elsewhere() -> None:
@@ -76,3 +76,9 @@ def test_other_chemistries_are_sent_elsewhere() -> None:
 def test_a_reason_for_the_current_is_parted_from_the_end_of_the_charge() -> None:
     said = spoken("nickel-charge", cells=6, capacity="2100 mAh", rate=1, max_rate=1)
     assert "the most its label allows, until its voltage falls" in said
+
+
+def test_a_charge_of_sixteen_hours_is_told_as_long() -> None:
+    pack = {"cells": 6, "capacity": "2000 mAh"}
+    assert "long-charge" in cautions("nickel-charge", **pack)
+    assert "long-charge" not in cautions("nickel-charge", **pack, rate=0.5)
