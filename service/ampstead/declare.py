@@ -25,7 +25,7 @@ from numpy.typing import NDArray
 
 from ampstead.errors import FieldError
 from ampstead.sketch import Picture
-from ampstead.units import DIMENSIONS, Dimension, quantity
+from ampstead.units import DIMENSIONS, Dimension, Unreadable, quantity
 from ampstead.words import Direction
 
 Floats = NDArray[np.float64]
@@ -129,6 +129,14 @@ class Quantity(Bounds, Spec):
     meaning: str
     spoken: Direction = field(default="near", kw_only=True)
     example: str | None = field(default=None, kw_only=True)
+
+    def __post_init__(self) -> None:
+        if self.unit not in DIMENSIONS:
+            raise TypeError(f"{self.unit!r} is no unit that answers carry: they are {', '.join(DIMENSIONS)}")
+        try:
+            self.inner(self.si)
+        except Unreadable as fault:
+            raise TypeError(f"a bound or the example of {self.meaning!r} cannot be read: it {fault.message}") from None
 
     @cached_property
     def dimension(self) -> Dimension:
@@ -400,11 +408,12 @@ class Calculator:
         return any(entry.item for entry in self.inputs.values())
 
 
-def _annotated(hint: Any) -> tuple[Any, Any]:
-    if typing.get_origin(hint) is not Annotated:
-        raise TypeError(f"{hint!r} carries no meaning: annotate it")
-    plain, *extra = typing.get_args(hint)
-    return plain, next(entry for entry in extra if isinstance(entry, Spec | Group))
+def _annotated(name: str, hint: Any) -> tuple[Any, Any]:
+    plain, *extra = typing.get_args(hint) if typing.get_origin(hint) is Annotated else (hint,)
+    told = next((entry for entry in extra if isinstance(entry, Spec | Group)), None)
+    if told is None:
+        raise TypeError(f"{name} carries no meaning: annotate it by a Quantity, a Number, a Choice or the like")
+    return plain, told
 
 
 def _alternatives(hint: Any) -> tuple[Any, ...]:
@@ -433,7 +442,7 @@ def _with_options(spec: Spec, hints: tuple[Any, ...]) -> Spec:
 
 
 def _input(name: str, hint: Any, default: Any, group: str | None = None) -> Input:
-    plain, spec = _annotated(hint)
+    plain, spec = _annotated(name, hint)
     hints = _alternatives(plain)
     listed = [_listed(inner) for inner in hints if inner is not type(None)]
     missing = default in (inspect.Parameter.empty, dataclasses.MISSING)
@@ -460,7 +469,7 @@ def _results(owner: type) -> dict[str, Result]:
     for name, (hint, _) in _fields(owner).items():
         if name.startswith("_"):
             continue
-        plain, spec = _annotated(hint)
+        plain, spec = _annotated(name, hint)
         hints = _alternatives(plain)
         results[name] = Result(
             name=name,
@@ -530,6 +539,18 @@ def _said_plainly(place: str, entries: Iterable[Input | Result]) -> None:
             raise TypeError(f"{place}: the meaning of {entry.name} says null; say what that means to a person")
 
 
+def _names_inputs(module: types.ModuleType, inputs: set[str]) -> None:
+    """What a file tells and checks by itself names its own inputs; what a group brings along may name more."""
+    named = {f"a rule of RULES, {rule}": set(rule.names) for rule in getattr(module, "RULES", ())}
+    named |= {f"{check.__name__}()": _looked_at(check) for check in getattr(module, "CHECKS", ())}
+    for teller in ("sentence", "cautions", "accuracy", "curve", "picture"):
+        if function := getattr(module, teller, None):
+            named[f"{teller}()"] = {*inspect.signature(function).parameters} - {"answer", "given", "bands"}
+    for place, names in named.items():
+        if strange := sorted(names - inputs):
+            raise TypeError(f"{module.__name__}: {place} names {', '.join(strange)}, which is no input")
+
+
 def calculator(module: types.ModuleType) -> Calculator:
     """Read one calculator file.
 
@@ -545,6 +566,9 @@ def calculator(module: types.ModuleType) -> Calculator:
     for needed in ("sentence", "ASKED", "WHEN", "SOURCES", "EXAMPLES"):
         if not getattr(module, needed, None):
             raise TypeError(f"{module.__name__} needs {needed}")
+    for several in ("SOURCES", "EXAMPLES"):
+        if isinstance(getattr(module, several), str | Mapping):
+            raise TypeError(f"{module.__name__}.{several} is one alone: put a comma behind it, and brackets around")
     hints = typing.get_type_hints(function, include_extras=True)
     result = hints.pop("return", None)
     if not (isinstance(result, type) and dataclasses.is_dataclass(result)):
@@ -555,7 +579,7 @@ def calculator(module: types.ModuleType) -> Calculator:
     rules = list(getattr(module, "RULES", ()))
     checks = list(getattr(module, "CHECKS", ()))
     for name, parameter in inspect.signature(function).parameters.items():
-        plain, spec = _annotated(hints[name])
+        plain, spec = _annotated(name, hints.get(name))
         if isinstance(spec, Group):
             groups[name] = (plain, spec)
             inputs |= group_inputs(name, plain, spec)
@@ -564,6 +588,7 @@ def calculator(module: types.ModuleType) -> Calculator:
         else:
             inputs[name] = _input(name, hints[name], parameter.default)
     checks = [check for check in checks if _looked_at(check) <= set(inputs)]
+    _names_inputs(module, {*inputs, *groups})
 
     results = _results(result)
     asked, when, main = module.ASKED, When(*module.WHEN), tuple(getattr(module, "MAIN", list(results)[:1]))

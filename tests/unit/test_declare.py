@@ -307,7 +307,7 @@ def test_a_check_waits_until_what_it_looks_at_can_be_read(declared: Declared) ->
 
 @dataclass(frozen=True, kw_only=True)
 class Wing(Extensible):
-    area: Annotated[float | None, Quantity("m²", "Area.", above=0)] = None
+    area: Annotated[float | None, Quantity("mm²", "Area.", above=0)] = None
     panels: Annotated[int, Count("Panels.", at_least=1)] = 2
 
 
@@ -316,12 +316,12 @@ def test_an_input_declared_again_says_its_default_or_that_it_has_none() -> None:
 
         @dataclass(frozen=True, slots=True, kw_only=True)
         class Silent(Wing):
-            area: Annotated[float | None, Quantity("m²", "Area.", above=0)]
+            area: Annotated[float | None, Quantity("mm²", "Area.", above=0)]
             panels: Annotated[int, Count("Panels.", at_least=1)] = 3
 
     @dataclass(frozen=True, slots=True, kw_only=True)
     class Said(Wing):
-        area: Annotated[float | None, Quantity("m²", "Area.", above=0)] = field()
+        area: Annotated[float | None, Quantity("mm²", "Area.", above=0)] = field()
         panels: Annotated[int, Count("Panels.", at_least=1)] = 3
         name: Annotated[str, Text("Name.")]
 
@@ -406,13 +406,50 @@ def test_hints_tell_lists_options_and_what_may_be_null(declared: Declared) -> No
     assert asked.arguments["word"] == "down"
 
 
-def test_a_hint_without_a_meaning_is_refused(declared: Declared) -> None:
+@pytest.mark.parametrize("hint", [float, Annotated[float, "a length"]])
+def test_a_hint_without_a_meaning_is_refused_by_its_name(hint: Any, declared: Declared) -> None:
     def bare(*, span: float) -> Answer:
         """Bare."""
         return Answer(total=span)
 
-    with pytest.raises(TypeError, match="annotate it"):
+    bare.__annotations__["span"] = hint
+    with pytest.raises(TypeError, match=r"^span carries no meaning: annotate it"):
         declared(bare)
+    del bare.__annotations__["span"]
+    with pytest.raises(TypeError, match=r"^span carries no meaning: annotate it"):
+        declared(bare)
+
+
+@pytest.mark.parametrize(
+    ("spec", "told"),
+    [
+        ({"unit": "amps"}, "^'amps' is no unit that answers carry: they are A, "),
+        ({"unit": "A", "at_most": "5 V"}, "^a bound or the example of 'Drawn.' cannot be read: it takes a current"),
+        ({"unit": "A", "above": "5"}, "^a bound or the example of 'Drawn.' cannot be read: it needs a unit"),
+    ],
+)
+def test_a_unit_or_a_bound_that_is_none_is_refused_where_it_stands(spec: dict[str, Any], told: str) -> None:
+    with pytest.raises(TypeError, match=told):
+        Quantity(meaning="Drawn.", **spec)
+
+
+@pytest.mark.parametrize(
+    ("part", "told"),
+    [
+        ({"sentence": lambda answer, *, sppan: "It is."}, r"sentence\(\) names sppan, which is no input"),
+        ({"cautions": lambda answer, sppan, given: ()}, r"cautions\(\) names sppan, which is no input"),
+        ({"RULES": (OneOf("first", "sppan"),)}, r"a rule of RULES, .* names sppan, which is no input"),
+        ({"CHECKS": (lambda sppan: iter(()),)}, r"names sppan, which is no input"),
+        ({"SOURCES": "none"}, "SOURCES is one alone"),
+        ({"EXAMPLES": {"first": "1 V"}}, "EXAMPLES is one alone"),
+    ],
+)
+def test_what_a_file_tells_of_inputs_that_there_are_not_is_refused_at_once(
+    part: dict[str, Any], told: str, declared: Declared
+) -> None:
+    assert "first" in declared(chained).inputs
+    with pytest.raises(TypeError, match=told):
+        declared(chained, **part)
 
 
 def test_a_picture_needs_a_curve_to_draw(declared: Declared) -> None:
