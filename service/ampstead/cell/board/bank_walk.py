@@ -30,19 +30,21 @@ Floats = NDArray[np.float64]
 
 TOLERANCE = 8e-6
 """Of the highest rate at the time: what a step may err in any branch's rate."""
-_LEAST = 1e-8  # of the capacity an hour: smaller rates need not be so exact
+_LEAST = 1e-8  # of the capacity an hour, or of a limit: smaller currents need not be so exact
+_FAR = 5.0  # times as much may a step err while all currents are a fifth of their limits or less
 _WIDER = 2.0  # than the last step, at most; above 1 + √2 the formula is not stable
 _FIRST = 0.01  # of the fastest time, for a step without one before it
 _MOST_STEPS = 20000
-_CROWD = 1.25
+CROWD = 1.25
+_COARSEST = 4e-3  # beyond it a strand may be led far up a steep piece unseen
 _FARTHEST = 0.02  # of a capacity, about from point to point of a curve: so that no bend is stepped over unseen
 _GROWN = 1.5  # what the highest rate may have grown in a step, to be a measure
 _MANY_STEPS, _USUAL = 300, 2e-4
 
 
-def tolerance_of(bank: Bank, tolerance: float) -> float:
+def tolerance_of(bank: Bank, tolerance: float, crowd: float = CROWD) -> float:
     """What a step may err, more where many strands err each by itself: of two, `tolerance`."""
-    return float(tolerance * max(0.5 * len(bank.alike), 1.0) ** _CROWD)
+    return float(min(tolerance * max(0.5 * len(bank.alike), 1.0) ** crowd, _COARSEST))
 
 
 class TooUnlike(ArithmeticError):
@@ -50,13 +52,28 @@ class TooUnlike(ArithmeticError):
 
 
 class Walk:
-    """The board from rest on, under a total, and under an end voltage of its cells."""
+    """The board from rest on, under a total, and under an end voltage of its cells.
 
-    def __init__(self, bank: Bank, total: float, end_voltage: float = inf, tolerance: float = TOLERANCE) -> None:
+    With `limits`, A for each strand, the total is held against them: then a step may err by `tolerance` of them, and
+    by more while no current is near one.
+    """
+
+    def __init__(
+        self,
+        bank: Bank,
+        total: float,
+        end_voltage: float = inf,
+        tolerance: float = TOLERANCE,
+        limits: Floats | None = None,
+    ) -> None:
         self.bank, self.most, self.end_voltage, self.tolerance = bank, total, end_voltage, tolerance
-        self.strands = strands(bank)
+        self.limited = limits is not None
+        measure = bank.strand_capacities / HOUR if limits is None else limits
+        self._pace = float(np.max(measure / bank.strand_capacities))
+        self.strands = strands(bank, measure)
         # Beyond so many steps exactness gives way to an answer in time: the bends of very many flat curves crowd.
-        self._many_steps: float = _MANY_STEPS * (_USUAL / tolerance) ** 0.5 / (1.0 + 0.05 * min(len(bank.alike), FEW))
+        crowd = 1.0 + 0.05 * min(len(bank.alike), FEW)
+        self._many_steps = 2.0 * _MANY_STEPS if self.limited else _MANY_STEPS * (_USUAL / tolerance) ** 0.5 / crowd
         self.time = self.width = 0.0
         self.last = inf
         self.safe = inf if end_voltage == inf else -inf
@@ -102,13 +119,15 @@ class Walk:
         self._reached, highest = highest, min(highest, self._highest)
         crowded = max(len(self.times) / self._many_steps, 1.0)
         tolerance = self.tolerance * crowded * crowded
-        return part * worst / (tolerance * highest + _LEAST / HOUR)
+        if self.limited and not self.held:
+            highest = max(highest, min(1.0 / highest, _FAR)) if highest else _FAR
+        return part * worst / (tolerance * highest + _LEAST)
 
     def advance(self) -> tuple[float, float]:
         """Try a step as wide as may be; its width and what `attempt` says of it. `accept` takes it."""
         h = self.width or _FIRST * self.strands.fastest()
         if self._highest < inf:
-            h = min(h, _FARTHEST / (self._highest + _LEAST / HOUR))
+            h = min(h, _FARTHEST / ((self._highest + _LEAST) * self._pace))
         while True:
             over = self.attempt(h)
             error = self.error()

@@ -18,7 +18,7 @@ Floats = NDArray[np.float64]
 
 _AHEAD = 0.02  # of a cell's capacity, by which is looked ahead of its state
 _GROWTH = 1.5  # by which a current may have grown by then
-FEW = 16
+FEW = 24
 """Strands up to which plain floats are faster."""
 
 
@@ -32,19 +32,20 @@ class Rule(NamedTuple):
     behind: float
 
 
-_Fixed = tuple[float, float, float, float, float, list[float], list[float], list[float]]
-"""R, R1, 1/τ, how many are alike, 1/capacity; points of the line, offsets and slopes of its pieces."""
+_Fixed = tuple[float, float, float, float, float, float, list[float], list[float], list[float]]
+"""R, R1, 1/τ, how many are alike, 1/capacity, 1/measure; points of the line, offsets and slopes of its pieces."""
 _State = tuple[float, float, float, float]
 
 
-def strands(bank: Bank) -> "Few | Many":
-    return Few(bank) if len(bank.alike) <= FEW else Many(bank)
+def strands(bank: Bank, measure: Floats) -> "Few | Many":
+    """`measure`: of each strand, the current by which its errors are measured, A."""
+    return Few(bank, measure) if len(bank.alike) <= FEW else Many(bank, measure)
 
 
 class Few:
     """Strands in plain floats. A state is (q, w, i, w')."""
 
-    def __init__(self, bank: Bank) -> None:
+    def __init__(self, bank: Bank, measure: Floats) -> None:
         ends = [*bank.first[1:].tolist(), len(bank.knots)]
         self.fixed: list[_Fixed] = []
         self.at: list[int] = []
@@ -55,6 +56,7 @@ class Few:
             1.0 / bank.strand_tau,
             bank.alike.astype(float),
             1.0 / bank.strand_capacities,
+            1.0 / measure,
         )
         rows = zip(*(figure.tolist() for figure in figures), strict=True)
         knots, offsets, slopes = bank.knots.tolist(), bank.offsets.tolist(), bank.pieces.tolist()
@@ -62,8 +64,8 @@ class Few:
             pieces = slice(start + strand, end + strand + 1)
             mine = [inf, *knots[start:end], inf]  # a sentinel at each end, so that no place is looked for beyond
             mine[0] = -inf
-            R, R1, rate, weight, per = row
-            self.fixed.append((R, R1, rate, weight, per, mine, offsets[pieces], slopes[pieces]))
+            R, R1, rate, weight, per, part = row
+            self.fixed.append((R, R1, rate, weight, per, part, mine, offsets[pieces], slopes[pieces]))
             self.at.append(bisect_right(mine, 0.0) - 1)
             self.tops.append([])
         for owner, *cell in zip(*(field.tolist() for field in bank.top_cells), strict=True):
@@ -78,7 +80,7 @@ class Few:
         a, now, before, ahead, behind = rule
         G = GB = 0.0
         work = []
-        for (q, w, i, dw), (q1, w1, i1, dw1), (R, R1, rate, weight, _, knots, offsets, slopes), at in zip(
+        for (q, w, i, dw), (q1, w1, i1, dw1), (R, R1, rate, weight, _, _, knots, offsets, slopes), at in zip(
             self.state, self.past, self.fixed, self.at, strict=True
         ):
             ratio = a * rate
@@ -119,28 +121,32 @@ class Few:
         a, total = self.a, 0.0
         self.next: list[_State] = []
         self.off: list[float] = []
-        for (q_hat, w_hat, q_told, w_told, b, slope, D, B, g, _), (_, R1, rate, _, _, _, _, _) in zip(
-            self.work, self.fixed, strict=True
-        ):
+        for work, fixed in zip(self.work, self.fixed, strict=True):
+            q_hat, w_hat, q_told, w_told, b, slope, D, B, g, at = work
+            _, R1, rate, _, _, _, knots, offsets, slopes = fixed
             i = (V - B) / D
             q = q_hat + a * i
             w = w_hat + b * i
             self.next.append((q, w, i, (i - w) * rate))
             off = slope * (q - q_told) + R1 * (w - w_told)
+            if not knots[at] <= q < knots[at + 1]:
+                # It ends on another piece of its line than was foreseen.
+                there = bisect_right(knots, q) - 1
+                off += offsets[there] - offsets[at] + (slopes[there] - slope) * q
             self.off.append(off)
             total += g * off
         return total
 
     def error(self, rise: float) -> tuple[float, float]:
-        """The largest error of a rate and the highest rate at the end of the step, 1/s."""
+        """The largest error of a current and the highest current at the end of the step, by their measure."""
         worst = highest = 0.0
         for off, work, (_, _, i, _), fixed in zip(self.off, self.work, self.next, self.fixed, strict=True):
-            error = abs(rise - off) / work[6] * fixed[4]
+            error = abs(rise - off) / work[6] * fixed[5]
             if error > worst:
                 worst = error
-            rate = abs(i) * fixed[4]
-            if rate > highest:
-                highest = rate
+            part = abs(i) * fixed[5]
+            if part > highest:
+                highest = part
         return worst, highest
 
     def accept(self) -> None:
@@ -162,7 +168,7 @@ class Few:
         return max(
             [
                 max(abs(i), abs(w) * R1 / (R + R1)) * per
-                for (_, w, i, _), (R, R1, _, _, per, _, _, _) in zip(self.state, self.fixed, strict=True)
+                for (_, w, i, _), (R, R1, _, _, per, *_) in zip(self.state, self.fixed, strict=True)
             ]
         )
 
@@ -171,7 +177,7 @@ class Few:
         return min(
             [
                 min(1.0 / rate, R / slopes[at] if slopes[at] > 0.0 else inf)
-                for (R, _, rate, _, _, _, _, slopes), at in zip(self.fixed, self.at, strict=True)
+                for (R, _, rate, _, _, _, _, _, slopes), at in zip(self.fixed, self.at, strict=True)
             ]
         )
 
@@ -179,7 +185,7 @@ class Few:
         """A time for which no cell can come to the end voltage."""
         inner, states, voltages, slopes = self.curve
         time = inf
-        for cells, (q, w, i, _), (_, _, _, _, per, _, _, _) in zip(self.tops, self.state, self.fixed, strict=True):
+        for cells, (q, w, i, _), (_, _, _, _, per, *_) in zip(self.tops, self.state, self.fixed, strict=True):
             for z0, Q, R0, R1 in cells:
                 z = z0 + q / Q + _AHEAD
                 at = bisect_right(inner, z)
@@ -196,35 +202,47 @@ class Few:
 
 
 class Many:
-    """Strands in arrays: rows are q and w, columns the strands."""
+    """Strands in arrays: columns the strands, rows q and w."""
 
-    def __init__(self, bank: Bank) -> None:
+    def __init__(self, bank: Bank, measure: Floats) -> None:
         self.bank, self.tops = bank, bank.top_cells
         self.R, rate = bank.strand_ohmic, 1.0 / bank.strand_tau
         self.weight, self.per = bank.alike.astype(float), 1.0 / bank.strand_capacities
+        self.part = 1.0 / measure
         self.rooms = bank.strand_room
         self.rate = rate
         # One figure where all slow parts are equally fast, as they mostly are.
         self.fade: Floats | float = float(rate[0]) if (rate == rate[0]).all() else rate
-        self.slope, self.R1 = np.zeros_like(rate), bank.strand_polarisation
-        self.state = self.past = self.change = self.changed = np.zeros((2, len(rate)))
-        self.current = np.zeros(len(rate))
+        self.elastance = np.stack([np.zeros_like(rate), bank.strand_polarisation])
+        self.R1 = bank.strand_polarisation
+        # q and w, those one step before, i and w', those one step before.
+        self.history = np.zeros((8, len(rate)))
+        self.rule = np.zeros((4, 8))
+        self.state, self.current = self.history[:2], self.history[4]
 
     def prepare(self, rule: Rule) -> tuple[float, float]:
         a, now, before, ahead, behind = rule
+        weigh = self.rule
+        weigh[0, 0] = weigh[1, 1] = now
+        weigh[0, 2] = weigh[1, 3] = -before
+        weigh[2, 0] = weigh[3, 1] = 1.0
+        weigh[2, 4] = weigh[3, 5] = ahead
+        weigh[2, 6] = weigh[3, 7] = -behind
+        known = weigh @ self.history
+        self.hat, self.told = hat, told = known[:2], known[2:]
         fade = a * self.fade
         part = 1.0 / (1.0 + fade)
+        hat[1] *= part
         self.share = share = fade * part
         self.taken = np.array([[a], [share]]) if isinstance(share, float) else np.stack([np.full(len(share), a), share])
-        self.hat = hat = now * self.state - before * self.past
-        hat[1] *= part
-        self.told = told = self.state + ahead * self.change - behind * self.changed
-        offset, self.slope = self.bank.lines(told[0])
-        self.D = D = self.R + (self.slope * a + self.R1 * share)
-        self.B = offset + (self.slope * hat[0] + self.R1 * hat[1])
+        self.offset, self.elastance[0] = self.bank.lines(told[0])
+        D = np.add.reduce(self.elastance * self.taken)
+        D += self.R
+        B = np.add.reduce(self.elastance * hat)
+        B += self.offset
+        self.B, self.D, self.a = B, D, a
         self.g = g = self.weight / D
-        self.a = a
-        return float(np.add.reduce(g)), float(g.dot(self.B))
+        return float(np.add.reduce(g)), float(g.dot(B))
 
     def ceiling(self, end_voltage: float) -> float:
         q, w = self.hat
@@ -234,21 +252,28 @@ class Many:
 
     def settle(self, V: float) -> float:
         self.next_current = i = (V - self.B) / self.D
-        self.next = new = self.hat + self.taken * i
-        missed = new - self.told
-        self.off = self.slope * missed[0] + self.R1 * missed[1]
-        return float(self.g.dot(self.off))
+        self.next = new = self.taken * i
+        new += self.hat
+        off = np.add.reduce(self.elastance * (new - self.told))
+        # Some end on another piece of their line than was foreseen.
+        offset, slope = self.bank.lines(new[0])
+        off += offset - self.offset + (slope - self.elastance[0]) * new[0]
+        self.off = off
+        return float(self.g.dot(off))
 
     def error(self, rise: float) -> tuple[float, float]:
-        error = np.abs(rise - self.off) / self.D * self.per
-        return float(np.maximum.reduce(error)), float(np.maximum.reduce(np.abs(self.next_current) * self.per))
+        error = np.abs(rise - self.off)
+        error *= self.part
+        error /= self.D
+        return float(np.maximum.reduce(error)), float(np.maximum.reduce(np.abs(self.next_current * self.part)))
 
     def accept(self) -> None:
-        self.past, self.state, self.changed = self.state, self.next, self.change
-        self.current = i = self.next_current
-        self.change = np.empty(self.state.shape)
-        self.change[0] = i
-        self.change[1] = (i - self.state[1]) * self.rate
+        old, i = self.history, self.next_current
+        self.history = new = np.empty_like(old)
+        new[2:4], new[6:] = old[:2], old[4:6]
+        new[:2], new[4] = self.next, i
+        np.multiply(i - self.next[1], self.rate, out=new[5])
+        self.state, self.current = new[:2], i
 
     def total(self) -> float:
         return float(self.weight.dot(self.next_current))

@@ -11,11 +11,14 @@ from profiles import few
 from ampstead.cell.board import strands
 from ampstead.cell.board.bank import Bank, Branch
 from ampstead.cell.board.bank_charge import bank_charge, largest_total
+from ampstead.cell.board.bank_walk import Course, Walk
 from ampstead.cell.board.exchange import Exchange, exchange, largest_difference
 from ampstead.cell.kinds.curves import LIFE, LIION, LIPO, Curve
 from ampstead.cell.one.charge import charge
 from ampstead.cell.one.series import SeriesPack
 
+MOST_TOTALS, MOST_STEPS = 8, 2000
+"""Tried for one largest total, and taken in all: what a question may cost."""
 STRAIGHT = Curve(np.array([0.0, 1.0]), np.array([3.0, 4.0]), "a straight line, for closed forms")
 
 
@@ -253,6 +256,35 @@ def test_the_largest_total_keeps_every_pack_at_its_limit_or_below(branches: list
     assert np.any(run.largest >= limits * (1 - 1e-4))
     harder = bank_charge(branches, 1.01 * total, 4.2, 0.101 * total)
     assert np.any(harder.largest > limits)
+
+
+@pytest.mark.parametrize("count", [8, 17, 40])
+def test_the_largest_total_of_many_flat_packs_takes_few_steps(count: int, monkeypatch: pytest.MonkeyPatch) -> None:
+    rng = np.random.default_rng(count)
+    branches = [
+        Branch(pack(state, capacity, ohmic, 0.5 * ohmic, cells=4, curve=LIFE), 0.005)
+        for state, capacity, ohmic in zip(
+            rng.uniform(0.4, 0.6, count), rng.uniform(5000, 12000, count), rng.uniform(0.004, 0.012, count), strict=True
+        )
+    ]
+    limits = Bank(branches).capacities / 3600
+    steps: list[int] = []
+    course = Walk.course
+
+    def counted(walk: Walk) -> Course:
+        steps.append(len(walk.times))
+        return course(walk)
+
+    monkeypatch.setattr(Walk, "course", counted)
+    total, run = largest_total(branches, limits, np.inf, 3.6, 0.1)
+    assert run is not None
+    assert len(steps) <= MOST_TOTALS
+    assert sum(steps) <= MOST_STEPS
+    # And what was found by them is so, followed by the smallest steps.
+    exact = bank_charge(branches, total, 3.6, 0.1 * total, 1e-7)
+    assert np.max(exact.largest / limits) == pytest.approx(1.0, abs=5e-3)
+    assert exact.largest == pytest.approx(run.largest, abs=5e-3 * float(np.max(limits)))
+    assert run.time_total == pytest.approx(exact.time_total, rel=1e-3)
 
 
 @few
