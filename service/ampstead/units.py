@@ -84,6 +84,11 @@ class Dimension:
         return (self.unit, *_OFFERED.get(self.unit, ()))
 
     @property
+    def read(self) -> list[str]:
+        """The unit names that are read, that of answers as answers write it."""
+        return sorted({*self.scales, self.unit})
+
+    @property
     def called(self) -> str:
         """The name with its article, for messages."""
         return f"{self.article} {self.name}"

@@ -500,6 +500,20 @@ def test_no_calculator_takes_4_9_volts_of_a_lipo_cell(calculator: Calculator, ht
         assert ("cell_voltages", "out_of_range") in {(error["field"], error["code"]) for error in reply.json["errors"]}
 
 
+def test_a_conflict_that_two_rules_find_is_told_once_of_each_field(http: FlaskClient) -> None:
+    asked = {"cells": 4, "capacity": "3700 mAh", "current": "30 A", "power": "400 W"}
+    told = http.post("/v1/endurance", json=asked).get_json()["errors"]
+    assert [(error["field"], error["code"]) for error in told] == [("current", "conflict"), ("power", "conflict")]
+
+
+@pytest.mark.parametrize(("text", "cure"), [("80", 'write "80 %"'), ("180 %", "")])
+def test_a_percent_sign_is_missed_only_where_there_was_none(text: str, cure: str, http: FlaskClient) -> None:
+    question = {"cells": 3, "capacity": "2250 mAh", "state_of_charge": text}
+    (told,) = http.post("/v1/charge-current", json=question).get_json()["errors"]
+    assert told["code"] == "out_of_range"
+    assert ("write" in told["message"]) == bool(cure) and cure in told["message"]
+
+
 def test_a_list_says_which_of_its_values_is_wrong(http: FlaskClient) -> None:
     reply = http.get("/v1/balance-need?cell_voltages=4.1,4.1,-4.1 V")
     assert reply.status_code == 422

@@ -521,6 +521,7 @@ def test_the_unit_names_in_the_document_are_those_of_the_index(spec: dict[str, A
     }
     read = {entry["answers"]: entry["read"] for entry in index["units"].values()}
     assert in_the_document == {unit: read[unit] for unit in in_the_document}
+    assert all(unit in names for unit, names in read.items())
     assert len(in_the_document) > 10
     assert [entry["name"] for entry in index["calculators"]] == list(CALCULATORS)
     for entry in index["calculators"]:

@@ -292,14 +292,14 @@ def resistance_findings(figures: Floats, ratio: float | None, siblings: Floats |
     if len(figures) > 1:
         highest, over = int(np.argmax(figures)) + 1, float(np.max(figures) / median(figures.tolist()))
         verdict = graded("cell over median", over)
-        found = f"cell {highest} has {number(over)} times the median resistance of the cells"
+        found = f"cell {highest} has {times(over)} the median resistance of the cells"
         said = "its cells have like resistances" if verdict == "flight" else found
-        yield verdict, reason("cell over median", verdict, said, f"{number(over)} times", "times the median")
+        yield verdict, reason("cell over median", verdict, said, times(over), "times the median")
     if ratio is not None:
         verdict = graded("resistance ratio", ratio)
         whose = "like packs" if siblings is not None else "when new"
-        said = f"its resistance is {number(ratio)} times that of {whose}".replace("that of when", "that when")
-        yield verdict, reason("resistance ratio", verdict, said, f"{number(ratio)} times", "times")
+        said = f"its resistance is {times(ratio)} that of {whose}".replace("that of when", "that when")
+        yield verdict, reason("resistance ratio", verdict, said, times(ratio), "times")
     if siblings is not None and len(siblings) >= LEAST_SIBLINGS and ratio is not None:
         middle = median(siblings.tolist())
         deviation = max(1.4826 * median(np.abs(siblings - middle).tolist()), LEAST_DEVIATION * middle)
@@ -309,9 +309,9 @@ def resistance_findings(figures: Floats, ratio: float | None, siblings: Floats |
         if verdict == "flight" and graded("score among siblings", score) != "flight":
             # They are so alike that a score tells nothing.
             near = f"at most {number(LEAST_ABOVE)} times"
-            yield verdict, Reason(said, f"{number(ratio)} times", near, "this project's own judgement")
+            yield verdict, Reason(said, times(ratio), near, "this project's own judgement")
             return
-        yield verdict, reason("score among siblings", verdict, said, f"score {number(score)}", "score")
+        yield verdict, reason("score among siblings", verdict, said, f"score {number(score, 3, 'up')}", "score")
 
 
 def size_findings(pack: Pack) -> Iterator[Finding]:
@@ -322,8 +322,8 @@ def size_findings(pack: Pack) -> Iterator[Finding]:
     part = float(np.mean(warm) * pack.charge / usual)
     verdict = graded(name, part)
     kept = "a usual resistance" if verdict == "flight" else "too high a resistance"
-    said = f"it has {kept} for its capacity, {number(part)} times the most of sound {kind.words} packs"
-    yield verdict, reason(name, verdict, said, f"{number(part)} times", "times")
+    said = f"it has {kept} for its capacity, {times(part)} the most of sound {kind.words} packs"
+    yield verdict, reason(name, verdict, said, times(part), "times")
 
 
 def capacity_findings(left: float | None) -> Iterator[Finding]:
@@ -331,8 +331,8 @@ def capacity_findings(left: float | None) -> Iterator[Finding]:
     if left is not None:
         verdict = graded("capacity left", left, low_is_bad=True)
         limit = f"at least {percent(limit_of('capacity left', verdict))}"
-        said = f"it holds {percent(left)} of its label"
-        yield verdict, Reason(said, percent(left), limit, THRESHOLDS["capacity left"].basis)
+        held = percent(left, "down")
+        yield verdict, Reason(f"it holds {held} of its label", held, limit, THRESHOLDS["capacity left"].basis)
 
 
 def voltage_findings(pack: Pack) -> Iterator[Finding]:
@@ -370,6 +370,11 @@ def draw_findings(
             verdict: Verdict = "other-model" if asked > can * (1 + SLACK) else "flight"
             said = f"it can give {amperes(can, 'down')} {when}, and the model draws {amperes(asked, 'up')}"
             yield verdict, Reason(said, amperes(can, "down"), f"at least {amperes(asked, 'up')}", CURRENT_BASIS)
+
+
+def times(part: float) -> str:
+    """A figure that has a most, rounded up, so that none is told as kept that was passed."""
+    return f"{number(part, 3, 'up')} times"
 
 
 def reason(name: str, verdict: Verdict, finding: str, figure: str, unit: str) -> Reason:

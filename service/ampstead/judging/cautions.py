@@ -81,7 +81,7 @@ _TABLE: Table = {
         "A cell stands above its end-of-charge voltage. Do not charge; {cure}.",
     ),
     "overcharged-slightly": (
-        "warning",
+        "danger",
         "A cell reads above its full voltage by no more than chargers err; it is full: do not charge it further.",
     ),
     # South Wales and Seattle fire services: not swollen, damaged, crushed or wet ones (retrieved).

@@ -42,8 +42,8 @@ def overfull_cautions(pack: Pack) -> Iterator[Caution]:
 def reading_cautions(kind: Chemistry, highest: float, *, whole: bool = False) -> Iterator[Caution]:
     """The same of the highest reading of some cells, V; ``whole`` where it is a pack's voltage shared out.
 
-    Within a charger's tolerance a cell is just full; up to a meter's error it is a danger that another reading may
-    dispel; beyond, the cell is to be let down. **Own judgement**.
+    Each is a danger. Within a charger's tolerance the cell is full, to be charged no further; up to a meter's error
+    another reading may dispel it; beyond, the cell is to be let down. **Own judgement**.
     """
     excess = highest - kind.end_of_charge
     if is_overfull(kind, highest):

@@ -223,7 +223,7 @@ def index(calculators: Mapping[str, Calculator]) -> dict[str, Any]:
             for calculator in calculators.values()
         ],
         "units": {
-            dimension.name: {"answers": dimension.unit, "read": sorted(dimension.scales)}
+            dimension.name: {"answers": dimension.unit, "read": dimension.read}
             for dimension in DIMENSIONS.values()
         },
     }

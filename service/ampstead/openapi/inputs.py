@@ -48,7 +48,7 @@ def quantities() -> dict[str, Schema]:
             "description": f'{dimension.called.capitalize()} with its unit, like "{dimension.example}".',
             "anyOf": [{"type": "string", "maxLength": LONGEST_TEXT}, _measured({"anyOf": [_SIZE, ref("NumberText")]})],
             "x-unit": dimension.unit,
-            "x-units": sorted(dimension.scales),
+            "x-units": dimension.read,
         }
         several = {"type": "array", "minItems": 1, "maxItems": MANY}
         made[name.replace("Input", "ListInput")] = {

@@ -50,7 +50,7 @@ class Shape:
         self.broken: list[FieldError] = []
         ruled_out: set[str] = set()
         for rule in owner.rules:
-            self.broken += _broken(rule, given, inputs)
+            self.broken += [fault for fault in _broken(rule, given, inputs) if fault not in self.broken]
             if given & rule.members:
                 ruled_out |= rule.members - given
         left = {name: entry for name, entry in inputs.items() if name not in given and name not in ruled_out}

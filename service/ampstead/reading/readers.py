@@ -106,8 +106,8 @@ def _bounded(spec: Spec, read: Reader) -> Reader:
             size: float = read(value)
             if broken := number.broken(size, float):
                 was = f"{size:.6g}" if isinstance(size, float) else clipped(size)
-                percent = isinstance(spec, Fraction) and size > 1 and not number.broken(size / 100, float)
-                cure = f': write "{was} %"' if percent else ""
+                bare = isinstance(spec, Fraction) and size > 1 and not (isinstance(value, str) and "%" in value)
+                cure = f': write "{was} %"' if bare and not number.broken(size / 100, float) else ""
                 raise Unreadable("out_of_range", f"must be {broken}; {was} was read{cure}")
             return min(max(size, least), most)
 

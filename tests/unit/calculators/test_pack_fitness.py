@@ -55,6 +55,22 @@ def test_a_cell_that_stands_out_is_named_with_its_figure_and_limit() -> None:
     assert got["resistance_spread"] == pytest.approx(1.6)
 
 
+@pytest.mark.parametrize(
+    ("changes", "figure", "limit"),
+    [
+        ({"measured_capacity": "1272 mAh"}, "79 percent", "at least 80 percent"),
+        ({"reference_resistance": "3.495 mΩ"}, "2.01 times", "at most 2 times"),
+        ({"cell_resistance": ["7 mΩ", "7 mΩ", "10.51 mΩ", "7 mΩ"]}, "1.51 times", "at most 1.5 times the median"),
+        ({"cell_resistance": "25.01 mΩ"}, "1.01 times", "at most 1 times"),
+    ],
+)
+def test_a_limit_just_passed_is_not_spoken_as_kept(changes: dict[str, Any], figure: str, limit: str) -> None:
+    got = reply("pack-fitness", **{**PACK, **changes})
+    first = got["answer"]["reasons"][0]
+    assert (first["figure"], first["limit"]) == (figure, limit)
+    assert figure in got["sentence"]
+
+
 @pytest.mark.parametrize(("reference", "verdict"), [("7 mΩ", "flight"), ("4.5 mΩ", "light-duty"), ("3.4 mΩ", "retire")])
 def test_resistance_is_held_against_that_when_new(reference: str, verdict: str) -> None:
     assert fitness(reference_resistance=reference)["verdict"] == verdict

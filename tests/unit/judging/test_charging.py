@@ -247,6 +247,7 @@ def test_a_pack_above_full_is_judged_by_what_charger_and_meter_may_err(
     told = {entry["code"]: entry for entry in got["cautions"]}
     assert {"overcharged", "overcharged-slightly"} & told.keys() == ({code} if code else set())
     if code:
+        assert told[code]["severity"] == "danger"
         assert "o not charge" in told[code]["text"]
         assert ("outdoors" in told[code]["text"]) == outdoors
 
