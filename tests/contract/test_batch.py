@@ -185,7 +185,7 @@ def test_nested_parts_win_over_common_lists(http: FlaskClient) -> None:
     [
         (b"", 400, "JSON"),
         (b"[]", 400, "questions"),
-        (b'{"questions": [}', 400, "JSON"),
+        (b'{"questions": [}', 400, "JSON that can be read: look at line 1, column 16"),
         (b'{"questions": [], "questions": []}', 400, "twice"),
         (b'{"questions": [], "common": {"cells": 3, "cells": 4}}', 400, "twice"),
         (b"{}", 422, "questions is missing"),

@@ -7,6 +7,7 @@ from typing import Any, TypeAlias
 from ampstead.declare import Calculator
 from ampstead.errors import FieldError, Problem, Refusal, clipped
 from ampstead.reading.names import base, blank
+from ampstead.reading.raw import no_json
 
 Asked: TypeAlias = Mapping[str, Any] | Refusal | Problem
 """One raw question of many, or why there is none: a row that cannot be read never loses the others."""
@@ -47,8 +48,8 @@ def from_json(body: bytes, calculator: Calculator) -> list[Asked]:
 
     try:
         read = json.loads(body, object_pairs_hook=made)
-    except (ValueError, RecursionError):
-        raise Problem(400, "The body is not JSON that can be read.") from None
+    except (ValueError, RecursionError) as fault:
+        raise no_json(fault) from None
     if not isinstance(read, dict):
         raise Problem(400, 'The body must be a JSON object: {"questions": […], "common": {…}}.')
     for part in (read, read.get("common")):

@@ -59,11 +59,20 @@ def from_body(body: bytes, content_type: str, query: str = "") -> Mapping[str, A
     try:
         raw = _DECODER.decode(body.decode(json.detect_encoding(body), "surrogatepass"))
     except (ValueError, RecursionError) as fault:
-        detail = str(fault) if isinstance(fault, _NotJson) else "The body is not JSON that can be read."
-        raise Problem(400, detail) from None
+        raise no_json(fault) from None
     if not isinstance(raw, dict):
         raise Problem(400, "The question must be a JSON object of named inputs.")
     return raw
+
+
+def no_json(fault: Exception) -> Problem:
+    """What to say of a body that is no JSON, with the place where it ceases to be."""
+    if isinstance(fault, _NotJson):
+        return Problem(400, str(fault))
+    place = ""
+    if isinstance(fault, json.JSONDecodeError):
+        place = f": look at line {fault.lineno}, column {fault.colno}"
+    return Problem(400, f"The body is not JSON that can be read{place}.")
 
 
 class _NotJson(ValueError):

@@ -41,3 +41,16 @@ def test_a_body_that_is_no_object_of_named_inputs_is_refused(body: bytes) -> Non
 @pytest.mark.parametrize("encoding", ["utf-8", "utf-16", "utf-32", "utf-8-sig"])
 def test_a_body_in_any_encoding_of_json_is_read(encoding: str) -> None:
     assert from_body('{"name": "größer"}'.encode(encoding), "application/json; charset=x") == {"name": "größer"}
+
+
+@pytest.mark.parametrize(
+    ("body", "place"),
+    [
+        (b"{'cells': 4}", "line 1, column 2"),
+        (b'{\n  "cells": 4\n  "rate": 1\n}', "line 3, column 3"),
+        (b"", "line 1, column 1"),
+    ],
+)
+def test_a_body_that_is_no_json_is_told_where_it_ceases_to_be(body: bytes, place: str) -> None:
+    with pytest.raises(Problem, match=rf"JSON that can be read: look at {place}\.$"):
+        from_body(body, "application/json")
