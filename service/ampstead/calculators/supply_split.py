@@ -180,7 +180,8 @@ def leads_agree(
     }
     needing = [name for name, value in told.items() if value is not None]
     if supply_voltage is None and needing:
-        said = f'supply_voltage is missing: {listed(needing)} mean{"s" if len(needing) == 1 else ""} nothing without it, like "14.2 V"'
+        mean = "means" if len(needing) == 1 else "mean"
+        said = f'supply_voltage is missing: {listed(needing)} {mean} nothing without it, like "14.2 V"'
         yield FieldError("supply_voltage", "missing", said)
 
 

@@ -223,7 +223,6 @@ def index(calculators: Mapping[str, Calculator]) -> dict[str, Any]:
             for calculator in calculators.values()
         ],
         "units": {
-            dimension.name: {"answers": dimension.unit, "read": dimension.read}
-            for dimension in DIMENSIONS.values()
+            dimension.name: {"answers": dimension.unit, "read": dimension.read} for dimension in DIMENSIONS.values()
         },
     }
