@@ -19,7 +19,7 @@ from ampstead.inputs.warming import Thermal
 from ampstead.judging.bands import band_over, model_edges, resistance_words, resisting
 from ampstead.judging.cautions import Table
 from ampstead.judging.cautions import caution as shared
-from ampstead.judging.flying import flying_cautions, largest_current
+from ampstead.judging.flying import flying_cautions, hot_cautions, largest_current
 from ampstead.sketch import Chart, Limit, Panel
 from ampstead.words import amperes, degrees, percent, volts
 
@@ -196,6 +196,7 @@ def cautions(answer: AlarmVoltage, *, pack: Pack, reserve: float, given: frozens
         yield caution("alarm-guess")
     if not reserve:
         yield caution("no-reserve")
+    yield from hot_cautions(pack.temperature)
     yield from flying_cautions(pack, given)
     yield caution("alarm-gentle")
     if pack.kind.flat_curve:

@@ -27,7 +27,7 @@ from ampstead.judging.bands import band_over
 from ampstead.judging.cautions import Table, worn_cautions
 from ampstead.judging.cautions import caution as shared
 from ampstead.judging.doubts import edges, error
-from ampstead.judging.flying import cold_cautions, cold_words, too_cold_to_fly
+from ampstead.judging.flying import cold_cautions, cold_words, hot_cautions, too_cold_to_fly
 from ampstead.words import amperes, degrees, percent, quarter_minutes, rate, sentences
 
 ASKED = "What do I set the timer to?"
@@ -318,6 +318,7 @@ def cautions(
     elif answer._left <= 1 - NOTABLE:
         yield caution("timer-cold", lost=percent(1 - answer._left, "up"))
     if next_temperature is not None:
+        yield from hot_cautions(next_temperature)
         yield from cold_cautions(CHEMISTRIES[chemistry], next_temperature)
     if answer.timer >= MOST_FLIGHTS * flight_time * (1 - SLACK):
         yield caution("timer-far")

@@ -19,7 +19,7 @@ from ampstead.declare import Band, Caution, Choice, Count, Floats, Group, OneOf,
 from ampstead.errors import FieldError
 from ampstead.inputs.pack import ChemistryName, Pack, has_curve
 from ampstead.inputs.shared import STATE_TOLD
-from ampstead.judging.cautions import LONG_DISCHARGE, Table
+from ampstead.judging.cautions import HOTTEST_LOAD, LONG_DISCHARGE, Table
 from ampstead.judging.cautions import caution as shared
 from ampstead.judging.charging import body_words, state_cautions
 from ampstead.judging.doubts import error
@@ -44,7 +44,6 @@ EXAMPLES = (
      "lamp_power": "21 W"},
 )  # fmt: skip
 SLACK = 1e-9
-HOTTEST_LOAD = 333.15
 HARD_RATE = 1.0
 HARDEST_RATE = 5.0
 """Charge rate above which no load is connected; this project's own judgement, as far as a resistor is looked for."""

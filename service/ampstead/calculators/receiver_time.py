@@ -21,7 +21,7 @@ from ampstead.judging.cautions import Table, resistance_cautions
 from ampstead.judging.cautions import caution as shared
 from ampstead.judging.charging import state_cautions
 from ampstead.judging.doubts import edges, error
-from ampstead.judging.flying import SHORT_FLIGHT, grounded
+from ampstead.judging.flying import SHORT_FLIGHT, grounded, hot_cautions
 from ampstead.words import (
     amperes,
     percent,
@@ -329,6 +329,12 @@ OWN_CAUTIONS: Table = {
         "Measure the pack's resistance under load and ask again, or read its voltage with all servos held fast; if it "
         "was measured, take a stronger pack.",
     ),
+    # This project's own judgement.
+    "regulator-above-pack": (
+        "warning",
+        "The pack falls below {voltage}: a regulator that only steps down then gives less. See that the receiver bears "
+        "that, or take a pack of more cells.",
+    ),
     "charged-today": (
         "warning",
         "It was taken as full. Nickel loses charge while it lies: count only on a pack that was charged today.",
@@ -352,6 +358,9 @@ def cautions(
 ) -> Iterator[Caution]:
     """What to heed."""
     yield from state_cautions(pack)
+    yield from hot_cautions(pack.temperature)
+    if regulator_voltage is not None and answer.stall_voltage is not None and answer.stall_voltage < regulator_voltage:
+        yield caution("regulator-above-pack", voltage=volts(regulator_voltage))
     if answer.holds and not (answer._sure or answer._why):
         yield caution("stall-unsure")
     if pack.kind.curve is None and "state_of_charge" not in given:

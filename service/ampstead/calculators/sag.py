@@ -24,7 +24,7 @@ from ampstead.judging.bands import band_over, model_edges, resistance_words, res
 from ampstead.judging.cautions import Table, resistance_cautions
 from ampstead.judging.cautions import caution as shared
 from ampstead.judging.cells import suspect_cautions
-from ampstead.judging.flying import cold_cautions
+from ampstead.judging.flying import cold_cautions, hot_cautions
 from ampstead.judging.overfull import overfull_cautions
 from ampstead.judging.states import state_words
 from ampstead.sketch import Chart, Limit, Panel
@@ -289,6 +289,7 @@ def cautions(
         drawn = answer.current if power is None else power / answer.rest_voltage
         if drawn * duration > float(np.min(pack.states() * pack.capacities())) * (1 + SLACK):
             yield caution("empty-before")
+    yield from hot_cautions(pack.temperature)
     yield from cold_cautions(pack.kind, pack.temperature)
     yield from resistance_cautions(pack, given)
     if duration < BURST:

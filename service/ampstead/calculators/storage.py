@@ -20,7 +20,7 @@ from ampstead.errors import FieldError
 from ampstead.inputs.pack import ChemistryName, Pack, has_curve
 from ampstead.inputs.shared import MOST_POWER, STATE_TOLD, ChargeRate, usual_charge_rate
 from ampstead.judging.bands import end_span
-from ampstead.judging.cautions import LONG_DISCHARGE, Table, cells_differ, charging, resistance_cautions
+from ampstead.judging.cautions import HOTTEST_LOAD, LONG_DISCHARGE, Table, cells_differ, charging, resistance_cautions
 from ampstead.judging.cautions import caution as shared
 from ampstead.judging.cells import is_suspect
 from ampstead.judging.charging import (
@@ -75,8 +75,6 @@ Action = Literal["charge", "discharge", "none"]
 NEAR = 0.03
 """Of the charge: so near to the target a pack is left as it is. This project's own judgement: about what a meter's step
 of 10 mV means in the middle of a lithium-polymer curve."""
-HOTTEST_LOAD = 333.15
-"""60 °C. Common in cell makers' sheets."""
 HIGH, LOW = 0.75, 0.2
 """Targets at which storing a lithium pack needs a word. This project's own judgement."""
 HELD_TAPER = 0.1

@@ -28,6 +28,8 @@ VERY_COLD = 263.15
 """-10 °C: below it the model promises nothing."""
 DOUBTFUL = 1 / 3
 """Of the least usual resistance, below which one that was told is doubted. This project's own judgement."""
+HOTTEST_LOAD = 333.15
+"""60 °C, above which a pack is not loaded. Common in cell makers' sheets."""
 LONG_CHARGE = 8 * 3600.0
 """s from which a charge is hardly watched to its end. This project's own judgement."""
 LONG_DISCHARGE = 3600.0

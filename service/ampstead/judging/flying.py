@@ -9,7 +9,7 @@ from ampstead.cell.one.series import SeriesPack
 from ampstead.declare import Caution
 from ampstead.inputs.pack import Pack
 from ampstead.inputs.warming import Thermal
-from ampstead.judging.cautions import VERY_COLD, caution, resistance_cautions
+from ampstead.judging.cautions import HOTTEST_LOAD, VERY_COLD, caution, resistance_cautions
 from ampstead.judging.cells import is_suspect, suspect_cautions, suspect_words
 from ampstead.judging.charging import body_words
 from ampstead.judging.overfull import highest_cell, is_overfull
@@ -65,6 +65,8 @@ def grounded(pack: Pack) -> str:
         return suspect_words(pack.kind, pack.cell_voltages)
     if is_overfull(pack.kind, highest_cell(pack)):
         return "a cell stands above full"
+    if too_hot_to_fly(pack.temperature):
+        return f"at {degrees(pack.temperature, 'up')} it must not be loaded; let it cool first"
     return cold_words(pack.temperature) if too_cold_to_fly(pack.temperature) else ""
 
 
@@ -74,6 +76,17 @@ def cold_cautions(kind: Chemistry, temperature: float) -> Iterator[Caution]:
         yield caution("very-cold")
     elif kind.is_lithium and temperature < COLD:
         yield caution("cold-load")
+
+
+def too_hot_to_fly(temperature: float) -> bool:
+    """Whether a pack is so hot, K, that no load is put on it."""
+    return temperature > HOTTEST_LOAD + SLACK
+
+
+def hot_cautions(temperature: float) -> Iterator[Caution]:
+    """The same, where nothing else is said of a limit of temperature."""
+    if too_hot_to_fly(temperature):
+        yield caution("discharge-hot")
 
 
 def air_cautions(pack: Pack, thermal: Thermal) -> Iterator[Caution]:

@@ -146,3 +146,9 @@ def test_a_pack_above_full_feeds_no_receiver() -> None:
     assert answer("receiver-time", **told, cell_voltages="3.7,3.7 V")["verdict"] == "no-go"
     assert "a cell stands above full" in spoken("receiver-time", **told, cell_voltages="3.7,3.7 V")
     assert answer("receiver-time", **told, cell_voltages="3.6,3.6 V")["verdict"] == "go"
+
+
+def test_a_regulator_that_only_steps_down_gives_no_more_than_the_pack() -> None:
+    asked = {"cells": 2, "capacity": "2000 mAh", "servos": 4, "servo_current": "0.5 A"}
+    assert "regulator-above-pack" in cautions("receiver-time", **asked, regulator_voltage="9 V")
+    assert "regulator-above-pack" not in cautions("receiver-time", **asked, regulator_voltage="6 V")

@@ -131,6 +131,7 @@ SEVERITY = {
     "not-rested": "warning",
     "one-program": "warning",
     "papers": "warning",
+    "regulator-above-pack": "warning",
     "resistance-doubtful": "warning",
     "resistance-half-told": "warning",
     "resistance-untold": "warning",
