@@ -10,6 +10,7 @@ from typing import Annotated, Any
 import numpy as np
 
 from ampstead.cell.kinds.curves import state_difference_band
+from ampstead.cell.limits.low_cells import low_cell_rate
 from ampstead.declare import Band, Caution, Floats, Fraction, Group, Quantity, Text, derived
 from ampstead.errors import FieldError
 from ampstead.inputs.pack import ChemistryName, Pack, has_curve
@@ -18,6 +19,7 @@ from ampstead.judging.cautions import Table, cells_unseen, worn_cautions
 from ampstead.judging.cautions import caution as shared
 from ampstead.judging.cells import taken_for_life, voltage_cautions
 from ampstead.judging.doubts import error
+from ampstead.judging.overfull import reading_cautions
 from ampstead.sketch import Bars
 from ampstead.words import capitalised, cells_named, milliampere_hours, percent, span
 
@@ -254,6 +256,10 @@ def cautions(
     if answer.capacity_left is not None and bands["capacity_left"].low > 1 + SLACK:
         yield caution("more-than-label")
     yield from taken_for_life(pack.kind, np.concatenate(of_cells(pack, before, after)))
+    first, last = of_cells(pack, before, after)
+    yield from reading_cautions(pack.kind, float(np.max(last)), whole=not isinstance(after, np.ndarray))
+    if low_cell_rate(pack.kind, first) == 0:
+        yield caution("dead-cell")
     if isinstance(after, np.ndarray):
         yield from voltage_cautions(pack.kind, after)
     yield caution("never-alone")

@@ -187,3 +187,10 @@ def test_what_is_missing_or_cannot_be_is_refused_by_name() -> None:
 def test_the_message_names_the_reading_as_it_was_asked() -> None:
     got = client().post("/v1/capacity-check", json=FULL | {"after": "19.7 V"}).get_json()
     assert "rest_voltage" not in got["detail"]
+
+
+def test_a_cell_that_was_dead_before_or_is_too_full_after_is_told() -> None:
+    asked = {"charge_returned": "1480 mAh", "cells": 3}
+    assert "dead-cell" in cautions("capacity-check", **asked, before="3.7,3.7,2.4 V", after="4.2,4.2,4.2 V")
+    assert cautions("capacity-check", **asked, before="11.1 V", after="12.9 V")[0] == "overcharged"
+    assert not {"dead-cell", "overcharged"} & set(cautions("capacity-check", **asked, before="11.1 V", after="12.6 V"))
