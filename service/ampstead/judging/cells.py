@@ -148,7 +148,13 @@ def taken_for_life(kind: Chemistry, readings: Floats | None) -> Iterator[Caution
 
 def suspect_cautions(pack: Pack) -> Iterator[Caution]:
     """The danger of cells that stand out or are dead, for every calculator that may be told cell voltages."""
-    if pack.cell_voltages is not None:
+    if pack.cell_voltages is None:
+        return
+    why = suspect_words(pack.kind, pack.cell_voltages)
+    if pack.unsound and why and low_cell_rate(pack.kind, pack.cell_voltages) > 0:
+        # Not even slowly charged, as a sound one may be to find out more.
+        yield caution("suspect-cell", advice=f"or charge this pack again: {why}.")
+    else:
         yield from voltage_cautions(pack.kind, pack.cell_voltages)
 
 

@@ -423,3 +423,40 @@ def test_cells_of_lead_acid_are_not_levelled_through_a_balance_lead() -> None:
     battery = {"chemistry": "lead", "cells": 2, "capacity": "7 Ah", "cell_voltages": "2.1,2.05 V"}
     texts = {entry["code"]: entry["text"] for entry in reply("charge-current", **battery)["cautions"]}
     assert "balance lead" not in texts["cells-differ"]
+
+
+def test_a_pack_that_is_not_sound_is_not_even_charged_slowly() -> None:
+    pack = {"cells": 3, "capacity": "2250 mAh", "cell_voltages": "3.8,3.8,3.2 V"}
+    for name, more in (("charge-current", {}), ("storage", {}), ("pack-fitness", {"cell_resistance": "9 mΩ"})):
+        texts = {
+            condition: next(
+                entry["text"]
+                for entry in reply(name, **pack, **more, condition=condition)["cautions"]
+                if entry["code"] == "suspect-cell"
+            )
+            for condition in ("sound", "swollen")
+        }
+        assert "Charge it slowly" in texts["sound"], name
+        assert texts["swollen"].startswith("Do not fly or charge this pack again: cell 3 "), name
+    told = spoken("overview", **pack, condition="swollen")
+    assert "Charge it slowly" not in told
+    assert "A swollen pack is finished" in told
+
+
+def test_above_sixty_degrees_no_calculator_puts_a_load_on_a_pack_without_a_word() -> None:
+    pack = {"cells": 3, "capacity": "2250 mAh"}
+    asked: dict[str, dict[str, Any]] = {
+        "sag": {**pack, "current": "20 A"},
+        "alarm-voltage": {**pack, "current": "20 A"},
+        "receiver-time": {**pack, "servos": 4, "servo_current": "0.3 A"},
+        "let-down": {**pack, "state_of_charge": 1},
+        "storage": {**pack, "state_of_charge": 1},
+    }
+    for name, question in asked.items():
+        assert "discharge-hot" in cautions(name, **question, temperature="61 °C"), name
+        assert "discharge-hot" not in cautions(name, **question, temperature="60 °C"), name
+    last = {"flight_time": "7.5 min", "charge_returned": "1480 mAh", "capacity": "2250 mAh"}
+    assert "discharge-hot" in cautions("flight-timer", **last, next_temperature="61 °C")
+    hot = reply("receiver-time", **asked["receiver-time"], temperature="61 °C")
+    assert hot["answer"]["verdict"] == "no-go"
+    assert hot["sentence"].endswith("at 61 degrees it must not be loaded; let it cool first.")

@@ -219,7 +219,8 @@ class Overview:
     def spoken(self) -> str:
         """The sentence, then the gravest caution of the answers that it tells."""
         deciding = [caution for who in self.deciding for caution in self.answers[who].cautions()]
-        gravest = sorted(ranked(deciding) or self.cautions(), key=lambda entry: entry.standing)[:1]
+        body = [entry for entry in self.cautions() if entry.code == self.question.values["condition"]]
+        gravest = sorted(ranked(body or deciding) or self.cautions(), key=lambda entry: entry.standing)[:1]
         return " ".join([self.sentence(), *(entry.text for entry in gravest)]) + "\n"
 
     def json(self) -> str:
