@@ -396,7 +396,7 @@ def resistance_cautions(pack: Pack, given: frozenset[str]) -> Iterator[Caution]:
 
 def doubtfully_low(pack: Pack) -> bool:
     """Whether a resistance that was told is below a third of the least usual one for kind and capacity."""
-    if pack.capacity is None:
+    if pack.capacity is None or pack.cells is None:
         return False
     kind = pack.kind
     usual = kind.resistance_charge_band[0] if kind.resistance_charge_band else 0.5 * kind.resistance_charge

@@ -205,3 +205,8 @@ def test_a_pack_resistance_tells_the_warming_only_with_the_cells_that_share_it()
     assert answer("charge-temperature", **told, pack_resistance="30 mΩ")["predicted_rise"] is None
     shared = answer("charge-temperature", **told, pack_resistance="30 mΩ", cells=3)["predicted_rise"]
     assert shared == pytest.approx(answer("charge-temperature", **told, cell_resistance="10 mΩ")["predicted_rise"])
+
+
+def test_a_resistance_without_the_number_of_cells_is_taken_as_it_is() -> None:
+    asked = {"temperature": "25 °C", "capacity": "2250 mAh", "current": "5 A", "cell_resistance": "9 mΩ"}
+    assert reply("charge-temperature", **asked)["answer"]["allowed"] is True
