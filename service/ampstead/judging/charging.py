@@ -193,9 +193,13 @@ def cure(pack: Pack) -> str:
 
 
 def warmth_words(pack: Pack) -> str:
-    """The pack's temperature, off the band's side where it is beyond it: 40.3 is then no 40 degrees."""
-    cold, hot = is_too_cold(pack.kind, pack.temperature), is_too_hot(pack.kind, pack.temperature)
-    return degrees(pack.temperature, "down" if cold else "up" if hot else "near")
+    """The pack's temperature, off the band's side where it is beyond it: 40.3 is then no 40 degrees, nor 10.3 still 10,
+    up to which the cold takes its part.
+    """
+    kind, temperature = pack.kind, pack.temperature
+    cold, hot = is_too_cold(kind, temperature), is_too_hot(kind, temperature)
+    mild = is_cool(kind, temperature - 1) and not is_cool(kind, temperature)
+    return degrees(temperature, "down" if cold else "up" if hot or mild else "near")
 
 
 def proviso(pack: Pack) -> str:

@@ -186,6 +186,11 @@ def test_what_is_too_cold_or_too_hot_to_be_charged_is_told_what_comes_first() ->
     assert "52 degrees: let it cool first." in spoken("charge-temperature", temperature="52 °C")
 
 
+@pytest.mark.parametrize(("degrees", "said"), [(10, "At 10 degrees"), (10.3, "At 11 degrees"), (40.3, "at 41 degrees")])
+def test_no_temperature_is_spoken_as_that_of_another_answer(degrees: float, said: str) -> None:
+    assert said in spoken("charge-temperature", temperature=f"{degrees} °C")
+
+
 def test_a_rise_is_told_once_where_the_worst_sounds_alike() -> None:
     told = {"cells": 3, "capacity": "2250 mAh", "cell_resistance": "8.5 mΩ", "temperature": "13 °C"}
     for current in ("0.5 A", "1 A", "1.5 A", "2 A", "4.5 A"):

@@ -296,6 +296,12 @@ def test_loads_of_one_name_are_told_apart() -> None:
     assert "left charger 2 gets nothing" in got["sentence"]
 
 
+def test_a_supply_that_lacks_next_to_nothing_is_not_spoken_as_what_is_needed() -> None:
+    said = reply("supply-split", supply_rating="149.9 W", loads="45 W,90 W")["sentence"]
+    assert said.startswith("The supply of 149 watts is too small")
+    assert "150 watts are needed" in said
+
+
 def test_a_supply_used_up_has_nothing_to_spare() -> None:
     assert reply("supply-split", supply_rating="100 W", loads="90 W")["sentence"].endswith(", and nothing is spare.")
 
