@@ -22,6 +22,7 @@ from ampstead_client.packs.trends import AT_REST, ROOM
 
 NEW = "# One [[pack]] for each pack, one [[pack.reading]] for each thing measured on it. Every figure has its unit.\n"
 WITH_A_LOG = ("date", "temperature", "method", "current")
+ENDINGS = {"": "text", ".txt": "text", ".html": "html", ".htm": "html", ".svg": "svg"}
 NO_ANSWER, REFUSED, INTERRUPTED = 1, 2, 130
 
 
@@ -127,17 +128,25 @@ def _at(asked: argparse.Namespace) -> AmpsteadClient:
 
 def _report(asked: argparse.Namespace) -> int:
     packs = PackList.load(asked.file)
-    form = asked.form or ({".html": "html", ".htm": "html", ".svg": "svg"}.get(asked.out.suffix) if asked.out else None)
+    form = asked.form or _form_of(asked)
     client = _at(asked) if asked.server else AmpsteadClient.embedded()
     with client:
         report = packs.report(client, temperature=asked.temperature)
-    made: str = getattr(report, form or "text")()
+    made: str = getattr(report, form)()
     if asked.out is None:
         print(made.rstrip("\n"))
     else:
         asked.out.write_text(f"{made.rstrip()}\n", encoding="utf-8")
         print(f"{asked.out} is written: {len(report)} packs, worst first.")
     return 0
+
+
+def _form_of(asked: argparse.Namespace) -> str:
+    """The form that the ending of --out tells."""
+    ending = asked.out.suffix.lower() if asked.out else ""
+    if ending not in ENDINGS:
+        asked.parser.error(f'no form ends in "{ending}": end the file in .html, .svg or .txt, or give --as')
+    return ENDINGS[ending]
 
 
 def _log(asked: argparse.Namespace) -> int:

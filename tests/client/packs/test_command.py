@@ -85,6 +85,7 @@ def test_a_name_needs_no_quotes_and_a_reading_that_counts_for_nothing_is_told_at
         ("packs.toml report --server http://127.0.0.1:9", 1, "no service answers at http://127.0.0.1:9: no conn"),
         ("packs.toml report --server nonsense", 2, '"nonsense" is no address'),
         ("packs.toml report --temperature 13", 2, "temperature needs a unit"),
+        ("packs.toml report --out packs.pdf", 2, 'no form ends in ".pdf": end the file in .html, .svg or .txt'),
         ("packs.toml import none.csv", 1, "none.csv: No such file"),
         ("packs.toml add 'red trainer A' cells=3 capacity='2250 mAh'", 2, "already"),
         ("packs.toml", 2, "COMMAND"),
