@@ -299,7 +299,9 @@ class Client:
 
     def output_type(self, owner: str, name: str, schema: Schema) -> str:
         if "anyOf" in schema and schema["anyOf"][-1].get("type") == "null":
-            return self.output_type(owner, name, schema["anyOf"][0]) + " | None"
+            meaning, _, _ = schema.get("description", "").rstrip(".").partition(";")  # behind it stands when it is none
+            told = {"description": f"{meaning}."} | schema["anyOf"][0]
+            return self.output_type(owner, name, told) + " | None"
         reference = referred(schema)
         if reference:
             inner = self.schemas[reference]

@@ -136,8 +136,7 @@ EnduranceEndedBy: TypeAlias = Literal["reserve", "floor", "heat"]
 
 
 FieldEnergyEndedBy: TypeAlias = Literal["depth", "input-floor", "power"]
-"""
-"""
+"""What ends it: the source used to its depth, the input below its floor, or no more power."""
 
 
 GroupChargeLimitedBy: TypeAlias = Literal[
@@ -164,8 +163,7 @@ LeftOutWhy: TypeAlias = Literal[
 
 
 NickelChargeEndMethod: TypeAlias = Literal["timer", "voltage-fall"]
-"""
-"""
+"""What ends the charge: a timer, or the small fall of voltage of a full pack."""
 
 
 PackFitnessVerdict: TypeAlias = Literal["flight", "other-model", "light-duty", "retire"]
@@ -173,8 +171,7 @@ PackFitnessVerdict: TypeAlias = Literal["flight", "other-model", "light-duty", "
 
 
 PackForModelBinds: TypeAlias = Literal["capacity", "voltage", "heat", "label", "mass", "condition"]
-"""
-"""
+"""What of that pack is nearest its limit or most beyond it."""
 
 
 PackForModelResistanceLimitedBy: TypeAlias = Literal["voltage", "heat"]
@@ -194,8 +191,7 @@ SafeDrawContinuousLimitedBy: TypeAlias = Literal["heat", "voltage", "label"]
 
 
 SeriesJoinEndedBy: TypeAlias = Literal["reserve", "floor"]
-"""
-"""
+"""Which of the two that is."""
 
 
 SeriesJoinVerdict: TypeAlias = Literal["join", "with-care", "do-not-join"]

@@ -40,6 +40,17 @@ def test_calculators_is_what_the_generator_makes_of_the_committed_document(gener
     assert made == SOURCE, f"calculators.py is stale: run  {COMMAND}"
 
 
+def test_each_kind_of_word_says_what_it_tells() -> None:
+    body = ast.parse(SOURCE).body
+    kinds = [place for place, node in enumerate(body) if isinstance(node, ast.AnnAssign)]
+    assert len(kinds) > 10
+    for place in kinds:
+        told = body[place + 1]
+        assert isinstance(told, ast.Expr), ast.unparse(body[place])
+        assert isinstance(told.value, ast.Constant)
+        assert str(told.value.value).strip().endswith("."), ast.unparse(body[place])
+
+
 def test_a_spoilt_document_makes_another_module(generator: ModuleType) -> None:
     spoilt = json.loads(json.dumps(SPEC))
     question = spoilt["components"]["schemas"]["WattageQuestion"]
