@@ -247,7 +247,6 @@ OWN_CAUTIONS: Table = {
         "Cell {cell} is full first and ends the charge; the emptiest cell then lacks {lacking} unless the charger "
         "levels them.",
     ),
-    # This project's own judgement.
 }
 caution = shared.beside(OWN_CAUTIONS)
 

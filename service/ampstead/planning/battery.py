@@ -62,7 +62,7 @@ class SourceLimits:
             taken = np.cumsum(i * width * np.maximum(1.0, (i / self.rated) ** (self.peukert - 1.0)))
             if taken[-1] > self.left * (1.0 + 1e-9):
                 return False
-            settled = np.allclose(taken, q, rtol=1e-9, atol=1e-6)
+            settled = bool((np.abs(taken - q) <= 1e-6 + 1e-9 * q).all())
             q = taken
             if settled:
                 break
