@@ -388,7 +388,8 @@ def sentence(answer: SupplySplit, *, supply_rating: float, headroom: float, inpu
         asked = "the load" if len(answer.allotments) == 1 else "these loads"
         carried = f"it carries {percent(answer.load_factor, 'down')} of {asked} at most"
     if answer.fits and carried:
-        return f"The supply of {watts(supply_rating, 'down')} has the rating for that{kept}, but at this voltage {carried}."
+        rated = watts(supply_rating, "down")
+        return f"The supply of {rated} has the rating for that{kept}, but at this voltage {carried}."
     if answer.fits:
         spare = watts(answer.spare_power, "down")
         spare = "nothing is" if spare.startswith("0 ") else f"{spare} are"
