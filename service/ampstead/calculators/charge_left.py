@@ -133,7 +133,8 @@ def sentence(answer: ChargeLeft, *, pack: Pack, reserve: float, bands: Mapping[s
     )
     if answer.charge_left is not None:
         above = f" above the reserve of {percent(reserve)}" if reserve else ""
-        sure = f"count on {milliampere_hours(answer.charge_left, 'down')}{above}"
+        left = milliampere_hours(answer.charge_left, "down")
+        sure = f"count on {'nothing' if left.startswith('0 ') else left}{above}"
     outing = "flight" if pack.kind.is_lithium else "run"
     highest = highest_cell(pack)
     if is_overfull(pack.kind, highest):

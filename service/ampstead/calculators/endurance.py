@@ -238,7 +238,7 @@ def sentence(
 ) -> str:
     """The answer as spoken."""
     named, time = f"this {pack.kind.words} pack", quarter_minutes(answer.time_flight)
-    if (never := grounded(pack)) and answer.time_flight > 0:
+    if (never := grounded(pack)) and answer.time_flight >= SHORT_FLIGHT:
         return f"Do not fly {named}: {never}. By this reckoning it would last {time} at most."
     if never or answer.time_flight < SHORT_FLIGHT:
         return f"Do not fly {named}{'' if never else ' so'}: {never or too_short(answer, thermal)}."

@@ -390,7 +390,8 @@ def sentence(answer: PackFitness, *, pack: Pack) -> str:
     if answer.verdict == "retire":
         return f"Retire {named}: {first}."
     if answer.verdict == "light-duty":
-        return f"Use {named} for light duty on the ground only, never in a model, and at no more than {most}: {first}."
+        at = f"at no more than {most}" if answer.continuous_current > 0 else f"not at {degrees(pack.temperature)}"
+        return f"Use {named} for light duty on the ground only, never in a model, and {at}: {first}."
     if answer.continuous_current <= 0:
         return (
             f"{capitalised(named)} is sound, but at {degrees(pack.temperature)} it can give nothing: bring it nearer "

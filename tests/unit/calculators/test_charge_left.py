@@ -203,3 +203,10 @@ def test_lead_acid_that_is_to_be_charged_gives_off_gas() -> None:
     assert {"never-alone", "lead-gas"} <= set(cautions("charge-left", **half))
     assert "lead-gas" in cautions("balance-need", chemistry="lead", cell_voltages="2.05,2.1 V")
     assert "lead-gas" not in cautions("charge-left", cells=3, rest_voltage="11.1 V")
+
+
+def test_what_is_as_good_as_nothing_is_told_as_nothing() -> None:
+    # Its low edge is 19.2 percent.
+    told = {"cells": 1, "rest_voltage": "3.7 V", "capacity": "1000 mAh"}
+    assert "count on nothing above the reserve of 19 percent" in spoken("charge-left", **told, reserve=0.1915)
+    assert "count on 12 milliampere hours above" in spoken("charge-left", **told, reserve=0.18)

@@ -389,3 +389,11 @@ def test_what_a_flight_takes_back_is_told_up_to_where_it_began() -> None:
     assert " take back 1800 milliampere hours." in reply("endurance", **pack)["sentence"]
     half = reply("endurance", **pack, state_of_charge=0.6)["sentence"]
     assert " take back 900 milliampere hours to stand where it began." in half
+
+
+def test_no_flight_of_no_time_is_reckoned_with() -> None:
+    pack = {"cells": 3, "capacity": "2250 mAh", "current": "12 A"}
+    said = reply("endurance", **pack, cell_voltages="4.2,4.2,3.698 V")["sentence"]
+    assert said == "Do not fly this lithium-polymer pack: cell 3 stands out at 3.7 volts."
+    longer = reply("endurance", **pack, cell_voltages="4.2,4.2,3.9 V")["sentence"]
+    assert " By this reckoning it would last " in longer

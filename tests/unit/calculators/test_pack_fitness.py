@@ -313,3 +313,10 @@ def test_reasons_speak_of_no_flight_where_the_battery_never_flies() -> None:
     for more in ({}, {"typical_current": "80 A"}):
         for reason in answer("pack-fitness", **battery, **more)["reasons"]:
             assert not {"flight", "model"} & set(" ".join(reason.values()).replace(",", "").split()), reason
+
+
+def test_light_duty_at_no_current_is_light_duty_at_another_warmth() -> None:
+    worn = {"cells": 3, "capacity": "2250 mAh", "cell_resistance": "40 mΩ"}
+    hot = reply("pack-fitness", **worn, temperature="60 °C")["sentence"]
+    assert "never in a model, and not at 60 degrees: " in hot
+    assert "never in a model, and at no more than 3.02 amperes: " in reply("pack-fitness", **worn)["sentence"]
