@@ -450,8 +450,8 @@ def no_pack(answer: PackForModel, pack: Pack) -> str | None:
         return f"No {kind.words} pack does that: it takes more than {most}. Check the current and the time."
     if answer.rate_needed > HIGHEST_LABEL * (1 + SLACK):
         return (
-            f"A {kind.words} pack that this empties so soon needs more than {rate(HIGHEST_LABEL)} on its label, and "
-            "none has that. Ask for a longer time, or for a lower highest current."
+            f"A {kind.words} pack just large enough for that needs more than {rate(HIGHEST_LABEL)} on its label, and "
+            "none has that. Take a much larger one, or ask for a longer time or a lower highest current."
         )
     if answer.largest_resistance is None:
         hot = f"from {degrees(pack.temperature)} such a flight brings it past {degrees(LIMIT_TEMPERATURE)}; cool it"

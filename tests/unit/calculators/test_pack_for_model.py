@@ -194,7 +194,7 @@ def test_a_lead_acid_battery_is_sized_by_peukerts_law(minutes: float) -> None:
     assert 0.8 * lasts * 60 == pytest.approx(minutes)
 
 
-SO_SOON = "A lithium-polymer pack that this empties so soon needs more than 200 C on its label, "
+SO_SOON = "A lithium-polymer pack just large enough for that needs more than 200 C on its label, "
 
 
 @pytest.mark.parametrize(("question", "told"), [
