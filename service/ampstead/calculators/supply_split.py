@@ -383,23 +383,22 @@ def sentence(answer: SupplySplit, *, supply_rating: float, headroom: float, inpu
     """The answer as spoken."""
     loads = "load" if len(answer.allotments) == 1 else count(len(answer.allotments), "load")
     kept = f", {percent(headroom)} kept free" if headroom else ""
-    carried = None
+    supply, carried = watts(supply_rating, "down"), None
     if answer.load_factor is not None and answer.bus_voltage is None:
         asked = "the load" if len(answer.allotments) == 1 else "these loads"
         carried = f"it carries {percent(answer.load_factor, 'down')} of {asked} at most"
     if answer.fits and carried:
-        rated = watts(supply_rating, "down")
-        return f"The supply of {rated} has the rating for that{kept}, but at this voltage {carried}."
+        return f"The supply of {supply} has the rating for that{kept}, but at this voltage {carried}."
     if answer.fits:
         spare = watts(answer.spare_power, "down")
         spare = "nothing is" if spare.startswith("0 ") else f"{spare} are"
         at = "" if answer.bus_voltage is None else f" at {volts(answer.bus_voltage, 'down')}"
-        first = f"The supply of {watts(supply_rating, 'down')} carries the {loads}{at}{kept}, and {spare} spare."
+        first = f"The supply of {supply} carries the {loads}{at}{kept}, and {spare} spare."
     else:
         starved = [entry.name for entry in answer.allotments if not entry.allotted_power and entry.asked_power]
         nothing = f", and {listed(starved)} {'gets' if len(starved) == 1 else 'get'} nothing" if starved else ""
         first = (
-            f"The supply of {watts(supply_rating, 'down')} is too small for the {loads}{kept}: "
+            f"The supply of {supply} is too small for the {loads}{kept}: "
             f"{watts(answer.supply_needed, 'up')} are needed{nothing}."
         )
     if carried:

@@ -118,6 +118,11 @@ _TABLE: Table = {
         "warning",
         "Lead-acid gives off explosive gas while it is charged: charge it in the open, away from flames and sparks.",
     ),
+    # Cell standards and data sheets: 2.35 volts for gel where flooded and absorbed-glass-mat take 2.40.
+    "lead-gel": (
+        "warning",
+        "A gel battery takes 2.35 volts a cell at most, less than other lead-acid: set the end of charge on its label.",
+    ),
     # Common practice, no published source.
     "nickel-end": (
         "warning",
@@ -328,6 +333,7 @@ STANDING = frozenset(
         "steady-draw",
         "rest-first",
         "lead-gas",
+        "lead-gel",
         "lead-kept-full",
         "main-leads-first",
         "charge-apart",
@@ -380,7 +386,7 @@ caution = Cautions(_TABLE, STANDING)
 def charging(kind: Chemistry | None = None) -> tuple[Caution, ...]:
     """What every charging answer says, and what it says of this kind of pack."""
     said = tuple(caution(code) for code in CHARGING)
-    return (*said, caution("lead-gas")) if kind is not None and kind.holds_acid else said
+    return (*said, caution("lead-gas"), caution("lead-gel")) if kind is not None and kind.holds_acid else said
 
 
 def resistance_cautions(pack: Pack, given: frozenset[str]) -> Iterator[Caution]:

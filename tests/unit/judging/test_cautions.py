@@ -116,6 +116,7 @@ SEVERITY = {
     "labels-overstate": "warning",
     "lead-drop": "warning",
     "lead-gas": "warning",
+    "lead-gel": "warning",
     "lead-hot": "warning",
     "leads-too-large": "warning",
     "light-duty": "warning",
@@ -233,6 +234,7 @@ STAND_ON_ANY_DAY = {
     "labels-overstate",
     "lamp-inrush",
     "lead-gas",
+    "lead-gel",
     "lead-kept-full",
     "lead-time",
     "limits-borrowed",
@@ -339,12 +341,10 @@ PAIRS: list[tuple[str, str, dict[str, Any], dict[str, Any]]] = [
     ("nickel-end", "wattage", {**TRAINER, "chemistry": "nimh"}, {"chemistry": "life"}),
     ("label-rate-doubtful", "charge-current", {**TRAINER, "rate": 12, "max_rate": 12}, {"rate": 2, "max_rate": 2}),
     ("chemistry-in-doubt", "charge-current", {**TRAINER, "cell_voltages": "3.3 V,3.31 V,3.3 V"}, {"chemistry": "life"}),
-    (
-        "lead-gas",
-        "charge-current",
-        {"cells": 6, "capacity": "38 Ah", "chemistry": "lead"},
-        {"chemistry": "life"},
-    ),
+    *[
+        (code, "charge-current", {"cells": 6, "capacity": "38 Ah", "chemistry": "lead"}, {"chemistry": "life"})
+        for code in ("lead-gas", "lead-gel")
+    ],
     (
         "lead-deep",
         "charge-current",
