@@ -2970,7 +2970,7 @@ class Calculators(ClientBase):
         - `discharge_rate`: rate to begin with, for which a resistor is to be found. Above 0; at most 5.0; for
           example 0.3. If not given: 0.3, gentle.
         - `load_resistance`: the resistor there is. In mΩ; above 0; at most 100 kΩ; for example 18 Ω.
-        - `lamp_power`: the lamps there are, each. In W; above 0; at most 10 kW; for example 21 W.
+        - `lamp_power`: the lamps there are, each. In W; above 0; at most 1 MW; for example 21 W.
         - `lamp_voltage`: voltage that one lamp is made for. In V; above 0; at most 1 kV; for example 12 V. If not
           given: 12 volts, a car's.
         - `capacity`: capacity on the label; one for all cells, or one per cell. In mAh; at least 10 mAh; at most
@@ -3995,8 +3995,8 @@ class Calculators(ClientBase):
           given: in-order.
         - `headroom`: part of a supply's rating kept free. At least 0; at most 0.9; for example 0.1. If not given:
           0.1.
-        - `rating_step`: step in which power ratings go. In W; above 0; at most 100 kW; for example 5 W. If not
-          given: 5 W.
+        - `rating_step`: step in which power ratings go. In W; above 0; at most 1 MW; for example 5 W. If not given:
+          5 W.
         - `supply_voltage`: voltage of the supply. In V; above 0; at most 1 kV; for example 14.2 V.
         - `source_resistance`: resistance of the source itself. In mΩ; at least 0; at most 100 Ω; for example 13 mΩ.
           If not given: 0 with a supply voltage.
@@ -4111,8 +4111,8 @@ class Calculators(ClientBase):
           not given: 0.85.
         - `headroom`: part of a supply's rating kept free. At least 0; at most 0.9; for example 0.1. If not given:
           0.1.
-        - `rating_step`: step in which power ratings go. In W; above 0; at most 100 kW; for example 5 W. If not
-          given: 5 W.
+        - `rating_step`: step in which power ratings go. In W; above 0; at most 1 MW; for example 5 W. If not given:
+          5 W.
         - `supply_voltage`: voltage of the supply. In V; above 0; at most 1 kV; for example 14.2 V.
         - `available_power`: what the supply can spare for this charge. In W; at least 0; at most 1 MW; for example
           30 W.

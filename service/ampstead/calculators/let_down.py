@@ -130,7 +130,7 @@ def let_down(
         float | None, Quantity("mΩ", "The resistor there is.", above=0, at_most="100 kΩ", example="18 Ω")
     ] = None,
     lamp_power: Annotated[
-        float | None, Quantity("W", "The lamps there are, each.", above=0, at_most="10 kW", example="21 W")
+        float | None, Quantity("W", "The lamps there are, each.", above=0, at_most="1 MW", example="21 W")
     ] = None,
     lamp_voltage: Annotated[
         float, Quantity("V", "Voltage that one lamp is made for.", above=0, at_most="1 kV", example="12 V")

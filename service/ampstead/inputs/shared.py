@@ -120,7 +120,7 @@ RatingStep = Annotated[
         "W",
         "Step in which power ratings go.",
         above=0,
-        at_most="100 kW",
+        at_most="1 MW",
         example="5 W",
         label="step of ratings",
         aside=True,

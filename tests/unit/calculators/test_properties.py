@@ -8,6 +8,7 @@ from hypothesis import strategies as st
 from reference.asking import answer, client, reply
 
 from ampstead.calculators import registry
+from ampstead.declare import Quantity
 
 SMALL = 1e-9
 factors = st.floats(1, 5)
@@ -24,6 +25,18 @@ def sags_no_less(one: dict[str, Any], other: dict[str, Any]) -> bool:
     if one["sag"] is None or other["sag"] is None:
         return one["sag"] is None and not one["holds"]
     return bool(one["sag"] >= other["sag"] - SMALL and one["heat"] >= other["heat"] - SMALL)
+
+
+@pytest.mark.parametrize(("unit", "most"), [("W", "1 MW"), ("W/K", "1 kW/K"), ("m", "1 km")])
+def test_no_question_is_out_of_range_that_any_bench_could_ask(unit: str, most: str) -> None:
+    asked = [
+        (calculator.name, name, entry.spec)
+        for calculator in registry().values()
+        for name, entry in calculator.inputs.items()
+        if isinstance(entry.spec, Quantity) and entry.spec.unit == unit
+    ]
+    assert asked
+    assert [(calculator, name) for calculator, name, spec in asked if spec.broken(spec.si(most), spec.si)] == []
 
 
 @given(milliohms=st.floats(1, 30), factor=factors, amperes=st.floats(0.1, 60), state=states, seconds=st.floats(0, 60))
