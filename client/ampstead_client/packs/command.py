@@ -55,7 +55,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
     except AmpsteadError as fault:
         return _told(str(fault), NO_ANSWER)
     except OSError as fault:
-        return _told(f"{fault.filename or asked.file}: {fault.strerror or fault}", NO_ANSWER)
+        named = f"{fault.filename}: " if fault.filename else ""  # a full disk under the output has no name
+        return _told(f"{named}{fault.strerror or fault}", NO_ANSWER)
     return status
 
 

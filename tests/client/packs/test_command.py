@@ -203,3 +203,17 @@ def test_a_long_list_is_asked_for_in_several_addresses() -> None:
     assert all(len(address) <= LONGEST for address in addresses)
     assert sum(address.count("].name=") for address in addresses) == len(packs)
     assert all("packs[0].name=" in address for address in addresses)
+
+
+@pytest.mark.skipif(not Path("/dev/full").exists(), reason="no such device on this system")
+def test_a_full_disk_under_the_output_is_not_blamed_on_the_list() -> None:
+    with Path("/dev/full").open("w") as full:
+        done = subprocess.run(
+            [sys.executable, "-m", "ampstead_client.packs", "packs.toml", "export"],
+            stdout=full,
+            stderr=subprocess.PIPE,
+            text=True,
+            check=False,
+        )
+    assert done.returncode == 1
+    assert done.stderr.strip() == "No space left on device"
