@@ -1943,24 +1943,26 @@ class Calculators(ClientBase):
     def balance_need(
         self,
         *,
-        cell_voltages: QuantitiesLike,
-        chemistry: Chemistry | None = None,
+        pack: Pack | Mapping[str, Any] | None = None,
         limit: QuantityLike | None = None,
-        capacity: QuantityLike | None = None,
         bleed_current: QuantityLike | None = None,
         rested: bool | None = None,
+        cell_voltages: QuantitiesLike | None = None,
+        chemistry: Chemistry | None = None,
+        capacity: QuantityLike | None = None,
     ) -> BalanceNeed:
         """Whether cells need levelling, and what their spread means in charge.
 
-        - `cell_voltages`: voltage of each cell, two or more. In V; at least 0; for example 3.86,3.91,3.87 V.
-        - `chemistry`: kind of cell: lithium-polymer, high-voltage lithium-polymer, lithium-ion,
-          lithium-iron-phosphate, nickel-metal-hydride, nickel-cadmium or lead-acid. If not given: lipo.
+        - `pack`: the pack's inputs in one; those given beside it win.
         - `limit`: spread up to which cells count as level enough. In V; above 0; at most 1 V; for example 20 mV. If
           not given: 0.02 V.
-        - `capacity`: capacity of the pack. In mAh; at least 10 mAh; at most 200 Ah; for example 3700 mAh.
         - `bleed_current`: current at which the charger bleeds high cells. In A; above 0; at most 100 A; for example
           250 mA.
         - `rested`: whether the cells were at rest when measured. If not given: true.
+        - `cell_voltages`: voltage of each cell, two or more. In V; at least 0; for example 3.86,3.91,3.87 V.
+        - `chemistry`: kind of cell: lithium-polymer, high-voltage lithium-polymer, lithium-ion,
+          lithium-iron-phosphate, nickel-metal-hydride, nickel-cadmium or lead-acid. If not given: lipo.
+        - `capacity`: capacity of the pack. In mAh; at least 10 mAh; at most 200 Ah; for example 3700 mAh.
 
         Raises `InvalidQuestion` for inputs that cannot be right, and the other errors of `ampstead_client.errors`.
         """
@@ -1968,13 +1970,14 @@ class Calculators(ClientBase):
             "balance-need",
             BalanceNeed,
             {
-                "cell_voltages": cell_voltages,
-                "chemistry": chemistry,
                 "limit": limit,
-                "capacity": capacity,
                 "bleed_current": bleed_current,
                 "rested": rested,
+                "cell_voltages": cell_voltages,
+                "chemistry": chemistry,
+                "capacity": capacity,
             },
+            pack=pack,
         )
 
     def capacity_check(
@@ -2805,23 +2808,22 @@ class Calculators(ClientBase):
     def flight_timer(
         self,
         *,
+        pack: Pack | Mapping[str, Any] | None = None,
         flight_time: QuantityLike,
         charge_returned: QuantityLike,
-        capacity: QuantityLike,
-        chemistry: Chemistry | None = None,
         reserve: float | str | None = None,
         next_capacity: QuantityLike | None = None,
         next_temperature: QuantityLike | None = None,
         capacity_left: float | str | None = None,
+        capacity: QuantityLike | None = None,
+        chemistry: Chemistry | None = None,
     ) -> FlightTimer:
         """The timer for the next flight, from the time and the charge of the last one.
 
+        - `pack`: the pack's inputs in one; those given beside it win.
         - `flight_time`: length of the last flight. In min; above 0; at most 10000 min; for example 7.5 min.
         - `charge_returned`: charge put back after that flight. In mAh; above 0; at most 200 Ah; for example 1480
           mAh.
-        - `capacity`: capacity on its label. In mAh; at least 10 mAh; at most 200 Ah; for example 2250 mAh.
-        - `chemistry`: kind of cell: lithium-polymer, high-voltage lithium-polymer, lithium-ion,
-          lithium-iron-phosphate, nickel-metal-hydride, nickel-cadmium or lead-acid. If not given: lipo.
         - `reserve`: part of the capacity to keep. At least 0; at most 0.99; for example 0.2. If not given: 0.2.
         - `next_capacity`: capacity of the next pack. In mAh; at least 10 mAh; at most 200 Ah; for example 3700 mAh.
           If not given: as the last one.
@@ -2829,6 +2831,9 @@ class Calculators(ClientBase):
           taken at 25 °C. In °C; at least -20 °C; at most 70 °C; for example 13 °C.
         - `capacity_left`: part of its label that the next pack still holds. Above 0; at most 1; for example 0.9. If
           not given: 1.
+        - `capacity`: capacity on its label. In mAh; at least 10 mAh; at most 200 Ah; for example 2250 mAh.
+        - `chemistry`: kind of cell: lithium-polymer, high-voltage lithium-polymer, lithium-ion,
+          lithium-iron-phosphate, nickel-metal-hydride, nickel-cadmium or lead-acid. If not given: lipo.
 
         Raises `InvalidQuestion` for inputs that cannot be right, and the other errors of `ampstead_client.errors`.
         """
@@ -2838,13 +2843,14 @@ class Calculators(ClientBase):
             {
                 "flight_time": flight_time,
                 "charge_returned": charge_returned,
-                "capacity": capacity,
-                "chemistry": chemistry,
                 "reserve": reserve,
                 "next_capacity": next_capacity,
                 "next_temperature": next_temperature,
                 "capacity_left": capacity_left,
+                "capacity": capacity,
+                "chemistry": chemistry,
             },
+            pack=pack,
         )
 
     def group_charge(
@@ -3837,25 +3843,27 @@ class Calculators(ClientBase):
     def standing_loss(
         self,
         *,
+        pack: Pack | Mapping[str, Any] | None = None,
         first_cell_voltages: QuantitiesLike,
         second_cell_voltages: QuantitiesLike,
         days: float | str,
+        meter_resolution: QuantityLike | None = None,
         chemistry: Chemistry | None = None,
         capacity: QuantityLike | None = None,
-        meter_resolution: QuantityLike | None = None,
     ) -> StandingLoss:
         """What the cells of a standing pack lose, and whether one of them empties itself.
 
+        - `pack`: the pack's inputs in one; those given beside it win.
         - `first_cell_voltages`: voltage of each cell at rest, to begin with. In V; at least 0; for example
           3.86,3.86,3.85 V.
         - `second_cell_voltages`: voltage of each cell after some days of standing. In V; at least 0; for example
           3.85,3.85,3.78 V.
         - `days`: days between the two readings. At least 0.01; at most 3660; for example 17.
+        - `meter_resolution`: smallest step that the voltmeter shows. In V; at least 0; at most 1 V; for example 10
+          mV. If not given: 0.01 V.
         - `chemistry`: kind of cell: lithium-polymer, high-voltage lithium-polymer, lithium-ion,
           lithium-iron-phosphate, nickel-metal-hydride, nickel-cadmium or lead-acid. If not given: lipo.
         - `capacity`: capacity of the pack. In mAh; at least 10 mAh; at most 200 Ah; for example 3700 mAh.
-        - `meter_resolution`: smallest step that the voltmeter shows. In V; at least 0; at most 1 V; for example 10
-          mV. If not given: 0.01 V.
 
         Raises `InvalidQuestion` for inputs that cannot be right, and the other errors of `ampstead_client.errors`.
         """
@@ -3866,10 +3874,11 @@ class Calculators(ClientBase):
                 "first_cell_voltages": first_cell_voltages,
                 "second_cell_voltages": second_cell_voltages,
                 "days": days,
+                "meter_resolution": meter_resolution,
                 "chemistry": chemistry,
                 "capacity": capacity,
-                "meter_resolution": meter_resolution,
             },
+            pack=pack,
         )
 
     def storage(

@@ -311,6 +311,18 @@ def test_one_pack_serves_every_calculator_that_takes_one(client: AmpsteadClient)
         assert answer == method(client, name)(**calculator.examples[-1])
 
 
+def test_a_pack_serves_whoever_takes_its_inputs_one_by_one(client: AmpsteadClient) -> None:
+    pack = Pack(chemistry="liion", capacity="2250 mAh", cell_voltages="3.86,3.91,3.87 V", cell_resistance="8.5 mΩ")
+    told = client.balance_need(pack=pack)
+    assert told.question.keys() == {"chemistry", "capacity", "cell_voltages"}
+    assert told == client.balance_need(chemistry="liion", capacity="2250 mAh", cell_voltages="3.86,3.91,3.87 V")
+    timer = client.flight_timer(pack=pack, flight_time="7:30 min", charge_returned="1480 mAh")
+    assert timer.question.keys() == {"chemistry", "capacity", "flight_time", "charge_returned"}
+    for calculator in registry().values():  # a name means the same wherever it stands
+        if len(calculator.inputs.keys() & {field.name for field in fields(Pack)}) > 1:
+            assert "pack" in inspect.signature(method(client, calculator.name)).parameters
+
+
 def test_what_is_given_beside_the_pack_wins_and_drops_what_it_excludes(client: AmpsteadClient) -> None:
     pack = Pack(**AEROBAT, condition="sound")  # type: ignore[arg-type]
     answer = client.sag(pack=pack, current="48 A", state_of_charge="50 %", cells=3)

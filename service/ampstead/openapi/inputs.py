@@ -5,6 +5,7 @@ where nothing is given stands under ``x-default``, and in words at the end of th
 bounds and an example, since readers are shown no ``x-``.
 """
 
+from dataclasses import fields
 from typing import Any
 
 from ampstead.declare import (
@@ -26,10 +27,12 @@ from ampstead.declare import (
     Rate,
     Text,
 )
+from ampstead.inputs.pack import Pack
 from ampstead.openapi.common import Schema, first_line, pascal, ref
 from ampstead.replying.writers import shown
 from ampstead.units import DIMENSIONS, LONGEST_TEXT
 
+_PACK = frozenset(field.name for field in fields(Pack))
 _SIZE: Schema = {"type": "number"}
 _NUMBER = r"^\s*[+\-−]?([0-9]+\.?[0-9]*|\.[0-9]+)([eE][+\-−]?[0-9]{1,4})?\s*"
 TEXTS = {
@@ -92,7 +95,6 @@ class Givens:
 
 def question(owner: Calculator | ItemType, givens: Givens) -> Schema:
     """The schema of a question's body, or of a nested part of one."""
-    groups = [name for name, (_, group) in getattr(owner, "groups", {}).items() if group.whole]
     required = [name for name, entry in owner.inputs.items() if entry.required and entry.default is NOTHING]
     made: Schema = {
         "type": "object",
@@ -104,10 +106,19 @@ def question(owner: Calculator | ItemType, givens: Givens) -> Schema:
         made["required"] = required
     if owner.rules:
         made["x-one-of"] = [{"names": list(rule.names), "required": rule.required} for rule in owner.rules]
-    if groups:
-        made["x-groups"] = {
-            name: [entry.name for entry in owner.inputs.values() if entry.group == name] for name in groups
-        }
+    if isinstance(owner, Calculator) and (groups := _groups(owner)):
+        made["x-groups"] = groups
+    return made
+
+
+def _groups(calculator: Calculator) -> dict[str, list[str]]:
+    """The inputs that may be handed over in one, by the name of the whole."""
+    inputs = calculator.inputs.values()
+    whole = [name for name, (_, group) in calculator.groups.items() if group.whole]
+    made = {name: [entry.name for entry in inputs if entry.group == name] for name in whole}
+    of_a_pack = [entry.name for entry in inputs if entry.name in _PACK]
+    if len(of_a_pack) > 1:  # a name means the same everywhere, whether it is taken from a group or by itself
+        made.setdefault("pack", of_a_pack)
     return made
 
 
