@@ -147,7 +147,7 @@ def mistaken(client: AmpsteadClient, answer: ChargeCurrent) -> None:
     client.wattage(cels=2)  # type: ignore[call-arg]
     AmpsteadClient.over(Half())  # type: ignore[arg-type]
     client.picture(answer, form="gif")  # type: ignore[call-overload]
-    client.balance_need()  # type: ignore[call-arg]
+    client.lead_loss()  # type: ignore[call-arg]
     answer.time_total.to("h")  # type: ignore[union-attr]
     answer.assumed["eficiency"]  # type: ignore[typeddict-item]
     _ = answer.current < 2  # type: ignore[operator]
