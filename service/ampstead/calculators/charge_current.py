@@ -223,10 +223,12 @@ def sentence(answer: ChargeCurrent, *, pack: Pack, bands: Mapping[str, Band], ti
     named = f"this {pack.kind.words} pack"
     if answer.current == 0:
         return f"Do not charge {named}: {answer._verdict.because}."
+    at = f"at {amperes_to_set(answer.current)}{answer._verdict.because}, up to {volts(answer.end_voltage, 'down')}"
+    if answer.time_total == 0:
+        return f"Charged {at}, {named} takes next to nothing from {state_words(pack)}."
     start = (
-        f"{capitalised(f'{proviso(pack)}charge')} {named} "
-        f"at {amperes_to_set(answer.current)}{answer._verdict.because}, "
-        f"up to {volts(answer.end_voltage, 'down')}; the charger draws up to {watts(answer.supply_power, 'up')}."
+        f"{capitalised(f'{proviso(pack)}charge')} {named} {at}; "
+        f"the charger draws up to {watts(answer.supply_power, 'up')}."
     )
     if answer.time_total is None or answer.state_of_charge_end is None:
         return f"{start} How long that takes cannot be told for lead-acid: allow many hours."

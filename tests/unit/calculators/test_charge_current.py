@@ -281,6 +281,15 @@ def test_the_largest_current_that_flows_sets_the_peak() -> None:
     assert got["peak_power"] == pytest.approx(12.6 * (4.2 - rest) / 0.030, rel=1e-6)
 
 
+def test_a_pack_that_takes_nothing_is_told_so_and_no_watts_are_promised() -> None:
+    question = {"cells": 3, "capacity": "2250 mAh", "rest_voltage": "12.599 V"}
+    assert answer("charge-current", **question)["charge_added"] == 0
+    assert spoken("charge-current", **question).startswith(
+        "Charged at 2.2 amperes, up to 12.6 volts, this lithium-polymer pack takes next to nothing from 12.6 volts at "
+        "rest. Never"
+    )
+
+
 def test_a_charge_that_meets_its_taper_at_once_takes_nothing() -> None:
     got = charge(cell_resistance="30 mΩ", state_of_charge=0.995, taper=0.9)
     assert got["limited_by"] == "asked-rate"
