@@ -489,12 +489,12 @@ class TestTheKey:
     @pytest.mark.parametrize("told", ["argument", "environment"])
     def test_is_sent_and_never_shown(self, told: str, transport_to: Opening, monkeypatch: pytest.MonkeyPatch) -> None:
         responses.post(URL, status=500, json={"detail": "the service failed"})
-        monkeypatch.setenv("AMPSTEAD_KEY", "meadow-9f3c" if told == "environment" else "another")
-        transport = transport_to(**({"key": "meadow-9f3c"} if told == "argument" else {}))
+        monkeypatch.setenv("AMPSTEAD_KEY", "meadow-wyvern" if told == "environment" else "another")
+        transport = transport_to(**({"key": "meadow-wyvern"} if told == "argument" else {}))
         with pytest.raises(ServiceFault) as caught:
             transport.ask("wattage", {})
-        assert responses.calls[0].request.headers["Authorization"] == "Bearer meadow-9f3c"
-        assert "9f3c" not in f"{caught.value} {caught.value!r} {transport!r} {vars(caught.value)}"
+        assert responses.calls[0].request.headers["Authorization"] == "Bearer meadow-wyvern"
+        assert "wyvern" not in f"{caught.value} {caught.value!r} {transport!r} {vars(caught.value)}"
 
     @responses.activate
     def test_wins_over_what_a_netrc_file_has(

@@ -236,7 +236,7 @@ def sentence(answer: ChargeCurrent, *, pack: Pack, bands: Mapping[str, Band], ti
     if time_available is not None and time_available < answer.time_total:
         reached = percent(answer.state_of_charge_end, "down")
         if reached == percent(float(np.mean(pack.states())), "down"):
-            added = milliampere_hours(answer.charge_added or 0.0, "down")
+            added = milliampere_hours(answer.charge_added or 0.0)
             return f"{start} In {told(time_available)} it takes in {added} only, {begun}."
         return f"{start} In {told(time_available)} it gets to {reached} {begun}."
     band = bands["time_total"]

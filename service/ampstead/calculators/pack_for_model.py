@@ -446,15 +446,14 @@ def no_pack(answer: PackForModel, pack: Pack) -> str | None:
     """Why there is no pack to look for, in words; None where there is one."""
     kind = pack.kind
     if answer.capacity_needed > LARGEST * (1 + SLACK):
-        most = milliampere_hours(LARGEST)
-        return f"No {kind.words} pack does that: it takes more than {most}. Check the current and the time."
+        return f"No {kind.words} pack does that: it takes more charge than any holds. Check the current and the time."
     if answer.rate_needed > HIGHEST_LABEL * (1 + SLACK):
         return (
-            f"A {kind.words} pack just large enough for that needs more than {rate(HIGHEST_LABEL)} on its label, and "
-            "none has that. Take a much larger one, or ask for a longer time or a lower highest current."
+            f"A {kind.words} pack just large enough for that needs more C on its label than any promises. Take a much "
+            "larger one, or ask for a longer time or a lower highest current."
         )
     if answer.largest_resistance is None:
-        hot = f"from {degrees(pack.temperature)} such a flight brings it past {degrees(LIMIT_TEMPERATURE)}; cool it"
+        hot = f"from {degrees(pack.temperature)} such a flight makes it too hot; cool it"
         low = "at its reserve a cell rests below its floor; keep more, or lower the floor"
         why = hot if answer.resistance_limited_by == "heat" else low
         return f"No {kind.words} pack does that, however little its resistance: {why}."

@@ -113,7 +113,7 @@ class Taper:
                     low = turn
         if high == longest and start + self._grown(d1, d2, longest) > 0.0:
             return None
-        # Halley's steps, by two derivatives; in the bracket where they leave it.
+        # Newton's steps by the derivative; in the bracket where they leave it.
         t = low
         for _ in range(_MOST_STEPS):
             x1, x2 = expm1(rate1 * t), expm1(rate2 * t)
@@ -121,12 +121,10 @@ class Taper:
             slope = slope1 + slope2
             if slope >= 0.0:
                 break
-            bend = (slope1 * rate1 + slope2 * rate2) / slope
             step = (start + d1 * (x1 / rate1 if rate1 else t) + d2 * x2 / rate2) / slope
-            step /= max(1.0 - 0.5 * bend * step, 0.5)  # an exponential asks for no more than twice Newton's step
             t -= step
-            # Newton's step would leave its square times half of this, and Halley's leaves less.
-            if abs(bend) * step * step <= _CLOSE * t:
+            # What a step leaves is its square times half the curvature.
+            if abs(slope1 * rate1 + slope2 * rate2) * step * step <= -_CLOSE * t * slope:
                 return t
             if not low < t < high:
                 break
