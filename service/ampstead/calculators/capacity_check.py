@@ -14,7 +14,7 @@ from ampstead.cell.limits.low_cells import low_cell_rate
 from ampstead.declare import Band, Caution, Floats, Fraction, Group, Quantity, Text, derived
 from ampstead.errors import FieldError
 from ampstead.inputs.pack import ChemistryName, Pack, has_curve
-from ampstead.inputs.shared import readings_in_range
+from ampstead.inputs.shared import LARGEST_CAPACITY, readings_in_range
 from ampstead.judging.cautions import Table, cells_unseen, worn_cautions
 from ampstead.judging.cautions import caution as shared
 from ampstead.judging.cells import taken_for_life, voltage_cautions
@@ -46,8 +46,6 @@ PLENTY = 0.5
 """Difference of states below which the answer says how to do better. This project's own judgement."""
 VAGUE = 0.5
 """Width of the band over the answer, from which on the readings hardly tell. This project's own judgement."""
-MOST = 720e3
-"""Coulomb: the largest capacity that any calculator here takes, where the band has no upper end."""
 SLACK = 1e-9
 
 RestReading = float | Floats
@@ -139,7 +137,7 @@ def capacity_check(
     differences = state_differences(pack, before, after)
     largest = float(np.max(differences))
     measured = None if largest < LEAST - SLACK else charge_returned / largest  # Eq. (1)
-    if measured is not None and edges(pack, charge_returned, before, after)[1] >= MOST * (1 - SLACK):
+    if measured is not None and edges(pack, charge_returned, before, after)[1] >= LARGEST_CAPACITY * (1 - SLACK):
         measured = None
     labelled = None if pack.capacity is None else float(np.min(pack.capacities()))
     return CapacityCheck(
@@ -180,7 +178,7 @@ def edges(pack: Pack, charge_returned: float, before: RestReading, after: RestRe
     least, _ = state_difference_band(pack.chemistry, low + over, high + under)
     _, most = state_difference_band(pack.chemistry, low + under, high + over)
     stored = pack.kind.charge_efficiency * charge_returned
-    return stored / most, MOST if least * MOST <= charge_returned else charge_returned / least
+    return stored / most, LARGEST_CAPACITY if least * LARGEST_CAPACITY <= charge_returned else charge_returned / least
 
 
 def sentence(

@@ -12,7 +12,7 @@ from ampstead.cell.kinds.resistance import POLARISATION_RATIO, temperature_ratio
 from ampstead.declare import Band, Caution, Floats, Fraction, Group, Quantity, Text, derived
 from ampstead.errors import FieldError
 from ampstead.inputs.pack import ChemistryName, Pack, has_curve
-from ampstead.inputs.shared import MOST_CURRENT, readings_in_range
+from ampstead.inputs.shared import LARGEST_CAPACITY, MOST_CURRENT, readings_in_range
 from ampstead.judging.bands import band_over
 from ampstead.judging.cautions import Table, cells_unseen, worn_cautions
 from ampstead.judging.cautions import caution as shared
@@ -40,8 +40,6 @@ EXAMPLES = (
 )  # fmt: skip
 LEAST = 0.25
 """Difference of states below which nothing is told. This project's own judgement."""
-MOST = 720e3
-"""Coulomb: the largest capacity that any calculator here takes."""
 SLACK = 1e-9
 
 
@@ -131,7 +129,7 @@ def counted_discharge(
     before, after = readings(pack, rest_before, rest_after)
     risen = pack.curve.state_at(before) - pack.curve.state_at(after)
     cold = pack.kind.left_in_cold(pack.temperature)
-    known = risen >= LEAST - SLACK and edges(pack, charge_drawn, before, after)[1] < MOST * (1 - SLACK)
+    known = risen >= LEAST - SLACK and edges(pack, charge_drawn, before, after)[1] < LARGEST_CAPACITY * (1 - SLACK)
     measured = charge_drawn / (risen * cold) if known else None  # Eq. (2)
     R = (rest_after - cut_off_voltage) / current  # Eq. (1)
     second = R / pack.size / (1 + POLARISATION_RATIO)
@@ -156,7 +154,8 @@ def edges(pack: Pack, charge_drawn: float, before: float, after: float) -> tuple
     least, _ = state_difference_band(pack.chemistry, after + over, before + under)
     _, most = state_difference_band(pack.chemistry, after + under, before + over)
     charge = charge_drawn / pack.kind.left_in_cold(pack.temperature)
-    return charge / most if most > 0 else MOST, MOST if least * MOST <= charge else charge / least
+    open_ended = least * LARGEST_CAPACITY <= charge
+    return charge / most if most > 0 else LARGEST_CAPACITY, LARGEST_CAPACITY if open_ended else charge / least
 
 
 def sentence(answer: CountedDischarge, *, pack: Pack, bands: Mapping[str, Band]) -> str:

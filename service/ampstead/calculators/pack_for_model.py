@@ -20,7 +20,7 @@ from ampstead.declare import Band, Caution, Choice, Flag, Floats, Fraction, Grou
 from ampstead.errors import FieldError
 from ampstead.inputs.demand import Demand
 from ampstead.inputs.pack import ChemistryName, Pack, cell_count, has_curve
-from ampstead.inputs.shared import MOST_CURRENT, Floor, usual_floor
+from ampstead.inputs.shared import LARGEST_CAPACITY, MOST_CURRENT, Floor, usual_floor
 from ampstead.inputs.source import RATED_HOURS
 from ampstead.judging.cautions import Table, resistance_cautions
 from ampstead.judging.cautions import caution as shared
@@ -70,8 +70,6 @@ FAR_BEYOND = 9.9
 CURVE_POINTS = 36
 HIGHEST_LABEL = 200.0
 """C: no label promises more. This project's own judgement."""
-LARGEST = 720e3
-"""C, 200 ampere hours: the largest pack that is asked about anywhere."""
 
 ResistanceLimit = Literal["voltage", "heat"]
 Binding = Literal["capacity", "voltage", "heat", "label", "mass", "condition"]
@@ -445,7 +443,7 @@ def sentence(answer: PackForModel, *, pack: Pack, time_wanted: float) -> str:
 def no_pack(answer: PackForModel, pack: Pack) -> str | None:
     """Why there is no pack to look for, in words; None where there is one."""
     kind = pack.kind
-    if answer.capacity_needed > LARGEST * (1 + SLACK):
+    if answer.capacity_needed > LARGEST_CAPACITY * (1 + SLACK):
         return f"No {kind.words} pack does that: it takes more charge than any holds. Check the current and the time."
     if answer.rate_needed > HIGHEST_LABEL * (1 + SLACK):
         return (
@@ -494,12 +492,11 @@ def cautions(
         yield caution(pack.condition)
     band = pack.kind.resistance_charge_band
     largest = answer.largest_resistance
-    if answer.suits:
-        pass  # whatever could be said of a smaller one
-    elif largest is None and answer.resistance_limited_by == "heat":
-        yield caution("hot-start")
-    elif largest is None or (band is not None and largest * answer.capacity_needed < band[0] * (1 - SLACK)):
-        yield caution("hardly-any-pack")
+    if not answer.suits:  # of one that does, nothing is said of a smaller one
+        if largest is None and answer.resistance_limited_by == "heat":
+            yield caution("hot-start")
+        elif largest is None or (band is not None and largest * answer.capacity_needed < band[0] * (1 - SLACK)):
+            yield caution("hardly-any-pack")
     if answer.within_mass is False and mass_limit is not None:
         yield caution("too-heavy" if answer.mass_expected > mass_limit * (1 + SLACK) else "mass-close")
     if pack.capacity is not None and not pack.unsound:

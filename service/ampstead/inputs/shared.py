@@ -10,6 +10,8 @@ from ampstead.inputs.pack import ChemistryName, voltages_in_range
 
 MOST_CURRENT = "20 kA"
 MOST_POWER = "1 MW"
+LARGEST_CAPACITY = 720e3
+"""C, 200 ampere hours: the largest that any calculator here takes."""
 MOST_ENERGY = "100 kWh"
 
 ChargeRate = Annotated[

@@ -2,7 +2,7 @@
 
 Both have the same parts under the same names, and take the same steps but for rounding; which is faster, their number
 tells. q is the charge of a strand, w its slow part, `hat` what is known of them at the end of a step before its
-current is, `told` what the explicit step says.
+current is, `told` what the explicit step says. Over 300 lines: the two are read side by side.
 """
 
 from bisect import bisect_right
