@@ -5,8 +5,8 @@ calculation of this service, since each is a loop of short steps. A thread that 
 that an exception which comes too late hits nothing.
 
 Questions of a kind that has been costly of late stand in a line of their own, and so do batches of many questions; one
-thread works at each of these lines. Drawing a picture holds the interpreter for its whole length, and two threads that
-draw would take it in turns.
+thread works at each of these lines. Drawing a picture holds the interpreter for its whole length: two threads that
+draw would take it in turns, and one that draws picture after picture gives way to quick questions in between.
 """
 
 import asyncio
@@ -42,6 +42,10 @@ KNOWN = {".png": COSTLY, "/batch": BATCH}
 """Lines that need not be learned, by the ends of addresses."""
 FORGOTTEN = 0.1
 """The part of a kind's remembered cost that its next answer replaces, where that is less."""
+GIVES_WAY = 0.25
+"""Seconds for which a costly answer waits for quick ones at most, and no longer than the last costly one took."""
+COMES_ROUND = 0.005
+"""Seconds in which an event loop that is not behind has taken up all that has arrived."""
 LOOKED_AFTER = 0.1
 """Seconds from one look at the work in hand to the next."""
 MOST_UNSENT = 32 * 1024 * 1024
@@ -151,6 +155,18 @@ class Crew:
                 self._retired(line)
                 return
             self.loop.call_soon_threadsafe(_told, job.future, outcome, failed)
+            if line == COSTLY and job.cost > COSTS:
+                self._give_way(min(job.cost, GIVES_WAY))
+
+    def _give_way(self, longest: float) -> None:
+        """Wait until the event loop has come round and no quick question is in hand, but not for ever."""
+        end = time.monotonic() + longest
+        quick = True
+        while quick and (left := end - time.monotonic()) > 0.0:
+            come_round = threading.Event()
+            self.loop.call_soon_threadsafe(self.loop.call_later, COMES_ROUND, come_round.set)
+            come_round.wait(left)
+            quick = any(job.line == QUICK for job in self.jobs.copy())
 
     def _retired(self, line: str) -> None:
         self._hired(line)
