@@ -33,21 +33,10 @@ def from_json(body: bytes, calculator: Calculator) -> list[Asked]:
         If it has no list of questions.
     """
     twice: list[_Twice] = []
-
-    def made(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
-        if len(pairs) > MOST_NAMES:
-            raise Problem(413, f"An object has at most {MOST_NAMES} names; one of {len(pairs)} was sent.")
-        read = dict(pairs)
-        if len(read) == len(pairs):
-            return read
-        marked = _Twice(read)
-        names = [name for name, _ in pairs]
-        marked.name = next(name for name in names if names.count(name) > 1)
-        twice.append(marked)
-        return marked
-
     try:
-        read = json.loads(body, object_pairs_hook=made)
+        read = json.loads(body)
+        if body.count(b":") != _named(read):  # of which there are more than names where one may stand twice
+            read = json.loads(body, object_pairs_hook=lambda pairs: _marked(pairs, twice))
     except (ValueError, RecursionError) as fault:
         raise no_json(fault) from None
     if not isinstance(read, dict):
@@ -56,6 +45,34 @@ def from_json(body: bytes, calculator: Calculator) -> list[Asked]:
         if isinstance(part, _Twice):
             raise _repeated(part)
     return asked(read, calculator, bool(twice))
+
+
+def _named(read: Any) -> int:
+    """How many names stand in the objects of a batch, if it is one of plain questions and none of them is large."""
+    if not isinstance(read, dict):
+        return -1
+    questions, common = read.get("questions"), read.get("common")
+    objects = [
+        read,
+        *([common] if isinstance(common, dict) else ()),
+        *(questions if isinstance(questions, list) else ()),
+    ]
+    sizes = [len(each) for each in objects if type(each) is dict]
+    return sum(sizes) if max(sizes) <= MOST_NAMES else -1
+
+
+def _marked(pairs: list[tuple[str, Any]], twice: list[_Twice]) -> dict[str, Any]:
+    """An object of JSON; marked, and among those ``twice``, where a name stands twice in it."""
+    if len(pairs) > MOST_NAMES:
+        raise Problem(413, f"An object has at most {MOST_NAMES} names; one of {len(pairs)} was sent.")
+    read = dict(pairs)
+    if len(read) == len(pairs):
+        return read
+    marked = _Twice(read)
+    names = [name for name, _ in pairs]
+    marked.name = next(name for name in names if names.count(name) > 1)
+    twice.append(marked)
+    return marked
 
 
 def asked(read: Mapping[str, Any], calculator: Calculator, marked: bool = False) -> list[Asked]:

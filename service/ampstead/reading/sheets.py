@@ -115,7 +115,9 @@ def from_table(body: bytes, content_type: str, calculator: Calculator, common: M
         said = f"no column is headed by an input of {calculator.name}, like {some}"
         raise Refusal([FieldError("questions", "missing", said)])
     shared = Common(calculator, common)
-    asked = [_asked(row, len(columns), readers, shared) for row in rows]
+    asked = _asked_at_once(rows, len(columns), readers, shared)
+    if asked is None:
+        asked = [_asked(row, len(columns), readers, shared) for row in rows]
     return Sheet(Style(separator, mark, line, marked, told is not None), columns, rows, asked)
 
 
@@ -248,6 +250,24 @@ def _asked(row: list[str], width: int, readers: list[tuple[int, Cell, Column]], 
             assert each.name is not None
             made[each.name] = value
     return Refusal(errors) if errors else shared.joined(made)
+
+
+def _asked_at_once(
+    rows: list[list[str]], width: int, readers: list[tuple[int, Cell, Column]], shared: Common
+) -> list[Asked] | None:
+    """The same for all rows, where every one has all its cells and none of them is odd."""
+    if any(len(row) != width for row in rows):
+        return None
+    every = []
+    for place, read, _ in readers:
+        texts = [row[place] for row in rows]
+        known = {text: read(text) for text in dict.fromkeys(texts)}
+        if any(value is None or isinstance(value, FieldError) for value in known.values()):
+            return None
+        every.append([known[text] for text in texts])
+    names = [str(each.name) for _, _, each in readers]
+    made = [dict(zip(names, values, strict=True)) for values in zip(*every, strict=True)]
+    return [shared.joined(own) for own in made] if shared.common else [*made]
 
 
 def _once(read: Cell, name: str) -> Cell:

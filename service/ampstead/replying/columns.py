@@ -28,7 +28,7 @@ FEW = 8
 """Rows that are sooner answered one by one."""
 MOST_TRIES = 200
 """Starts of a group's function that are given up on before the rest go one by one."""
-
+NOT_ONE = (np.ndarray, Item, list)
 
 Write = Callable[[Answered, int], list[Written]]
 """Writes so many rows that were answered together."""
@@ -130,23 +130,24 @@ def _plain(entry: Input) -> bool:
 
 def _read(read: Reader, texts: list[Any], bad: set[int]) -> list[Any]:
     """The values of a column, each distinct text read once; rows that cannot be read, or hold a list, are ``bad``."""
-    known: dict[type, dict[Any, Any]] = {str: {}, int: {}, float: {}}  # 1 is not true, nor always 1.0
-    values: list[Any] = []
-    for place, text in enumerate(texts):
-        same = known.get(type(text))
-        value = None if same is None else same.get(text)
-        if value is None:
-            try:
-                value = read(text)
-            except (Unreadable, Refusal):
-                bad.add(place)
-            else:
-                if isinstance(value, np.ndarray | Item | list):
-                    bad.add(place)
-                elif same is not None:
-                    same[text] = value
-        values.append(value)
+    kinds = set(map(type, texts))
+    if len(kinds) == 1 and kinds <= {str, int, float}:  # 1 is not true, nor always 1.0
+        known = {text: _value(read, text) for text in dict.fromkeys(texts)}
+        values = [known[text] for text in texts]
+    else:
+        values = [_value(read, text) for text in texts]
+    if None in values:
+        bad.update(place for place, value in enumerate(values) if value is None)
     return values
+
+
+def _value(read: Reader, text: Any) -> Any:
+    """A value of a column, or None where there is none."""
+    try:
+        value = read(text)
+    except (Unreadable, Refusal):
+        return None
+    return None if isinstance(value, NOT_ONE) else value
 
 
 def lines(columns: Sequence[Floats]) -> list[str]:

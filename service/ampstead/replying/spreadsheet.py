@@ -3,7 +3,7 @@
 import csv
 import io
 import re
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -25,6 +25,14 @@ def harmless(text: str) -> str:
     if text.lstrip()[:1] in ("=", "+", "-", "@", "−", "＝", "＋", "－", "＠") and not NUMBER.fullmatch(text.strip()):
         return f"'{text}"
     return f"'{text}" if text[:1] in ("\t", "\r", "\n") and text.strip() else text
+
+
+class _Harmless(dict[str, str]):
+    """The same, each distinct text looked at once."""
+
+    def __missing__(self, text: str) -> str:
+        made = self[text] = harmless(text)
+        return made
 
 
 class Row(NamedTuple):
@@ -101,12 +109,15 @@ class Filled:
         for name, nested in order:
             heads += nested.heads() if nested else [f"answer.{headed(name, self.results[name])}"]
         table.writerow([*heads, CAUTION, PROBLEM])
-        safe: dict[str, str] = {}
+        table.writerows(self._rows(order))
+        return made.getvalue()
+
+    def _rows(self, order: Sequence[tuple[str, "_Nested | None"]]) -> Iterator[list[str]]:
+        """The rows that were sent, with what each came to."""
+        safe, width = _Harmless(), len(self.sheet.columns)
         for sent, came in zip(self.sheet.rows, self.rows, strict=True):
-            row = []
-            for place in self.kept:
-                text = sent[place] if place < len(sent) else ""
-                row.append(safe.get(text) or safe.setdefault(text, harmless(text)))
+            whole = sent if len(sent) >= width else sent + [""] * (width - len(sent))
+            row = [safe[whole[place]] for place in self.kept]
             plain, lists, caution = came if isinstance(came, Row) else self.empty
             if not self.nested:
                 row += plain
@@ -114,8 +125,8 @@ class Filled:
                 cells = iter(plain)
                 for name, nested in order:
                     row += nested.row(lists.get(name, [])) if nested else [next(cells)]
-            table.writerow([*row, caution, "" if isinstance(came, Row) else harmless(came)])
-        return made.getvalue()
+            row += caution, "" if isinstance(came, Row) else harmless(came)
+            yield row
 
 
 def alone(answered: Answered) -> str:
