@@ -1,6 +1,7 @@
 """Where things stand on a picture's paper: scales, marks, and words that no line strikes through."""
 
-from collections.abc import Iterable
+from bisect import bisect_left
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from functools import lru_cache
 from html import escape
@@ -18,7 +19,8 @@ ABOVE, BELOW = 14.0, 5.0
 
 PIECES = 40
 
-Segment = tuple[float, float, float, float]
+Segment = Sequence[float]
+"""x and y of both ends."""
 
 
 class Axis(NamedTuple):
@@ -116,13 +118,19 @@ class Paper:
     room: Box
     taken: list[Box] = field(default_factory=list)
     strokes: list[Segment] = field(default_factory=list)
+    curves: list[list[list[float]]] = field(default_factory=list)
+    """Strokes that go on from left to right."""
     parts: list[str] = field(default_factory=list)
     words: list[str] = field(default_factory=list)
 
     def keep_clear(self, points: Floats) -> None:
         """A curve that words are to keep off, as a few dozen straight pieces of it."""
         some = np.concatenate([points[:: 1 + len(points) // PIECES], points[-1:]])
-        self.strokes += np.concatenate([some[:-1], some[1:]], axis=1).tolist()
+        pieces = np.concatenate([some[:-1], some[1:]], axis=1).tolist()
+        if (some[1:, 0] >= some[:-1, 0]).all():
+            self.curves.append(pieces)
+        else:
+            self.strokes += pieces
 
     def cost(self, words: str, spot: Spot, least: int | None = None) -> int:
         """How much is in the way of words at a place; where that is not below `least`, no less than that."""
@@ -133,9 +141,12 @@ class Paper:
         if least is not None and cost >= least:
             return cost
         left, top, right, bottom = box.left, box.top, box.right, box.bottom
+        strokes = self.strokes.copy()
+        for curve in self.curves:
+            strokes += curve[max(bisect_left(curve, [left]) - 1, 0) : bisect_left(curve, [right])]
         near = [
             stroke
-            for stroke in self.strokes
+            for stroke in strokes
             if (stroke[0] < right or stroke[2] < right)
             and (stroke[0] > left or stroke[2] > left)
             and (stroke[1] < bottom or stroke[3] < bottom)

@@ -427,7 +427,7 @@ def _named_limits(
     for (limit, value), y in zip(limits, rows, strict=True):
         at = x.at(value)
         others = [(x.at(other), up, x.at(other), bottom) for (_, other), up in zip(limits, rows, strict=True) if up < y]
-        paper.strokes = others
+        paper.strokes = [*others]
         sides = [Spot(at + 6, y), Spot(at - 6, y, "end")]
         paper.write(limit.label, "limit", sides if at <= WIDTH / 2 else sides[::-1])
     paper.strokes = []
