@@ -279,7 +279,7 @@ class Band(NamedTuple):
     @property
     def wide(self) -> bool:
         """Whether it is wider than rounding, and so worth telling."""
-        return self.high - self.low > SLACK * max(abs(self.low), abs(self.high))
+        return self.high - self.low > SLACK * max(self.high, -self.low)
 
 
 class Caution(NamedTuple):

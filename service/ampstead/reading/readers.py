@@ -5,6 +5,7 @@ by the same function as one. Over 300 lines: what a value may look like, and the
 """
 
 import re
+import sys
 from collections.abc import Callable, Mapping
 from typing import Any
 
@@ -96,13 +97,17 @@ def _bounded(spec: Spec, read: Reader) -> Reader:
     if isinstance(spec, Number):
         number = spec
         least, most = spec.inner(float)
-        kind = int if isinstance(spec, Count) else float
+        kind, largest = int if isinstance(spec, Count) else float, min(most, sys.float_info.max)
 
         def number_read(value: Any) -> float:
-            if type(value) is str and (digits := _DIGITS.fullmatch(value)) and (digits[1] is None or kind is float):
-                quick = kind(value)
-                if least <= quick <= most and (quick > units.SMALLEST or quick == 0):
-                    return quick
+            quick = None
+            if type(value) is str:
+                if (digits := _DIGITS.fullmatch(value)) and (digits[1] is None or kind is float):
+                    quick = kind(value)
+            elif type(value) is kind or type(value) is int:
+                quick = value
+            if quick is not None and least <= quick <= largest and (quick > units.SMALLEST or quick == 0):
+                return kind(quick)
             size: float = read(value)
             if broken := number.broken(size, float):
                 was = f"{size:.6g}" if isinstance(size, float) else clipped(size)
@@ -240,7 +245,8 @@ def _either(spec: Spec, one: Reader) -> Reader:
 
     def read(value: Any) -> Any:
         if isinstance(value, str):
-            if (figures := row(value)) is not None and len(figures) > 2:  # two may be one with a decimal comma
+            # Two may be one with a decimal comma.
+            if "," in value and (figures := row(value)) is not None and len(figures) > 2:
                 return figures
             try:
                 return _one_or_several(value, spec, one)

@@ -203,11 +203,13 @@ class Answered:
 
     def _bands(self) -> str:
         edges = self.teller.edges
-        told = [(*edges[band.of], band) for band in self.known["bands"].values() if band.wide]
         return ",".join(
             [
                 f'{start}{write(low)},"high":{write(high)},"basis":{quoted(basis)}}}'
-                for start, write, (_, low, high, basis) in told
+                for band in self.known["bands"].values()
+                if band.wide
+                for of, low, high, basis in (band,)
+                for start, write in (edges[of],)
             ]
         )
 

@@ -1,6 +1,5 @@
 """One writer per input and result, chosen once: a function from the SI value to its text in an answer of JSON."""
 
-import re
 from collections.abc import Callable, Mapping, Sequence
 from json import loads
 from json.encoder import encode_basestring
@@ -17,8 +16,6 @@ Writer = Callable[[Any], str]
 
 LISTS = (list, tuple, np.ndarray)
 """Made once: a union written where it is asked for is made anew each time."""
-WHOLE = re.compile(r"\.0(?=[,\n])")
-"""The end of a whole number in a table of figures."""
 ODD = frozenset(("nan", "inf", "-inf", "-0"))
 """What a number may look like that is not written so."""
 quoted: Writer = encode_basestring
@@ -63,13 +60,18 @@ def _scalar(spec: Spec, after: str = "") -> Writer:
         line = units.answer_scale(spec.unit)
         factor, offset = line.factor, line.offset
 
+        def seldom(value: Any) -> str:
+            return none if value is None else f"{head}{number((float(value) - offset) / factor)}{tail}"
+
+        if offset:
+            return seldom
+
         def quantity_written(value: Any) -> str:
-            if value is None:
-                return none
-            written = f"{(float(value) - offset) / factor:.15g}"
-            if written in ODD:  # `number` tells what to do; a call for each figure would cost
-                written = number((float(value) - offset) / factor)
-            return f"{head}{written}{tail}"
+            if value:  # `number` tells what to do with nought and what is no number; a call for each would cost
+                size = value / factor
+                if size - size == 0.0:
+                    return f"{head}{size:.15g}{tail}"
+            return seldom(value)
 
         return quantity_written
     plain: Writer = quoted
@@ -179,7 +181,8 @@ def _figures(columns: Sequence[Floats]) -> str:
     scale = 10.0 ** (14 - np.floor(np.log10(largest)))[:, None]
     rounded = np.ascontiguousarray((np.rint(figures * scale) / scale).T)
     dumped = orjson.dumps(rounded, option=orjson.OPT_SERIALIZE_NUMPY).decode()
-    lines = WHOLE.sub("", "\n".join(dumped[2:-2].split("],[")) + "\n")
+    lines = dumped[2:-2].replace("],[", "\n") + "\n"
+    lines = lines.replace(".0,", ",").replace(".0\n", "\n")
     return lines.replace("null", "") if gaps else lines
 
 

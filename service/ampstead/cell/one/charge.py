@@ -242,12 +242,14 @@ def _crossing(track: Track, i: float, end_voltage: float, tau: float, latest: fl
     t = start
     while t < end:
         fallen = expm1(-t / tau)
-        slope = steep + slow * (fallen + 1.0) / tau
-        left = missing - steep * (t - start) + slow * fallen
+        turning = slow * (fallen + 1.0) / tau
+        slope = steep + turning
         if slope <= 0.0:
             return end
-        t += left / slope
-        if left <= _CLOSE * t * slope:
+        step = (missing - steep * (t - start) + slow * fallen) / slope
+        t += step
+        # What a step leaves is its square times half the curvature.
+        if turning * step * step <= _CLOSE * t * slope * tau:
             return min(max(t, start), end)
     return end
 
@@ -292,9 +294,10 @@ def _hold(
     """Constant voltage from a state (t, q, w, i) to the end; `pieces` takes what is passed through."""
     t, q, w, i = start
     at = [track.segment(q) for track in tracks]
+    ends = [_end(track, k) for track, k in zip(tracks, at, strict=True)]
     for _ in range(1000 + 100 * sum([len(track.charges) for track in tracks])):
         controls, i = _controlling(tracks, at, q, w, end_voltage, tau)
-        room = min([_end(track, k) for track, k in zip(tracks, at, strict=True)]) - q
+        room = min(ends) - q
         if (i - end_current) * tracks[controls].ohmic <= _ROUNDING * end_voltage or room == -inf:
             return t, q, w, i
         track, k = tracks[controls], at[controls]
@@ -323,6 +326,7 @@ def _hold(
         if ended:
             return t, q, w, end_current
         for index, each in enumerate(tracks):
-            while -inf < _end(each, at[index]) <= q * (1.0 + 1e-15):
+            while -inf < ends[index] <= q * (1.0 + 1e-15):
                 at[index] += 1
+                ends[index] = _end(each, at[index])
     raise ArithmeticError("constant voltage does not come to an end")

@@ -111,10 +111,12 @@ class Taper:
                     high = turn
                 else:
                     low = turn
-        if high == longest and start + self._grown(d1, d2, longest) > 0.0:
-            return None
+        t = self._slow_fall(start, d1, d2)
+        if not low < t < high:
+            if high == longest and start + self._grown(d1, d2, longest) > 0.0:
+                return None
+            t = low
         # Newton's steps by the derivative; in the bracket where they leave it.
-        t = low
         for _ in range(_MOST_STEPS):
             x1, x2 = expm1(rate1 * t), expm1(rate2 * t)
             slope1, slope2 = d1 * (x1 + 1.0), d2 * (x2 + 1.0)
@@ -123,12 +125,22 @@ class Taper:
                 break
             step = (start + d1 * (x1 / rate1 if rate1 else t) + d2 * x2 / rate2) / slope
             t -= step
+            if not low < t < high:
+                break
             # What a step leaves is its square times half the curvature.
             if abs(slope1 * rate1 + slope2 * rate2) * step * step <= -_CLOSE * t * slope:
                 return t
-            if not low < t < high:
-                break
+        if high == longest and start + self._grown(d1, d2, longest) > 0.0:
+            return None
         return root(lambda t: start + self._grown(d1, d2, t), low, high)
+
+    def _slow_fall(self, start: float, d1: float, d2: float) -> float:
+        """The same where the fast part has died out by then, which it mostly has; 0 where it never falls so far."""
+        rate = self.rate1
+        if d1 * rate == 0.0:
+            return 0.0
+        left = 1.0 - (start - d2 / self.rate2) * rate / d1
+        return log(left) / rate if left > 0.0 else 0.0
 
     def _grown(self, d1: float, d2: float, t: float) -> float:
         """∫ d1·exp(λ1·t) + d2·exp(λ2·t) dt from 0."""
