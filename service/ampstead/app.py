@@ -1,6 +1,8 @@
 """The HTTP service: one loop over the calculators, one shape of error. Nothing happens at import."""
 
-from collections.abc import Callable, Iterable, Mapping
+import gc
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from contextlib import contextmanager
 from functools import cache
 from types import ModuleType
 from typing import Any
@@ -74,6 +76,20 @@ class Whole(Response):
         return () if environ["REQUEST_METHOD"] == "HEAD" else (body,), self.status, told
 
 
+@contextmanager
+def _uncollected() -> Iterator[None]:
+    """Garbage is not looked for meanwhile: what a start makes stays, and looking through it time and again would cost a
+    tenth of it."""
+    collected = gc.isenabled()
+    gc.disable()
+    try:
+        yield
+    finally:
+        if collected:
+            gc.enable()
+
+
+@_uncollected()
 def create_app(package: ModuleType | None = None) -> Flask:
     """The service as a WSGI application, over the calculators of a package (the project's own by default)."""
     app = Service("ampstead", static_folder=None)
