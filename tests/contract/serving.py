@@ -33,6 +33,8 @@ def application(guard):
             end = time.monotonic() + 60
             while time.monotonic() < end:
                 sum(range(1000))
+        if environ["QUERY_STRING"] == "held":
+            sum(range(8_000_000))  # one step of the interpreter: no other thread runs meanwhile
         if environ["PATH_INFO"] == "/broken":
             raise RuntimeError("made to fail")
         if environ["PATH_INFO"] == "/greedy":

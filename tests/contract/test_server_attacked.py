@@ -46,8 +46,9 @@ def test_a_quick_question_is_answered_under_attack(attack: Attack, attacked: Run
     assert attacked.workers() == before
 
 
-@pytest.mark.parametrize(("path", "count"), [("/slow", 40), (PICTURE, 8), (PICTURE, 32)])
-def test_a_quick_question_passes_slow_ones(path: str, count: int, attacked: Running) -> None:
+def asking(path: str, count: int) -> Attack:
+    """Callers who ask the same again as soon as they are answered."""
+
     def attack(port: int, stop: Event) -> None:
         def ask() -> None:
             while not stop.is_set():
@@ -59,7 +60,22 @@ def test_a_quick_question_passes_slow_ones(path: str, count: int, attacked: Runn
         for asker in askers:
             asker.join()
 
-    assert in_time(attacked.port, attack, 1.5)
+    return attack
+
+
+@pytest.mark.parametrize(("path", "count"), [("/slow", 40), (PICTURE, 8), (PICTURE, 32)])
+def test_a_quick_question_passes_slow_ones(path: str, count: int, attacked: Running) -> None:
+    assert in_time(attacked.port, asking(path, count), 1.5)
+
+
+def test_a_quick_question_waits_for_one_at_most_that_lets_nobody_else_run(attacked: Running) -> None:
+    held, spent = "/v1/charge-current.png?held", []
+    for _ in range(3):
+        begun = time.monotonic()
+        assert asked(attacked.port, held)[0] == 422
+        spent.append(time.monotonic() - begun)
+    waits = (slowest_quick_question(attacked.port, asking(held, 8), 1.5) for _ in range(TRIES))
+    assert any(wait < 2.0 * min(spent) + 0.1 for wait in waits)
 
 
 HEAD = b"GET / HTTP/1.1\r\nHost: a\r\n"
