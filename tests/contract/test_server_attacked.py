@@ -1,8 +1,10 @@
 """Hostile callers against one worker of the production server: a quick question is answered all the while."""
 
 import asyncio
+import socket
 import threading
 import time
+from collections import Counter
 from collections.abc import Iterator
 from contextlib import ExitStack, suppress
 from threading import Event
@@ -113,8 +115,17 @@ def test_half_sent_batches_take_little_memory_and_those_too_many_are_told_to_com
     with crowd(attacked.port, 20, half, stop) as connections:
         assert asked(attacked.port)[0] == 200
         assert attacked.memory() - rest < 60_000_000
-        told = [connection.recv(4096)[:12] for connection in connections[-3:]]
-    assert told == [b"HTTP/1.1 503"] * 3
+        told = Counter(map(status_told, connections))
+    # Four of 7 MB find room in 32 MB, and it hangs on who is read first which these are.
+    assert told[b"HTTP/1.1 503"] >= len(connections) - 5
+
+
+def status_told(connection: socket.socket) -> bytes:
+    """The status that a caller is told, if one is told within its patience."""
+    try:
+        return connection.recv(4096)[:12]
+    except OSError:
+        return b""
 
 
 MANY = b'{"common":{"cells":3,"capacity":"1150 mAh"},"questions":[' + b",".join([b"{}"] * 10_000) + b"]}"
