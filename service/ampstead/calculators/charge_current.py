@@ -5,7 +5,7 @@ Over 300 lines, since a calculator is one file, with its cautions, its curve and
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
-from functools import partial
+from functools import partial, reduce
 from math import inf
 from typing import Annotated
 
@@ -308,7 +308,7 @@ def curve(answer: ChargeCurrent, *, pack: Pack) -> ChargeCurve:
         voltage=voltage,
         current=current,
         charge=added,
-        state_of_charge=np.minimum.reduce([np.ones_like(added), *(state + added / Q for state, Q in cells)]),
+        state_of_charge=np.minimum(1.0, reduce(np.minimum, [state + added / Q for state, Q in cells])),
     )
 
 

@@ -141,17 +141,20 @@ class Paper:
         if least is not None and cost >= least:
             return cost
         left, top, right, bottom = box.left, box.top, box.right, box.bottom
-        strokes = self.strokes.copy()
-        for curve in self.curves:
-            strokes += curve[max(bisect_left(curve, [left]) - 1, 0) : bisect_left(curve, [right])]
         near = [
             stroke
-            for stroke in strokes
+            for stroke in self.strokes
             if (stroke[0] < right or stroke[2] < right)
             and (stroke[0] > left or stroke[2] > left)
             and (stroke[1] < bottom or stroke[3] < bottom)
             and (stroke[1] > top or stroke[3] > top)
         ]
+        for curve in self.curves:
+            near += [
+                piece
+                for piece in curve[max(bisect_left(curve, [left]) - 1, 0) : bisect_left(curve, [right])]
+                if (piece[1] < bottom or piece[3] < bottom) and (piece[1] > top or piece[3] > top)
+            ]
         return cost + sum(map(box.struck, near))
 
     def write(self, words: str, kind: str, spots: Iterable[Spot], most: int | None = None) -> bool:

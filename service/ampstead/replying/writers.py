@@ -175,7 +175,7 @@ def _figures(columns: Sequence[Floats]) -> str:
     if not figures.size:
         return ""
     size = np.abs(figures)
-    largest = np.max(size, axis=1, initial=1e-280)
+    largest = size.max(axis=1, initial=1e-280)
     if gaps := not np.isfinite(largest).all():
         largest = np.max(size, axis=1, initial=1e-280, where=np.isfinite(figures))
     scale = 10.0 ** (14 - np.floor(np.log10(largest)))[:, None]

@@ -160,6 +160,7 @@ def sampled(pieces: Sequence[tuple[float, float, Taper]], times: Floats) -> tupl
     began, charge, c1, c2, g1, g2, rate1, rate2 = rows[0]
     t = times - began
     x1, x2 = np.expm1(rate1 * t), np.expm1(rate2 * t)
-    nil = rate1 == 0.0
-    grown = np.where(nil, t, x1 / np.where(nil, 1.0, rate1)) if np.any(nil) else x1 / rate1
+    level = rate1 == 0.0
+    none = level is False or not np.any(level)
+    grown = x1 / rate1 if none else np.where(level, t, x1 / np.where(level, 1.0, rate1))
     return charge + c1 * grown + c2 * x2 / rate2, g1 + g2 + g1 * x1 + g2 * x2, c1 + c2 + c1 * x1 + c2 * x2
