@@ -1,16 +1,13 @@
 """The HTTP service: one loop over the calculators, one shape of error. Nothing happens at import."""
 
-import gc
-from collections.abc import Callable, Iterable, Iterator, Mapping
-from contextlib import contextmanager
+from collections.abc import Callable, Mapping
 from functools import cache
 from types import ModuleType
 from typing import Any
 
-from flask import Flask, Request, Response, request
+from flask import Flask, Response, request
 from flask.globals import request_ctx
 from werkzeug.exceptions import HTTPException, MethodNotAllowed, RequestEntityTooLarge
-from werkzeug.routing import MapAdapter, Rule
 
 from ampstead import docs, openapi
 from ampstead.calculators import registry
@@ -18,6 +15,7 @@ from ampstead.counts import Counts
 from ampstead.declare import Calculator, ItemType
 from ampstead.errors import TITLES, Problem, Refusal, clipped, did_you_mean
 from ampstead.front import routes, short_way, small_body
+from ampstead.lean import Service, Whole, uncollected
 from ampstead.pages import refused
 from ampstead.pages.packs import LONGEST_LIST
 from ampstead.pages.views import add_pages
@@ -35,61 +33,7 @@ LONGEST_ADDRESS = 16 * 1024
 LONGEST_HEADERS = 32 * 1024
 
 
-class Address(Rule):
-    """An address that stands for itself. To prepare for building it from an endpoint, which nobody asks for, would cost
-    a sixth of the start."""
-
-    def _compile_builder(self, append_unknown: bool = True) -> Callable[..., tuple[str, str]]:
-        return lambda rule, **values: ("", rule.rule)
-
-
-class Service(Flask):
-    """Flask without what is looked at for every request and is never so here: no function is asynchronous, none hangs
-    on the host."""
-
-    url_rule_class = Address
-
-    def ensure_sync(self, func: Callable[..., Any]) -> Callable[..., Any]:
-        return func
-
-    def create_url_adapter(self, request: Request | None) -> MapAdapter | None:
-        """Addresses are told apart by their path alone, whatever host was asked."""
-        if request is None:
-            return super().create_url_adapter(None)
-        return MapAdapter(self.url_map, "", "/", "", request.scheme, request.path, request.method)
-
-
-class Whole(Response):
-    """A reply that has every header with which it goes out, so that none is looked for again."""
-
-    default_mimetype = None
-
-    def __init__(self, made: Reply) -> None:
-        super().__init__(made.body, made.status)
-        self.whole = made
-
-    def get_wsgi_response(self, environ: dict[str, Any]) -> tuple[Iterable[bytes], str, list[tuple[str, str]]]:
-        status, headers, body = self.whole
-        if status == 304:
-            return (), self.status, [*headers]
-        told = [*headers, ("Content-Length", str(len(body)))]
-        return () if environ["REQUEST_METHOD"] == "HEAD" else (body,), self.status, told
-
-
-@contextmanager
-def _uncollected() -> Iterator[None]:
-    """Garbage is not looked for meanwhile: what a start makes stays, and looking through it time and again would cost a
-    tenth of it."""
-    collected = gc.isenabled()
-    gc.disable()
-    try:
-        yield
-    finally:
-        if collected:
-            gc.enable()
-
-
-@_uncollected()
+@uncollected()
 def create_app(package: ModuleType | None = None) -> Flask:
     """The service as a WSGI application, over the calculators of a package (the project's own by default)."""
     app = Service("ampstead", static_folder=None)

@@ -2,6 +2,8 @@
 
 What may be at most is spoken rounded down, what is needed rounded up, a band with its edges outward: each helper takes
 the direction that the result declares. Times of flight go in quarter minutes.
+
+Over 300 lines: all that is ever spoken, on one page.
 """
 
 import re

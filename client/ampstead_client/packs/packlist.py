@@ -1,6 +1,7 @@
 """The list of packs in its file.
 
-In one module what reads the file and what writes into it, since a draft is checked by reading it anew.
+In one module, of over 300 lines, what reads the file and what writes into it, since a draft is checked by reading it
+anew.
 """
 
 from __future__ import annotations

@@ -2,7 +2,7 @@
 
 A column whose heading is the name of an input, or ``capacity [mAh]`` with a unit for its bare numbers, is asked; any
 other is only handed back. A misspelt heading is not: it is refused in each row that fills it, since an input that
-silently went astray could hurt.
+silently went astray could hurt. Over 300 lines: every habit of a spreadsheet that is survived, on one page.
 """
 
 import codecs

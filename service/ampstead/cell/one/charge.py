@@ -1,4 +1,7 @@
-"""Charging at constant current, then at constant voltage, solved exactly piece by piece."""
+"""Charging at constant current, then at constant voltage, solved exactly piece by piece.
+
+Over 300 lines: both phases, and what is asked of a charge afterwards, rest on the same pieces.
+"""
 
 from bisect import bisect_right
 from collections.abc import Sequence

@@ -6,7 +6,8 @@ constant power the current of a step is straight in time, between ends that agre
     i = 2P/(E + sqrt(E² − 4·R·P)),  E = Σ(U − R1·w),  R = Σρ·R0 + R_lead        (1)
 
 Between the ends of a step w and T are cubics with the slopes of their equations there; the moment at which a limit is
-met is root-found on them. Current out of the pack is positive.
+met is root-found on them. Current out of the pack is positive. Over 300 lines: a flight is one state that all its
+methods move on.
 """
 
 from bisect import bisect_right

@@ -5,7 +5,7 @@ each point asked forward as anybody would ask it. Where the result comes to what
 is halved down to a billionth of itself, kept on the side where the wish is met, and rounded outward as far as that
 changes nothing. What is answered is what asking forward says there. A grid can miss what begins and ends between two
 of its points. The number of questions is bounded, and fewer are put to a slow calculator, whose edge is then
-told less closely, never on the wrong side.
+told less closely, never on the wrong side. Over 300 lines: the search, and every way in which there is nothing to find.
 """
 
 import math
