@@ -1,11 +1,13 @@
 """The pages for people in a real browser: asked and answered, by keyboard, on a phone, without script, on paper."""
 
+from io import BytesIO
 from pathlib import Path
 
 import axe_playwright_python
 import pytest
 from contract.test_addresses import addressed
 from playwright.sync_api import Browser, Page, expect
+from pypdf import PdfReader
 
 from ampstead.calculators import registry
 from ampstead.pages.typed import address
@@ -251,4 +253,9 @@ def test_on_paper_stand_question_answer_and_cautions(page: Page, site: str) -> N
     expect(page.locator(".cautions").first).to_be_visible()
     expect(page.locator("button")).to_be_hidden()
     assert page.evaluate("getComputedStyle(document.querySelector('section')).backgroundColor") == "rgb(255, 255, 255)"
-    assert page.pdf(format="A4").startswith(b"%PDF")
+    document = PdfReader(BytesIO(page.pdf(format="A4")))
+    first, whole = document.pages[0].extract_text(), "".join(sheet.extract_text() for sheet in document.pages)
+    assert len(document.pages) <= 2
+    assert all(said in first for said in ("Cells in series", "Figures", "Heed")), "an empty half of a sheet"
+    assert "Voltage per cell to charge to" not in whole, "a box that nobody filled"
+    assert "To the figures" not in whole
