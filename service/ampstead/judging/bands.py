@@ -49,11 +49,12 @@ def slow_part_over(pack: Pack, given: frozenset[str]) -> float:
 def resistance_factors(pack: Pack, given: frozenset[str]) -> tuple[float, float]:
     """Least and most of the true resistance over the one used: method, temperature, and guess if not given."""
     low, high = error(f"resistance by {pack.resistance_method}")
-    used, mild, steep, steepest = (
-        float(temperature_ratio(pack.temperature, pack.resistance_temperature, ACTIVATION * part))
-        for part in (1.0, *error("activation"), error("activation in the cold")[1])
-    )
-    low, high = low * min(mild, steep) / used, high * max(mild, steepest) / used
+    if pack.temperature != pack.resistance_temperature:
+        used, mild, steep, steepest = (
+            float(temperature_ratio(pack.temperature, pack.resistance_temperature, ACTIVATION * part))
+            for part in (1.0, *error("activation"), error("activation in the cold")[1])
+        )
+        low, high = low * min(mild, steep) / used, high * max(mild, steepest) / used
     if not {"cell_resistance", "pack_resistance"} & given and pack.cell_resistance is not None:
         told = {"chemistry": pack.chemistry, "capacity": pack.capacity}
         least, most = (
