@@ -162,7 +162,7 @@ class Crew:
         """Wait until the event loop has come round and no quick question is in hand, but not for ever."""
         end = time.monotonic() + longest
         quick = True
-        while quick and (left := end - time.monotonic()) > 0.0:
+        while quick and not self.loop.is_closed() and (left := end - time.monotonic()) > 0.0:
             come_round = threading.Event()
             self.loop.call_soon_threadsafe(self.loop.call_later, COMES_ROUND, come_round.set)
             come_round.wait(left)
