@@ -353,7 +353,9 @@ def charge_edges(pack: Pack, given: frozenset[str]) -> tuple[SeriesPack, SeriesP
 
 def is_resistive(cells: SeriesPack) -> bool:
     """Whether cells have so much resistance that the model's time is too short."""
-    return any(track.ohmic * track.capacity >= RESISTIVE * (1 - SLACK) for track in cells.charging)
+    return any(
+        R0 * Q >= RESISTIVE * (1 - SLACK) for R0, Q in zip(cells.ohmic.tolist(), cells.capacities.tolist(), strict=True)
+    )
 
 
 def time_band(shortest: float, longest: float, slowest: Sequence[SeriesPack]) -> Band:
