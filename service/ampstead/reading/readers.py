@@ -312,8 +312,9 @@ def _elements(value: Any) -> list[Any] | None:
     """The elements of a list of JSON; None for anything else."""
     if isinstance(value, list):
         return value
-    if isinstance(value, Mapping) and isinstance(value.get("value"), list):
-        return [{**value, "value": element} for element in value["value"]]
+    if isinstance(value, Mapping) and isinstance(listed := value.get("value"), list):
+        # Of too many only their number is told.
+        return listed if len(listed) > MANY else [{**value, "value": element} for element in listed]
     return None
 
 
