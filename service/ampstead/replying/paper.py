@@ -82,6 +82,11 @@ class Box(NamedTuple):
             return False
         if (y1 <= self.top and y2 <= self.top) or (y1 >= self.bottom and y2 >= self.bottom):
             return False
+        return self.crossed(segment)
+
+    def crossed(self, segment: Segment) -> bool:
+        """The same of a stroke that is no farther to one side than the box."""
+        x1, y1, x2, y2 = segment
         first, last = 0.0, 1.0
         for start, way, low, high in ((x1, x2 - x1, self.left, self.right), (y1, y2 - y1, self.top, self.bottom)):
             if way == 0:
@@ -155,7 +160,7 @@ class Paper:
                 for piece in curve[max(bisect_left(curve, [left]) - 1, 0) : bisect_left(curve, [right])]
                 if (piece[1] < bottom or piece[3] < bottom) and (piece[1] > top or piece[3] > top)
             ]
-        return cost + sum(map(box.struck, near))
+        return cost + sum(map(box.crossed, near))
 
     def write(self, words: str, kind: str, spots: Iterable[Spot], most: int | None = None) -> bool:
         """Words at the first of the places where least is in the way; none, where that is more than ``most``."""

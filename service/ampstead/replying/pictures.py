@@ -4,9 +4,10 @@ Drawn for a phone in sunlight: 480 units wide, large type, labels at the lines i
 reader's dark or light; a PNG is light. Over 300 lines: the parts of one drawing.
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from html import escape
+from itertools import chain
 from math import isfinite
 from pathlib import Path
 from textwrap import shorten, wrap
@@ -232,33 +233,39 @@ class _Panel:
         return named
 
     def _words(self) -> None:
+        # Places are made as they are looked at: mostly the first will do.
         for limit, value in self.level:
             at = self.y.at(value)
             ends = ((LEFT + 6, "start"), (WIDTH - RIGHT - 6, "end"), ((LEFT + WIDTH) / 2, "middle"))
-            self._write(limit.label, "limit", [Spot(x, at + up, end) for x, end in ends for up in (-9, 20)])
+            self._write(limit.label, "limit", (Spot(x, at + up, end) for x, end in ends for up in (-9, 20)))
         for limit, value in self.upright:
             self._write(limit.label, "limit", self._beside(self.x.at(value)))
         for n, (name, words) in enumerate(self.panel.columns.items()):
             parts = (0.0, 1.0) if name in self.panel.points else (0.62, 0.3, 0.8, 0.1, 0.95)
-            places = [along(self.points[name], part) for part in parts] if words else []
-            self._write(words, f"line{n}", [Spot(a, b + up, end) for a, b in places for up, end in _AROUND])
+            self._write(words, f"line{n}", self._around(self.points[name], parts))
 
     def _span_named(self) -> bool:
         span = self.picture.span
         assert span is not None
         low, high = (self.x.at(self.across.single(edge)) for edge in (span.low, span.high))
-        spots = [Spot((low + high) / 2, self.top + down, "middle") for down in (60, 30, 100, 140, 170)]
-        spots += [spot for at in (high, low) for spot in self._beside(at)]
+        open_places = (Spot((low + high) / 2, self.top + down, "middle") for down in (60, 30, 100, 140, 170))
+        spots = chain(open_places, self._beside(high), self._beside(low))
         return self.paper.write(span.label, "", spots, None if self.panel is self.picture.panels[-1] else 0)
 
-    def _beside(self, at: float) -> list[Spot]:
+    def _beside(self, at: float) -> Iterator[Spot]:
         """Places on both sides of an upright, from the top down."""
-        sides = (Spot(at + 8, 0), Spot(at - 8, 0, "end"))
-        downs = (26, PANEL - 12, 60, 100, 140)
-        return [Spot(side.x, self.top + down, side.anchor) for down in downs for side in sides]
+        for down in (26, PANEL - 12, 60, 100, 140):
+            yield Spot(at + 8, self.top + down)
+            yield Spot(at - 8, self.top + down, "end")
 
-    def _write(self, words: str, kind: str, spots: Sequence[Spot]) -> None:
-        if words and spots:
+    def _around(self, points: Floats, parts: Sequence[float]) -> Iterator[Spot]:
+        """Places above and below a line, at some parts of its way."""
+        for part in parts:
+            a, b = along(points, part)
+            yield from (Spot(a, b + up, end) for up, end in _AROUND)
+
+    def _write(self, words: str, kind: str, spots: Iterable[Spot]) -> None:
+        if words:
             self.paper.write(words, kind, spots)
 
 
