@@ -211,7 +211,7 @@ def _row(spec: Spec) -> Callable[[str], Floats | None]:
     scales = spec.dimension.scales
 
     def row_read(text: str) -> Floats | None:
-        plain = _ROW.fullmatch(text)
+        plain = _ROW.fullmatch(text) if "," in text else None
         if plain is None or (scale := scales.get(plain[2])) is None:
             return None
         values = [float(figure) * scale.factor + scale.offset for figure in plain[1].split(",")]
@@ -245,8 +245,7 @@ def _either(spec: Spec, one: Reader) -> Reader:
 
     def read(value: Any) -> Any:
         if isinstance(value, str):
-            # Two may be one with a decimal comma.
-            if "," in value and (figures := row(value)) is not None and len(figures) > 2:
+            if (figures := row(value)) is not None and len(figures) > 2:  # two may be one with a decimal comma
                 return figures
             try:
                 return _one_or_several(value, spec, one)

@@ -106,9 +106,7 @@ def from_table(body: bytes, content_type: str, calculator: Calculator, common: M
     rows = lines[1:]
     mark = _mark(separator, columns, rows)
     readers = [
-        (place, _once(_reading(each, mark), str(each.name)), each)
-        for place, each in enumerate(columns)
-        if each.name is not None
+        (place, _once(_reading(each, mark)), each) for place, each in enumerate(columns) if each.name is not None
     ]
     if not readers:
         some = ", ".join(list(calculator.inputs)[:3])
@@ -270,7 +268,7 @@ def _asked_at_once(
     return [shared.joined(own) for own in made] if shared.common else [*made]
 
 
-def _once(read: Cell, name: str) -> Cell:
+def _once(read: Cell) -> Cell:
     """Each distinct text is read once."""
     known: dict[str, Any] = {}
 

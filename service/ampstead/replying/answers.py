@@ -205,11 +205,10 @@ class Answered:
         edges = self.teller.edges
         return ",".join(
             [
-                f'{start}{write(low)},"high":{write(high)},"basis":{quoted(basis)}}}'
+                f'{start}{write(band.low)},"high":{write(band.high)},"basis":{quoted(band.basis)}}}'
                 for band in self.known["bands"].values()
                 if band.wide
-                for of, low, high, basis in (band,)
-                for start, write in (edges[of],)
+                for start, write in (edges[band.of],)
             ]
         )
 
