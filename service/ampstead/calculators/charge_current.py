@@ -173,7 +173,7 @@ def charge_current(
         _verdict=verdict,
     )
     if I == 0:
-        lowest = min(pack.states().tolist())
+        lowest = min([state for state, _ in pack.fills])
         return told(
             peak_power=0.0,
             supply_power=0.0,
@@ -196,14 +196,14 @@ def charge_current(
         charge_added=charge_added,
         energy_added=energy_added,
         supply_energy=energy_added / efficiency,
-        state_of_charge_end=min(1.0, *_states_with(pack, charge_added)),
+        state_of_charge_end=min([1.0, *_states_with(pack, charge_added)]),
         _run=run,
     )
 
 
 def _states_with(pack: Pack, added: float) -> list[float]:
-    """State of each cell with so much charge put in."""
-    return [state + added / Q for state, Q in zip(pack.states().tolist(), pack.capacities().tolist(), strict=True)]
+    """State of each cell with so much charge put in, or once for all."""
+    return [state + added / Q for state, Q in pack.fills]
 
 
 def end_gap(answer: ChargeCurrent, pack: Pack) -> tuple[int, float] | None:
@@ -302,7 +302,7 @@ def curve(answer: ChargeCurrent, *, pack: Pack) -> ChargeCurve:
     if not (time[1:] > time[:-1]).all():
         time = np.array(sorted({*time}))  # one of the parts is none, or next to none
     voltage, current, added = run.curve(time)
-    cells = set(zip(pack.states().tolist(), pack.capacities().tolist(), strict=True))
+    cells = set(pack.fills)
     return ChargeCurve(
         time=time,
         voltage=voltage,

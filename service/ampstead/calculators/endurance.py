@@ -158,7 +158,7 @@ class Flown:
             current = self.demand.peukert_current(kind.charge_efficiency, self.peukert, kind.nominal * pack.size)
             left *= left_by_peukert(pack.charge * self.capacity, current, self.peukert, self.rated_hours)
         cells = self.resistance.of(pack.resolved(self.states))
-        return replace(cells, capacities=np.maximum(cells.capacities * left, 1e-3 * cells.capacities))
+        return cells.having(capacities=np.maximum(cells.capacities * left, 1e-3 * cells.capacities))
 
     def run(self) -> Flight:
         """The flight itself."""

@@ -4,7 +4,7 @@ Over 300 lines, since packs may be told flat or in a list, and either way stand 
 """
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, field, fields, replace
+from dataclasses import dataclass, field, fields
 from typing import Annotated, Any, ClassVar, Literal
 
 import numpy as np
@@ -243,7 +243,7 @@ class Field:
     ) -> Drain:
         """The source under the strongest of the charges, to its end; `age` is what is left of its capacity."""
         power = max(kind.input_power(efficiency, self.idle) for kind in self.kinds)
-        pack = replace(resistance.of(self.source.resolved(states)), capacities=age * self.source.available())
+        pack = resistance.of(self.source.resolved(states)).having(capacities=age * self.source.available())
         return drained(pack, power, self.lead, self.depth, self.floor, peukert, self.hours * HOUR)
 
 

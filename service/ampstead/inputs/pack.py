@@ -391,7 +391,11 @@ class Pack(Extensible):
 
     @cached_property
     def _capacities(self) -> Floats:
-        return self._each(np.inf if self.capacity is None else self.capacity)
+        return self._each(self._capacity)
+
+    @property
+    def _capacity(self) -> float | Floats:
+        return np.inf if self.capacity is None else self.capacity
 
     def ohmic(self) -> Floats:
         """R0 of each cell after method and temperature, ohm, shape (cells,)."""
@@ -399,13 +403,23 @@ class Pack(Extensible):
 
     @cached_property
     def _ohmic(self) -> Floats:
-        figure = _per_cell(self.cell_resistance, self.pack_resistance, self.cells)
-        R0 = ohmic_part(figure, self.resistance_method, self.polarisation_resistance, self.polarisation_time)
-        return self._each(R0 * self._warmth)
+        return self._each(self._fast)
 
     def polarisation(self) -> Floats:
         """R1 of each cell at the pack's temperature, ohm, shape (cells,)."""
-        return self._each(self.polarisation_resistance) * self._warmth
+        return self._each(self._slow)
+
+    @cached_property
+    def _fast(self) -> Any:
+        """R0 of all cells or of each."""
+        figure = _per_cell(self.cell_resistance, self.pack_resistance, self.cells)
+        R0 = ohmic_part(figure, self.resistance_method, self.polarisation_resistance, self.polarisation_time)
+        return R0 * self._warmth
+
+    @property
+    def _slow(self) -> Any:
+        """R1 likewise."""
+        return self.polarisation_resistance * self._warmth  # type: ignore[operator]  # where it is asked for
 
     @cached_property
     def _warmth(self) -> float:
@@ -417,6 +431,10 @@ class Pack(Extensible):
 
     def voltage_readings(self) -> Floats | None:
         """Resting voltage of each cell where it was given (a pack's voltage shared evenly), shape (cells,)."""
+        return self._readings
+
+    @cached_property
+    def _readings(self) -> Floats | None:
         if self.cell_voltages is not None:
             return self.cell_voltages
         return None if self.rest_voltage is None else self._each(self.rest_voltage / self.size)
@@ -432,6 +450,14 @@ class Pack(Extensible):
             assert self.state_of_charge is not None
             return self._each(self.state_of_charge)
         return self.curve.state(readings)
+
+    @property
+    def fills(self) -> list[tuple[float, float]]:
+        """State of charge and capacity of each cell, or once for all where nothing tells them apart."""
+        state, capacity = self.state_of_charge, self._capacity
+        if state is not None and self._readings is None and not isinstance(capacity, np.ndarray):
+            return [(state, capacity)]
+        return list(zip(self.states().tolist(), self.capacities().tolist(), strict=True))
 
     def shortfalls(self) -> Floats:
         """How far each cell was measured below the voltage of an empty one, V, shape (cells,)."""
@@ -461,10 +487,14 @@ class Pack(Extensible):
 
     @cached_property
     def _resolved(self) -> SeriesPack:
-        return self._with(self.states())
+        told = self.state_of_charge if self._readings is None else None
+        return self._with(self.states() if told is None else told)
 
-    def _with(self, states: Floats) -> SeriesPack:
-        parts = (states, self.capacities(), self.ohmic(), self.polarisation())
-        kind = PackColumn if any(part.dtype == object for part in parts) else SeriesPack
-        made: SeriesPack = kind(self.curve, *parts, self.polarisation_time)  # type: ignore[assignment]
+    def _with(self, states: float | Floats) -> SeriesPack:
+        figures: tuple[Any, Any, Any, Any] = states, self._capacity, self._fast, self._slow
+        if all(type(figure) is float for figure in figures):
+            return SeriesPack.alike(self.curve, self.size, figures, self.polarisation_time)
+        parts = [self._each(figure) for figure in figures]
+        kind: Any = PackColumn if any(part.dtype == object for part in parts) else SeriesPack
+        made: SeriesPack = kind(self.curve, *parts, self.polarisation_time)
         return made

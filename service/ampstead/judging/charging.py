@@ -353,9 +353,7 @@ def charge_edges(pack: Pack, given: frozenset[str]) -> tuple[SeriesPack, SeriesP
 
 def is_resistive(cells: SeriesPack) -> bool:
     """Whether cells have so much resistance that the model's time is too short."""
-    return any(
-        R0 * Q >= RESISTIVE * (1 - SLACK) for R0, Q in zip(cells.ohmic.tolist(), cells.capacities.tolist(), strict=True)
-    )
+    return any(R0 * Q >= RESISTIVE * (1 - SLACK) for _, Q, R0, _ in cells.kinds)
 
 
 def time_band(shortest: float, longest: float, slowest: Sequence[SeriesPack]) -> Band:

@@ -1,7 +1,7 @@
 """The most that a pack can give: the limits of safe draw, shared by the calculators that judge by them."""
 
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from math import expm1, inf
 
 import numpy as np
@@ -109,11 +109,11 @@ def draw_limits(
         factors, settled = _colder(factors, landing, pack.temperature)
         if settled:
             break
-    late = replace(full, ohmic=full.ohmic * factors, polarisation=full.polarisation * factors)
+    late = full.having(resistance=factors)
     slow = -flown * expm1(-spent / flown / full.time_constant) if flown > 0 else 0.0
     later = [cell | {"start": float(T), "slow": slow} for cell, T in zip(cells, landing.tolist(), strict=True)]
     for _ in range(_COOLING_ROUNDS):
-        begun = replace(full, ohmic=full.ohmic * factors, polarisation=full.polarisation * factors)
+        begun = full.having(resistance=factors)
         burst_voltage = largest_current(begun, floor, burst_duration, slow)  # Eq. (3)
         after = _ends(min(burst_voltage, label), burst_duration, later)
         factors, settled = _colder(factors, after, pack.temperature)

@@ -21,7 +21,7 @@ def highest_cell(pack: Pack) -> float:
         return highest
     if pack.kind.curve is None or pack.state_of_charge is None:
         return -inf
-    return pack.curve.voltage_at(max(pack.states().tolist()))
+    return pack.curve.voltage_at(pack.state_of_charge)
 
 
 def is_overfull(kind: Chemistry, highest: float) -> bool:

@@ -14,7 +14,7 @@ def state_words(pack: Pack) -> str:
         return f"cells at {high}" if low == high else f"cells at {low.split(' ')[0]} to {high}"
     if pack.rest_voltage is not None:
         return f"{volts(pack.rest_voltage)} at rest"
-    return f"{percent(min(pack.states().tolist()))} charge"
+    return f"{percent(min([state for state, _ in pack.fills]))} charge"
 
 
 def lowest_state_words(packs: Sequence[Pack]) -> str:

@@ -1,6 +1,6 @@
 """A pack near its end: what its voltages are at a reserve, and what charge the cold takes away."""
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from math import expm1
 
 import numpy as np
@@ -38,7 +38,7 @@ def at_reserve(
     `warmth` is what the resistance has become over what it was at the start. Where Eq. (3) lies below the floor of a
     cell, the time is that at which the first of them meets it. None where that is at once.
     """
-    pack = replace(full, ohmic=full.ohmic * warmth, polarisation=full.polarisation * warmth)
+    pack = full.having(resistance=warmth)
 
     def cells(spent: float) -> tuple[Floats, Floats]:
         rise = -expm1(-spent / current / pack.time_constant) if current > 0.0 else 1.0

@@ -10,13 +10,12 @@ whole state of any pack, and every open-circuit voltage is piecewise linear in q
 """
 
 from bisect import bisect_right
-from collections.abc import Sequence
-from dataclasses import dataclass, field, replace
+from collections.abc import Collection, Mapping, Sequence
 from functools import cached_property
-from math import isinf
+from math import inf, isinf
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 
 from ..kinds.curves import Curve
 
@@ -142,64 +141,98 @@ def knots(tracks: Sequence[Track]) -> list[float]:
     return sorted({q for track in tracks for q in track.charges})
 
 
-@dataclass(frozen=True, eq=False)
+Kind = tuple[float, float, float, float]
+"""State of charge, capacity, R0 and R1 of cells that are equal in all of them."""
+
+
 class SeriesPack:
     """Cells in series, at rest.
 
     One entry per cell (a single number stands for all): `states` 0…1, `capacities` in coulomb (infinite
     where unknown: the state stays put), `ohmic` R0 > 0 and `polarisation` R1 ≥ 0 in ohms. `time_constant` τ
-    > 0 in seconds, for all.
+    > 0 in seconds, for all. ValueError for figures beyond these. What is kept are the kinds of cells; nothing
+    of a pack is to be written to.
     """
 
-    curve: Curve
-    states: Floats
-    capacities: Floats
-    ohmic: Floats
-    polarisation: Floats
-    time_constant: float
-    _kinds: dict[tuple[float, float, float, float], list[int]] = field(init=False, repr=False)
-    """The members of each kind of cell: those that are equal in all figures."""
+    def __init__(
+        self,
+        curve: Curve,
+        states: ArrayLike,
+        capacities: ArrayLike,
+        ohmic: ArrayLike,
+        polarisation: ArrayLike,
+        time_constant: float,
+    ) -> None:
+        arrays = [np.array(part, dtype=float, ndmin=1) for part in (states, capacities, ohmic, polarisation)]
+        members: dict[Kind, list[int]] = {}
+        for member, kind in enumerate(zip(*[part.tolist() for part in np.broadcast_arrays(*arrays)], strict=True)):
+            members.setdefault(kind, []).append(member)
+        self._made(curve, members, time_constant)
 
-    def __post_init__(self) -> None:
-        names = ("states", "capacities", "ohmic", "polarisation")
-        arrays = [np.asarray(getattr(self, name), dtype=float) for name in names]
-        arrays = [array if array.ndim else array.reshape(1) for array in arrays]
-        if len({array.shape for array in arrays}) > 1:
-            arrays = list(np.broadcast_arrays(*arrays))
-        for name, array in zip(names, arrays, strict=True):
-            object.__setattr__(self, name, array)
-        kinds: dict[tuple[float, float, float, float], list[int]] = {}
-        for member, row in enumerate(zip(*[array.tolist() for array in arrays], strict=True)):
-            kinds.setdefault(row, []).append(member)
-        object.__setattr__(self, "_kinds", kinds)
+    @classmethod
+    def alike(cls, curve: Curve, cells: int, kind: Kind, time_constant: float) -> "SeriesPack":
+        """So many cells of one kind: what the other way makes of single numbers, at a fifth of its cost."""
+        made = cls.__new__(cls)
+        made._made(curve, {kind: range(cells)}, time_constant)
+        return made
+
+    def _made(self, curve: Curve, members: Mapping[Kind, Sequence[int]], time_constant: float) -> None:
         # Written so that what is not a number is refused as well.
-        for z, Q, R0, R1 in kinds:
+        for z, Q, R0, R1 in members:
             if not 0.0 <= z <= 1.0:
                 raise ValueError("states of charge lie in 0…1")
             if not (Q > 0.0 and R0 > 0.0 and R1 >= 0.0):
                 raise ValueError(
                     "capacities and ohmic resistances must be above 0, polarisation resistances 0 or above"
                 )
-        if not 0.0 < self.time_constant < np.inf:
+        if not 0.0 < time_constant < inf:
             raise ValueError("the time constant must be above 0")
+        self.curve, self.time_constant, self._members = curve, time_constant, members
 
     def resisting(self, ohmic: float, polarisation: float, time_constant: float) -> "SeriesPack":
         """The same cells with their resistances by these factors, above 0; the paths through the curve stay theirs."""
-        kinds = {(z, Q, R0 * ohmic, R1 * polarisation): at for (z, Q, R0, R1), at in self._kinds.items()}
-        R0s, R1s = self.ohmic * ohmic, self.polarisation * polarisation
-        if len(kinds) < len(self._kinds):  # rounding has made two kinds one
-            return replace(self, ohmic=R0s, polarisation=R1s, time_constant=time_constant)
-        made = object.__new__(SeriesPack)
-        made.__dict__.update(self.__dict__, ohmic=R0s, polarisation=R1s, time_constant=time_constant, _kinds=kinds)
+        members = {(z, Q, R0 * ohmic, R1 * polarisation): at for (z, Q, R0, R1), at in self._members.items()}
+        if len(members) < len(self._members):  # rounding has made two kinds one
+            R0s, R1s = self.ohmic * ohmic, self.polarisation * polarisation
+            return SeriesPack(self.curve, self.states, self.capacities, R0s, R1s, time_constant)
+        made = SeriesPack.__new__(SeriesPack)
+        made.curve, made.time_constant, made._members = self.curve, time_constant, members
         for name in ("charging", "discharging"):
-            if name in made.__dict__:
-                tracks = [track.resisting(ohmic, polarisation) for track in made.__dict__[name]]
+            if name in self.__dict__:
+                tracks = [track.resisting(ohmic, polarisation) for track in self.__dict__[name]]
                 made.__dict__[name] = tuple(tracks)
         return made
 
+    def having(self, *, capacities: ArrayLike | None = None, resistance: float | Floats = 1.0) -> "SeriesPack":
+        """The same cells with other capacities, or with both of their resistances by a factor."""
+        Qs = self.capacities if capacities is None else capacities
+        R0s, R1s = self.ohmic * resistance, self.polarisation * resistance
+        return SeriesPack(self.curve, self.states, Qs, R0s, R1s, self.time_constant)
+
     @property
+    def kinds(self) -> Collection[Kind]:
+        """The kinds of cells that there are, by their first."""
+        return self._members.keys()
+
+    @cached_property
     def cells(self) -> int:
-        return len(self.states)
+        return sum(map(len, self._members.values()))
+
+    @cached_property
+    def states(self) -> Floats:
+        return self.spread([z for z, _, _, _ in self._members])
+
+    @cached_property
+    def capacities(self) -> Floats:
+        return self.spread([Q for _, Q, _, _ in self._members])
+
+    @cached_property
+    def ohmic(self) -> Floats:
+        return self.spread([R0 for _, _, R0, _ in self._members])
+
+    @cached_property
+    def polarisation(self) -> Floats:
+        return self.spread([R1 for _, _, _, R1 in self._members])
 
     @cached_property
     def rest_voltages(self) -> Floats:
@@ -210,9 +243,7 @@ class SeriesPack:
         return float(self.rest_voltages.sum())
 
     def _tracks(self, sign: int) -> tuple[Track, ...]:
-        return tuple(
-            Track(self.curve, sign, *row, count=len(members), member=members[0]) for row, members in self._kinds.items()
-        )
+        return tuple(Track(self.curve, sign, *kind, len(at), at[0]) for kind, at in self._members.items())
 
     @cached_property
     def charging(self) -> tuple[Track, ...]:
@@ -227,7 +258,7 @@ class SeriesPack:
     def spread(self, values: Sequence[float]) -> Floats:
         """One value per kind of cell, laid out per cell."""
         cells = [0.0] * self.cells
-        for value, members in zip(values, self._kinds.values(), strict=True):
+        for value, members in zip(values, self._members.values(), strict=True):
             for member in members:
                 cells[member] = value
         return np.array(cells)

@@ -24,6 +24,11 @@ class PackColumn:
     polarisation: Any
     time_constant: Any
 
+    @property
+    def kinds(self) -> list[tuple[Any, Any, Any, Any]]:
+        """`series.SeriesPack.kinds`, one per cell."""
+        return list(zip(self.states, self.capacities, self.ohmic, self.polarisation, strict=True))
+
     def resisting(self, ohmic: Any, polarisation: Any, time_constant: Any) -> "PackColumn":
         """The same cells with their resistances by these factors."""
         made = self.ohmic * ohmic, self.polarisation * polarisation, time_constant
