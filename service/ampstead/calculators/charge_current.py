@@ -299,7 +299,7 @@ def curve(answer: ChargeCurrent, *, pack: Pack) -> ChargeCurve:
         return ChargeCurve(**dict.fromkeys(ChargeCurve.__dataclass_fields__, np.empty(0)))
     steady = run.time_constant_current
     time = np.concatenate([STEADY * steady, steady + HELD * run.time_constant_voltage])
-    if not (time[1:] > time[:-1]).all():
+    if np.count_nonzero(time[1:] <= time[:-1]):
         time = np.array(sorted({*time}))  # one of the parts is none, or next to none
     voltage, current, added = run.curve(time)
     cells = set(pack.fills)

@@ -260,7 +260,8 @@ class Answered:
         from ampstead.replying import pictures
 
         drawn = self.teller.picture(self.answer, self.known)
-        drawn = replace(drawn, title=self.worded(drawn.title))
+        if self.on_the_ground:
+            drawn = replace(drawn, title=self.worded(drawn.title))
         calculator = self.teller.calculator
         of = subject(self.known, calculator.inputs)
         return pictures.svg(drawn, self.curve(), calculator.columns, self.sentence(), of)

@@ -125,11 +125,17 @@ class Paper:
     strokes: list[Segment] = field(default_factory=list)
     curves: list[list[list[float]]] = field(default_factory=list)
     """Strokes that go on from left to right."""
+    clear: list[Floats] = field(default_factory=list)
+    """Curves that words are to keep off, as long as no words are placed."""
     parts: list[str] = field(default_factory=list)
     words: list[str] = field(default_factory=list)
 
     def keep_clear(self, points: Floats) -> None:
-        """A curve that words are to keep off, as a few dozen straight pieces of it."""
+        """A curve that words are to keep off."""
+        self.clear.append(points)
+
+    def _cut(self, points: Floats) -> None:
+        """The same as a few dozen straight pieces."""
         some = np.concatenate([points[:: 1 + len(points) // PIECES], points[-1:]])
         pieces = np.concatenate([some[:-1], some[1:]], axis=1).tolist()
         if (some[1:, 0] >= some[:-1, 0]).all():
@@ -139,6 +145,8 @@ class Paper:
 
     def cost(self, words: str, spot: Spot, least: int | None = None) -> int:
         """How much is in the way of words at a place; where that is not below `least`, no less than that."""
+        while self.clear:
+            self._cut(self.clear.pop())
         box = spot.box(words)
         inside = self.room.left <= box.left and box.right <= self.room.right
         inside = inside and self.room.top <= box.top and box.bottom <= self.room.bottom
@@ -160,18 +168,23 @@ class Paper:
                 for piece in curve[max(bisect_left(curve, [left]) - 1, 0) : bisect_left(curve, [right])]
                 if (piece[1] < bottom or piece[3] < bottom) and (piece[1] > top or piece[3] > top)
             ]
-        return cost + sum(map(box.crossed, near))
+        for stroke in near:
+            if box.crossed(stroke):
+                cost += 1
+                if cost == least:
+                    break
+        return cost
 
     def write(self, words: str, kind: str, spots: Iterable[Spot], most: int | None = None) -> bool:
         """Words at the first of the places where least is in the way; none, where that is more than ``most``."""
-        least, best = None, None
+        least, best = None if most is None else most + 1, None
         for spot in spots:
             cost = self.cost(words, spot, least)
             if least is None or cost < least:
                 least, best = cost, spot
             if cost == 0:
                 break
-        if best is None or least is None or (most is not None and least > most):
+        if best is None:
             return False
         self.taken.append(best.box(words))
         self.words.append(text(best.x, best.y, words, kind, best.anchor))

@@ -5,13 +5,12 @@ reader's dark or light; a PNG is light. Over 300 lines: the parts of one drawing
 """
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from html import escape
 from itertools import chain
 from math import isfinite
 from pathlib import Path
 from textwrap import shorten, wrap
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 import orjson
@@ -55,8 +54,7 @@ COMMON = (
 STYLE = f"{COMMON}{_style(LIGHT)}@media(prefers-color-scheme:dark){{{_style(DARK)}}}"
 
 
-@dataclass(frozen=True, slots=True)
-class Measure:
+class Measure(NamedTuple):
     """How a column or limit is shown: in which unit, and how many of it one of the declared unit is."""
 
     result: Result
@@ -151,7 +149,7 @@ def _chart(picture: Chart, curve: Any, columns: Mapping[str, Result], head: int)
     marks = [limit.value for panel in picture.panels for limit in panel.limits if limit.upright]
     marks += [picture.span.low, picture.span.high] if picture.span else []
     values = getattr(curve, picture.x)
-    measure = measure.of_time(max(map(measure.single, [float(np.max(values)), *marks])))
+    measure = measure.of_time(max(map(measure.single, [float(values.max()), *marks])))
     across = measure.drawn(values)
     dotted = any(panel.points for panel in picture.panels)
     # Readings are shown beside nothing drawn, on whichever side they lie.
@@ -297,10 +295,11 @@ def _stroke(points: Floats, n: int) -> str:
 def _bent(points: Floats) -> Floats:
     """The points at which a line may turn: all but those as high as the ones before and behind them."""
     turns = points[1:, 1] != points[:-1, 1]
-    if turns.all():
+    if np.count_nonzero(turns) == len(turns):
         return points
-    kept = np.ones(len(points), dtype=bool)
-    kept[1:-1] = turns[1:] | turns[:-1]
+    kept = np.empty(len(points), dtype=bool)
+    kept[0] = kept[-1] = True
+    np.logical_or(turns[1:], turns[:-1], out=kept[1:-1])
     return points[kept]
 
 

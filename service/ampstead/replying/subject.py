@@ -33,5 +33,6 @@ def subject(known: Mapping[str, Any], inputs: Mapping[str, Any]) -> str:
 
 def _said(chemistry: str, cells: int | None, capacity: Any) -> str:
     count = [f"{cells} cell{'' if cells == 1 else 's'}"] if cells else []
-    charge = [f"{float(np.min(capacity)) / 3.6:.4g} mAh"] if capacity is not None else []
+    smallest = min(capacity.tolist()) if isinstance(capacity, np.ndarray) else capacity
+    charge = [f"{smallest / 3.6:.4g} mAh"] if smallest is not None else []
     return capitalised(", ".join([CHEMISTRIES[chemistry].words, *count, *charge]))
