@@ -291,28 +291,29 @@ def cautions(answer: LeadLoss, *, drop_limit: float) -> Iterator[Caution]:
 
 def accuracy(answer: LeadLoss, *, gauge: str, conductor_temperature: float, given: frozenset[str]) -> Iterator[Band]:
     """How far real wire is off its name, and off a warmth that nobody told."""
-    told = wire(gauge)
-    (low, high), basis = (
-        (
-            error("gauge"),
-            "stranded and tinned wire of one gauge differs from solid copper (FAA AC 43.13-1B table 11-9)",
-        )
-        if told.gauge is not None
-        else (
-            error("cross-section"),
-            "IEC 60228 lets flexible wire have up to 16 percent more resistance than its area says",
-        )
-    )
-    cold, hot = edges("conductor_temperature", conductor_temperature, given)
-    if hot > cold:
-        taken = lead_resistance(told.area, 1.0, conductor_temperature)
-        low *= float(lead_resistance(told.area, 1.0, cold) / taken)
-        high *= float(lead_resistance(told.area, 1.0, hot) / taken)
-        basis += f", and copper may be at {degrees(cold)} to {degrees(hot)} where nobody told"
+    untold = None if "conductor_temperature" in given else conductor_temperature
+    low, high, basis = _off(by_gauge=wire(gauge).gauge is not None, taken_at=untold)
     for name in ("resistance", "drop", "drop_fraction", "loss_power", "loss_per_metre"):
         value = getattr(answer, name)
         if value is not None:
             yield Band(name, low * value, high * value, basis)
+
+
+@lru_cache(maxsize=64)
+def _off(*, by_gauge: bool, taken_at: float | None) -> tuple[float, float, str]:
+    """Least and most of a wire's resistance over the one used, and why; `taken_at` is the warmth that nobody told."""
+    if by_gauge:
+        low, high = error("gauge")
+        basis = "stranded and tinned wire of one gauge differs from solid copper (FAA AC 43.13-1B table 11-9)"
+    else:
+        low, high = error("cross-section")
+        basis = "IEC 60228 lets flexible wire have up to 16 percent more resistance than its area says"
+    if taken_at is None:
+        return low, high, basis
+    cold, hot = edges("conductor_temperature", taken_at, ())
+    at_cold, at_hot, used = (float(lead_resistance(1.0, 1.0, warmth)) for warmth in (cold, hot, taken_at))
+    basis += f", and copper may be at {degrees(cold)} to {degrees(hot)} where nobody told"
+    return low * at_cold / used, high * at_hot / used, basis
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
