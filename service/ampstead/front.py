@@ -21,12 +21,6 @@ Application = Callable[[dict[str, Any], Start], Iterable[bytes]]
 LONGEST_QUERY = 4096
 MOST_HEADERS = 40
 LONGEST_HEADER = 512
-OTHERS = (
-    frozenset({"REQUEST_METHOD", "SCRIPT_NAME", "PATH_INFO", "QUERY_STRING", "CONTENT_TYPE", "CONTENT_LENGTH"})
-    | {"SERVER_NAME", "SERVER_PORT", "SERVER_PROTOCOL", "REMOTE_ADDR", "RAW_URI", "wsgi.version", "wsgi.url_scheme"}
-    | {"wsgi.input", "wsgi.input_terminated", "wsgi.errors", "wsgi.multithread", "wsgi.multiprocess", "wsgi.run_once"}
-)
-"""What PEP 3333 and servers tell beside headers: left out at once."""
 PACKED = frozenset({"HTTP_TRANSFER_ENCODING", "HTTP_CONTENT_ENCODING"})
 STATUS = {status: f"{status} {phrase}" for status, phrase in responses.items()}
 
@@ -86,7 +80,7 @@ def small_body(environ: Mapping[str, Any], longest: int) -> bytes | None:
 
 def _laden(environ: Mapping[str, Any]) -> bool:
     """Whether a request has many headers or a long one, which Flask's limits are to judge."""
-    headers = [environ[name] for name in environ.keys() - OTHERS if name[:5] == "HTTP_"]
+    headers = [value for name, value in environ.items() if name[:5] == "HTTP_"]
     return len(headers) > MOST_HEADERS or max(map(len, headers), default=0) > LONGEST_HEADER
 
 

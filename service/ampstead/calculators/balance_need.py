@@ -222,7 +222,8 @@ def cautions(
     assert kind.curve is not None
     low = low_cell_rate(kind, cell_voltages)
     yield from reading_cautions(kind, answer.highest_voltage)
-    yield from voltage_cautions(kind, cell_voltages, limit)
+    if answer.verdict == "suspect":
+        yield from voltage_cautions(kind, cell_voltages, limit)
     if 0 < low < np.inf:
         yield caution("low-cell")
     yield from taken_for_life(kind, cell_voltages)

@@ -431,13 +431,13 @@ class Pack(Extensible):
 
     def voltage_readings(self) -> Floats | None:
         """Resting voltage of each cell where it was given (a pack's voltage shared evenly), shape (cells,)."""
-        return self._readings
+        told = self.cell_voltages is not None or self.rest_voltage is None
+        return self.cell_voltages if told else self._shared_voltage
 
     @cached_property
-    def _readings(self) -> Floats | None:
-        if self.cell_voltages is not None:
-            return self.cell_voltages
-        return None if self.rest_voltage is None else self._each(self.rest_voltage / self.size)
+    def _shared_voltage(self) -> Floats:
+        assert self.rest_voltage is not None
+        return self._each(self.rest_voltage / self.size)
 
     def states(self) -> Floats:
         """State of charge of each cell, shape (cells,)."""
@@ -455,7 +455,7 @@ class Pack(Extensible):
     def fills(self) -> list[tuple[float, float]]:
         """State of charge and capacity of each cell, or once for all where nothing tells them apart."""
         state, capacity = self.state_of_charge, self._capacity
-        if state is not None and self._readings is None and not isinstance(capacity, np.ndarray):
+        if state is not None and self.voltage_readings() is None and not isinstance(capacity, np.ndarray):
             return [(state, capacity)]
         return list(zip(self.states().tolist(), self.capacities().tolist(), strict=True))
 
@@ -487,7 +487,7 @@ class Pack(Extensible):
 
     @cached_property
     def _resolved(self) -> SeriesPack:
-        told = self.state_of_charge if self._readings is None else None
+        told = self.state_of_charge if self.voltage_readings() is None else None
         return self._with(self.states() if told is None else told)
 
     def _with(self, states: float | Floats) -> SeriesPack:

@@ -55,9 +55,10 @@ def least_at_rest(kind: Chemistry) -> float:
 
 def _torn(kind: Chemistry, cells: Sequence[float], spread: float, limit: float) -> bool:
     """Whether some cells, but not all, stand below the rest floor, and that by more than a meter's step."""
+    if spread <= limit + SLACK:
+        return False
     floor = (kind.rest_floor or 0.0) - SLACK
-    below = [cell < floor for cell in cells]
-    return any(below) and not all(below) and spread > limit + SLACK
+    return min(cells) < floor <= max(cells)
 
 
 def _far(kind: Chemistry, low: float, high: float, limit: float) -> bool:

@@ -57,12 +57,18 @@ def from_body(body: bytes, content_type: str, query: str = "") -> Mapping[str, A
     if content_type != JSON and content_type.partition(";")[0].strip().lower() != JSON:
         raise Problem(415, f'The question must be JSON: send it with the header "Content-Type: {JSON}".')
     try:
-        raw = _DECODER.decode(body.decode(json.detect_encoding(body), "surrogatepass"))
+        raw = _DECODER.decode(_text(body))
     except (ValueError, RecursionError) as fault:
         raise no_json(fault) from None
     if not isinstance(raw, dict):
         raise Problem(400, "The question must be a JSON object of named inputs.")
     return raw
+
+
+def _text(body: bytes) -> str:
+    if body.isascii() and b"\0" not in body:
+        return body.decode("ascii")
+    return body.decode(json.detect_encoding(body), "surrogatepass")
 
 
 def no_json(fault: Exception) -> Problem:
