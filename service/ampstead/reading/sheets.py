@@ -182,7 +182,8 @@ def column(heading: str, calculator: Calculator) -> Column:
 
 def _tidy(text: str) -> str:
     """A cell without blanks around it, and without the apostrophe by which spreadsheets mark text."""
-    return text.translate(_SPACES).strip().removeprefix("'").strip()
+    plain = text if text.isascii() else text.translate(_SPACES)
+    return plain.strip().removeprefix("'").strip()
 
 
 def _entry(name: str, calculator: Calculator) -> Input | None:

@@ -19,7 +19,7 @@ from ampstead.reading.sheets import Sheet, from_table
 from ampstead.replying.answers import Answered, Teller, teller
 from ampstead.replying.columns import briefs, groups
 from ampstead.replying.forms import FAULT, FORMS, Reply, accepted, dumped, failed, headed_by, problem, refused
-from ampstead.replying.spreadsheet import Filled, Row
+from ampstead.replying.spreadsheet import Filled
 
 LONGEST_BATCH = 8 * 1024 * 1024
 MOST_VALUES, MOST_NESTED = 1_000_000, 200_000
@@ -29,7 +29,8 @@ LONGEST_WAIT = 4.5
 """Seconds of work after which the rest of a batch is put off, so that nothing holds a server for long."""
 TABLES = ("text/csv", "application/csv", "text/tab-separated-values")
 FORM = FORMS[""]
-Written = TypeVar("Written", str, Row)
+One = TypeVar("One")
+Many = TypeVar("Many")
 Told = Callable[[int], None]
 
 HEAD = b'{"answers":['
@@ -99,7 +100,8 @@ def _bounded(values: int, nested: int) -> None:
 def filled(calculator: Calculator, sheet: Sheet, wait: float | None = None, told: Told = lambda done: None) -> Filled:
     """The table with its answers; ``told`` hears how many rows are done."""
     made = Filled(calculator, sheet)
-    for place, outcome in enumerate(outcomes(teller(calculator), sheet.asked, made.cells, made.many, wait), 1):
+    came = outcomes(teller(calculator), sheet.asked, made.cells, made.many, wait)
+    for place, outcome in enumerate(came, 1):
         made.row(outcome)
         told(place)
     return made
@@ -108,10 +110,10 @@ def filled(calculator: Calculator, sheet: Sheet, wait: float | None = None, told
 def outcomes(
     teller: Teller,
     asked: Sequence[Asked],
-    write: Callable[[Answered], Written],
-    write_many: Callable[[Answered, int], list[Written]],
+    write: Callable[[Answered], One],
+    write_many: Callable[[Answered, int], list[Many]],
     wait: float | None,
-) -> Iterator[Written | Mapping[str, Any]]:
+) -> Iterator[One | Many | Mapping[str, Any]]:
     """What becomes of each question, in order: its answer as written, or the document of a problem."""
     end = None if wait is None else thread_time() + wait
     together = dict(groups(teller, asked, write_many))

@@ -167,12 +167,18 @@ class Filling:
     """A text with places for figures, each a column; filled in for all rows at once."""
 
     def __init__(self) -> None:
-        self.parts: list[str] = []
+        self.texts = [""]
+        """What stands before, between and after the columns."""
         self.columns: list[Floats] = []
 
     def text(self, text: str) -> None:
         """A text that all rows share."""
-        self.parts.append(text.replace("%", "%%"))
+        self.texts[-1] += text
+
+    def column(self, values: Floats) -> None:
+        """The figures of a column."""
+        self.columns.append(values)
+        self.texts.append("")
 
     def value(self, spec: Spec, value: Any, alone: Callable[[Any], str], key: str = "") -> None:
         """A value as ``alone`` writes it, its key and all, or a column of its kind."""
@@ -181,16 +187,21 @@ class Filling:
             return
         before, after = around(spec)
         self.text(key + before)
-        self.parts.append("%s")
+        self.column(in_answers(spec, value.values))
         self.text(after)
-        self.columns.append(in_answers(spec, value.values))
 
-    def filled(self, rows: int) -> list[str]:
-        """The text of each row."""
-        whole = "".join(self.parts)
+    def filled(self, rows: int, mark: str = ".") -> list[str]:
+        """The text of each row, its figures with a decimal mark."""
         if not self.columns:
-            return [whole % ()] * rows
-        return [whole % tuple(figures.split(",")) for figures in lines(self.columns)]
+            return ["".join(self.texts)] * rows
+        made, parts = [], [""] * (len(self.texts) + len(self.columns))
+        parts[::2] = self.texts
+        for figures in lines(self.columns):
+            parts[1::2] = (
+                figures.split(",") if mark == "." else [each.replace(".", mark) for each in figures.split(",")]
+            )
+            made.append("".join(parts))
+        return made
 
 
 def briefs(answered: Answered, rows: int) -> list[str]:

@@ -1,7 +1,5 @@
 """A table of questions handed back with its answers, written as it was sent."""
 
-import csv
-import io
 import re
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from typing import Any, NamedTuple
@@ -12,7 +10,7 @@ from ampstead.cell.column import Column
 from ampstead.declare import Calculator, Choice, ItemType, Result, Text
 from ampstead.reading.sheets import ANSWERED, Sheet, Style
 from ampstead.replying.answers import Answered
-from ampstead.replying.columns import lines
+from ampstead.replying.columns import Filling
 from ampstead.replying.writers import headed, in_answers, plainly
 
 NUMBER = re.compile(r"[+\-−]?[0-9.,]+(?:[eE][+\-]?[0-9]+)?(?: ?[A-Za-zΩµ°%²/·]*)")
@@ -27,11 +25,21 @@ def harmless(text: str) -> str:
     return f"'{text}" if text[:1] in ("\t", "\r", "\n") and text.strip() else text
 
 
-class _Harmless(dict[str, str]):
-    """The same, each distinct text looked at once."""
+def quoted(text: str, separator: str) -> str:
+    """A cell as it stands in a table (RFC 4180): within quotation marks where it would break it."""
+    if separator in text or '"' in text or "\n" in text or "\r" in text:
+        return '"{}"'.format(text.replace('"', '""'))
+    return text
+
+
+class _Echoed(dict[str, str]):
+    """Cells handed back, harmless and quoted; each distinct text is looked at once."""
+
+    def __init__(self, separator: str) -> None:
+        self.separator = separator
 
     def __missing__(self, text: str) -> str:
-        made = self[text] = harmless(text)
+        made = self[text] = quoted(harmless(text), self.separator)
         return made
 
 
@@ -54,7 +62,7 @@ class Filled:
         self.nested = {name: _Nested(name, result.item, mark) for name, result in results.items() if result.item}
         self.results = results
         self.kept = [place for place, each in enumerate(sheet.columns) if not ANSWERED.fullmatch(each.heading)]
-        self.rows: list[Row | str] = []
+        self.rows: list[Row | str | Mapping[str, Any]] = []
 
     def cells(self, answered: Answered) -> Row:
         """What the next row is given."""
@@ -65,68 +73,61 @@ class Filled:
             _heed(answered),
         )
 
-    def many(self, answered: Answered, rows: int) -> list[Row]:
-        """What each of many rows is given that were answered together."""
+    def many(self, answered: Answered, rows: int) -> list[str]:
+        """The same of many rows that were answered together, each as it stands in the table."""
         if self.nested:
             raise TypeError("nested things are not columns")
-        answer, specs = answered.answer, self.results
-        values = [getattr(answer, name) for name, _ in self.plain]
-        alone = [
-            "" if type(value) is Column else write(value) for value, (_, write) in zip(values, self.plain, strict=True)
-        ]
-        slots = [place for place, value in enumerate(values) if type(value) is Column]
-        heed = _heed(answered)
-        if not slots:
-            return [Row(alone, {}, heed)] * rows
-        mark = self.sheet.style.mark
-        made = []
-        columns = [in_answers(specs[self.plain[place][0]].spec, values[place].values) for place in slots]
-        for line in lines(columns):
-            figures = line.split(",")
-            if mark != ".":
-                figures = [figure.replace(".", mark) for figure in figures]
-            cells = alone.copy()
-            for place, figure in zip(slots, figures, strict=True):
-                cells[place] = figure
-            made.append(Row(cells, {}, heed))
-        return made
+        made, style = Filling(), self.sheet.style
+        for name, write in self.plain:
+            value = getattr(answered.answer, name)
+            if type(value) is Column:
+                made.column(in_answers(self.results[name].spec, value.values))
+            else:
+                made.text(quoted(write(value), style.separator))
+            made.text(style.separator)
+        made.text(quoted(_heed(answered), style.separator) + style.separator)
+        return made.filled(rows, style.mark)
 
-    def row(self, outcome: Row | Mapping[str, Any]) -> None:
-        """The next row as it came out: its cells, or the document of a problem."""
-        self.rows.append(outcome if isinstance(outcome, Row) else str(outcome["detail"]))
+    def row(self, outcome: Row | str | Mapping[str, Any]) -> None:
+        """The next row as it came out: what it is given, or the document of a problem."""
+        self.rows.append(outcome)
 
     def written(self) -> str:
         """The whole table."""
         style = self.sheet.style
-        made = io.StringIO(newline="")
-        if style.marked:
-            made.write("\ufeff")
-        if style.told:
-            made.write(f"sep={style.separator}{style.line}")
-        table = csv.writer(made, delimiter=style.separator, lineterminator=style.line)
         heads = [harmless(self.sheet.columns[place].heading) for place in self.kept]
         order = [(name, self.nested.get(name)) for name in self.results]
         for name, nested in order:
             heads += nested.heads() if nested else [f"answer.{headed(name, self.results[name])}"]
-        table.writerow([*heads, CAUTION, PROBLEM])
-        table.writerows(self._rows(order))
-        return made.getvalue()
+        first = style.separator.join([quoted(head, style.separator) for head in [*heads, CAUTION, PROBLEM]])
+        mark = "\ufeff" if style.marked else ""
+        told = f"sep={style.separator}{style.line}" if style.told else ""
+        return f"{mark}{told}{style.line.join([first, *self._rows(order), ''])}"
 
-    def _rows(self, order: Sequence[tuple[str, "_Nested | None"]]) -> Iterator[list[str]]:
+    def _rows(self, order: Sequence[tuple[str, "_Nested | None"]]) -> Iterator[str]:
         """The rows that were sent, with what each came to."""
-        safe, width = _Harmless(), len(self.sheet.columns)
+        separator, width = self.sheet.style.separator, len(self.sheet.columns)
+        echoed = _Echoed(separator)
         for sent, came in zip(self.sheet.rows, self.rows, strict=True):
             whole = sent if len(sent) >= width else sent + [""] * (width - len(sent))
-            row = [safe[whole[place]] for place in self.kept]
-            plain, lists, caution = came if isinstance(came, Row) else self.empty
-            if not self.nested:
-                row += plain
+            row = [echoed[whole[place]] for place in self.kept]
+            if isinstance(came, str):
+                row.append(came)
             else:
-                cells = iter(plain)
-                for name, nested in order:
-                    row += nested.row(lists.get(name, [])) if nested else [next(cells)]
-            row += caution, "" if isinstance(came, Row) else harmless(came)
-            yield row
+                row += [quoted(cell, separator) for cell in self._given(came, order)]
+            yield separator.join(row)
+
+    def _given(self, came: Row | Mapping[str, Any], order: Sequence[tuple[str, "_Nested | None"]]) -> Iterator[str]:
+        """The cells of a row that was answered alone, or not."""
+        plain, lists, caution = came if isinstance(came, Row) else self.empty
+        cells = iter(plain)
+        for name, nested in order:
+            if nested:
+                yield from nested.row(lists.get(name, []))
+            else:
+                yield next(cells)
+        yield caution
+        yield "" if isinstance(came, Row) else harmless(str(came["detail"]))
 
 
 def alone(answered: Answered) -> str:
