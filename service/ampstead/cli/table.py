@@ -58,7 +58,7 @@ def _here(name: str, body: bytes, inputs: Sequence[tuple[str, str]]) -> Answer:
 
     watched = sys.stderr.isatty()
     table = filled(calculator, sheet, told=shown if watched else lambda done: None)
-    faults = sum(isinstance(row, str) for row in table.rows)
+    faults = table.refused
     rows = "1 row" if whole == 1 else f"{whole} rows"
     print(f"{chr(10) if watched else ''}{rows}, {faults} of them refused", file=sys.stderr)
     return Answer(200, table.written().encode())

@@ -92,6 +92,11 @@ class Filled:
         """The next row as it came out: what it is given, or the document of a problem."""
         self.rows.append(outcome)
 
+    @property
+    def refused(self) -> int:
+        """How many rows have a problem."""
+        return sum(not isinstance(row, Row | str) for row in self.rows)
+
     def written(self) -> str:
         """The whole table."""
         style = self.sheet.style
