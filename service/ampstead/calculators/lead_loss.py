@@ -291,8 +291,14 @@ def cautions(answer: LeadLoss, *, drop_limit: float) -> Iterator[Caution]:
 
 def accuracy(answer: LeadLoss, *, gauge: str, conductor_temperature: float, given: frozenset[str]) -> Iterator[Band]:
     """How far real wire is off its name, and off a warmth that nobody told."""
-    untold = None if "conductor_temperature" in given else conductor_temperature
-    low, high, basis = _off(by_gauge=wire(gauge).gauge is not None, taken_at=untold)
+    by_gauge = wire(gauge).gauge is not None
+    low, high = error("gauge" if by_gauge else "cross-section")
+    cold, hot = edges("conductor_temperature", conductor_temperature, given)
+    if hot > cold:
+        used = lead_resistance(1.0, 1.0, conductor_temperature)
+        low *= lead_resistance(1.0, 1.0, cold) / used
+        high *= lead_resistance(1.0, 1.0, hot) / used
+    basis = _basis(by_gauge, *((cold, hot) if hot > cold else ()))
     for name in ("resistance", "drop", "drop_fraction", "loss_power", "loss_per_metre"):
         value = getattr(answer, name)
         if value is not None:
@@ -300,20 +306,14 @@ def accuracy(answer: LeadLoss, *, gauge: str, conductor_temperature: float, give
 
 
 @lru_cache(maxsize=64)
-def _off(*, by_gauge: bool, taken_at: float | None) -> tuple[float, float, str]:
-    """Least and most of a wire's resistance over the one used, and why; `taken_at` is the warmth that nobody told."""
-    if by_gauge:
-        low, high = error("gauge")
-        basis = "stranded and tinned wire of one gauge differs from solid copper (FAA AC 43.13-1B table 11-9)"
-    else:
-        low, high = error("cross-section")
-        basis = "IEC 60228 lets flexible wire have up to 16 percent more resistance than its area says"
-    if taken_at is None:
-        return low, high, basis
-    cold, hot = edges("conductor_temperature", taken_at, ())
-    at_cold, at_hot, used = (float(lead_resistance(1.0, 1.0, warmth)) for warmth in (cold, hot, taken_at))
-    basis += f", and copper may be at {degrees(cold)} to {degrees(hot)} where nobody told"
-    return low * at_cold / used, high * at_hot / used, basis
+def _basis(by_gauge: bool, *edges: float) -> str:
+    """Why real wire may be off; `edges` are the temperatures between which it may be where nobody told."""
+    said = (
+        "stranded and tinned wire of one gauge differs from solid copper (FAA AC 43.13-1B table 11-9)"
+        if by_gauge
+        else "IEC 60228 lets flexible wire have up to 16 percent more resistance than its area says"
+    )
+    return f"{said}, and copper may be at {' to '.join(map(degrees, edges))} where nobody told" if edges else said
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
