@@ -39,20 +39,23 @@ class Filler:
         """A plan; the weights are of a full current and of a long charge, against that of the power's share."""
         board, bench = Board(self.bench, self.width, self.steps), self.bench
         open_ = np.ones(len(self.ways), dtype=bool)
-        time, left = 0.0, len(self.tasks)
+        time, left, least = 0.0, len(self.tasks), float(self.peak.min())
         while left:
-            begins = [self._begin(board, bank, time) for bank in range(len(bench.banks))]
+            begins = self._begins(board, time)
             begin = min(begins)
             if begin == inf:
                 break
+            step = round(begin / self.width)
+            room = float(board.room[step]) if step < len(board.room) else bench.power
+            if room < least:
+                time = begin + self._pause(board, begin)
+                continue
             free = sum(
                 sum(end < 0.0 or end + bench.swap <= begin + ROUNDING for end in board.free[bank])
                 for bank in range(len(bench.banks))
             )
             if board.seats:
                 free = min(free, sum(end <= begin + ROUNDING for end in board.seats))
-            step = round(begin / self.width)
-            room = float(board.room[step]) if step < len(board.room) else bench.power
             share = max(room / max(1, min(free, left)), 1e-9)
             here = np.array([at <= begin + ROUNDING for at in begins])
             fit = open_ & (self.peak <= room) & (self.ready <= begin + ROUNDING) & here[self.bank]
@@ -74,13 +77,22 @@ class Filler:
             board.put(self.tasks[place], int(self.bank[best]), self.ways[best], begin)
             open_ &= self.place != place
             left -= 1
+            least = float(self.peak.min(initial=inf, where=open_))
         board.left_out = left
         return board
 
-    def _begin(self, board: Board, bank: int, time: float) -> float:
-        free = min(board.free[bank])
-        soonest = max(time, free + self.bench.swap if free >= 0.0 else 0.0, min(board.seats, default=0.0))
-        return board.swaps.served(soonest, fresh=free < 0.0)
+    def _begins(self, board: Board, time: float) -> list[float]:
+        """When a charge can begin on each bank, from a time on, were there power."""
+        begun = max(time, min(board.seats, default=0.0))
+        served: dict[tuple[float, bool], float] = {}
+        found = []
+        for outputs in board.free:
+            free = min(outputs)
+            asked = (begun, True) if free < 0.0 else (max(begun, free + self.bench.swap), False)
+            if asked not in served:
+                served[asked] = board.swaps.served(asked[0], fresh=asked[1])
+            found.append(served[asked])
+        return found
 
     def _pause(self, board: Board, begin: float) -> float:
         """Until something may have changed."""

@@ -38,11 +38,13 @@ class Board:
         self.used = 0
         """The step from which on nothing is placed."""
         self.placed: list[Placed] = []
+        self.looks = 0
+        """Instants at which it was looked whether a charge has its power: most of the work."""
         self.left_out, self.late, self.lateness, self.finish, self.ends = 0, 0, 0.0, 0.0, 0.0
 
     def copy(self) -> "Board":
         other = Board.__new__(Board)
-        other.bench, other.width, other.used = self.bench, self.width, self.used
+        other.bench, other.width, other.used, other.looks = self.bench, self.width, self.used, self.looks
         other.room = self.room.copy()
         other.rooms = {place: room.copy() for place, room in self.rooms.items()} if self.rooms else {}
         other.free = [free.copy() for free in self.free]
@@ -138,6 +140,7 @@ class Board:
 
     def fits(self, begin: float, bank: int, way: Way) -> bool:
         """Whether the power is there from an instant to the end of a charge."""
+        self.looks += 1
         step, need = round(begin / self.width), way.steps(self.width)
         size = len(need)
         enough = bool((self._room(None, step + size)[step : step + size] >= need).all())
@@ -147,6 +150,7 @@ class Board:
 
     def _fits(self, step: int, bank: int, way: Way) -> int:
         """The first step, from one on, at which supply and charger have the power to the end."""
+        self.looks += 1
         need = way.steps(self.width)
         size, count = len(need), max(1, self.used - step)
         room = self._room(None, step + size + count)
@@ -162,6 +166,7 @@ class Board:
                 open_ &= room[step + at : step + at + count] >= need[at]
         first = int(open_.argmax())
         while open_[first]:
+            self.looks += 1
             for room, need in pairs:
                 short = room[step + first : step + first + size] < need
                 at = int(short.argmax())

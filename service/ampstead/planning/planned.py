@@ -124,7 +124,7 @@ def _carried(
         tasks = _first(tasks_at(part * most), size)
         if len(tasks) == size:
             draft = Draft(tasks, replace(bench, power=part * most))
-            plan = draft.plan(Effort(0))
+            plan = draft.plan(Effort.of(0, size))
             if _lasts(source, plan, idle):
                 return plan, draft
     return None
@@ -150,7 +150,7 @@ def power_in_time(tasks_at: TasksAt, bench: Bench) -> float | None:
     """The least power found with which no pack is late, W; None where no supply helps."""
     tasks = tasks_at(inf)
     high = _all_at_once(tasks, bench)
-    effort = Effort(len(tasks))
+    effort = Effort.of(len(tasks), len(tasks))
 
     def in_time(power: float) -> Plan | None:
         plan = planned(tasks_at(power), replace(bench, power=power), effort)

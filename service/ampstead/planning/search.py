@@ -26,6 +26,7 @@ end was 0.974 of the best on the mean and 1.042 at the worst.
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from itertools import product
 from math import inf
 from random import Random
 
@@ -39,6 +40,10 @@ ENOUGH = 1e-3
 FILLED = 2
 """So many of the plans filled as time goes on are walked on from."""
 WEIGHTS = ((1.0, 0.5), (1.0, 1.0), (1.0, 4.0), (3.0, 1.0), (3.0, 2.0), (0.3, 1.0))
+LOOKS = 1.0
+"""In each move for each pack. Where power is not scarce, random fields of 40 and of 200 packs take 0.5 to 0.9."""
+FIRST_LOOKS = 150
+"""For each pack, in the plans with which the search begins: more than such fields take."""
 _SEED = 20260418
 _OVER = 0.02
 """By which part the finish may come later in a move that is kept because outputs are done sooner on the mean."""
@@ -48,13 +53,22 @@ _LEAVE = 0.001
 
 @dataclass(frozen=True)
 class Effort:
-    """How many moves are tried."""
+    """How many moves are tried, and at how many instants it is looked whether a charge has its power.
+
+    Mostly the first instant has it, and the moves are what counts. Where power is very scarce, or chargers are many and
+    all different, a pack takes dozens of looks, and a question would take half a minute.
+    """
 
     moves: int
+    looks: int
+
+    @classmethod
+    def of(cls, moves: int, packs: int) -> "Effort":
+        return cls(moves, int(LOOKS * moves * packs))
 
     @classmethod
     def usual(cls, packs: int) -> "Effort":
-        return cls(0 if packs < 2 else min(40 * packs, 1200, max(500, 1500 - 5 * packs)))
+        return cls.of(0 if packs < 2 else min(40 * packs, 1200, max(500, 1500 - 5 * packs)), packs)
 
 
 def first_come(tasks: Sequence[Task], bench: Bench, width: float) -> Board:
@@ -72,11 +86,18 @@ class Search:
         self.bound = bound
         tasks = sorted(tasks, key=_told_apart)
         steps = int(1.5 * bound / width) + 64
-        walks = [
-            _Walk(order, parts, bench, width, steps) for parts in _currents(tasks, bench) for order in _orders(tasks)
-        ]
-        filler = Filler(tasks, bench, width, steps)
-        filled = sorted((filler.filled(*weights) for weights in WEIGHTS), key=lambda board: board.score)
+        filler, looks, most = Filler(tasks, bench, width, steps), 0, FIRST_LOOKS * len(tasks)
+        filled: list[Board] = []
+        for weights in WEIGHTS:
+            if len(filled) < FILLED or looks < most:
+                filled.append(filler.filled(*weights))
+                looks += filled[-1].looks
+        filled.sort(key=lambda board: board.score)
+        walks: list[_Walk] = []
+        for parts, order in product(_currents(tasks, bench), _orders(tasks)):
+            if not walks or looks < most:
+                walks.append(_Walk(order, parts, bench, width, steps))
+                looks += walks[-1].looks
         for board in filled[:FILLED]:
             order = [entry.task for entry in sorted(board.placed, key=lambda entry: entry.begin)]
             if len(order) == len(tasks):
@@ -130,6 +151,8 @@ class _Walk:
         self.stride = max(1, len(order) // 10)
         self.marks = {0: Board(bench, width, steps)}
         largest = sorted(map(_peak, order))[-bench.at_once :]
+        self.looks = 0
+        """Of all plans so far."""
         self.scarce = sum(largest) > bench.power or any(bank.total < inf for bank in bench.banks)
         board = self._placed(0, self.order, self.parts, None)
         assert board is not None
@@ -141,13 +164,16 @@ class _Walk:
         """The plan of an order that is new from `start` on; None where it is worse than a limit."""
         mark = start - start % self.stride
         board = self.marks[mark].copy()
+        before = board.looks
         self.made: dict[int, Board] = {}
         for place in range(mark, len(order)):
             if place % self.stride == 0:
                 self.made[place] = board.copy()
             board.place(order[place], parts[order[place]])
             if limit is not None and board.beyond(limit):
+                self.looks += board.looks - before
                 return None
+        self.looks += board.looks - before
         return board
 
     def improved(self, bound: float, effort: Effort) -> Board:
@@ -156,8 +182,9 @@ class _Walk:
         best, least = self.board, self.board.score
         turned_down: dict[tuple[object, ...], tuple[Score, tuple[float, ...]]] = {}
         self.marks.update(self.made)
+        most_looks = self.looks + effort.looks
         for move in range(effort.moves):
-            if least.finish <= bound * (1.0 + ENOUGH) and not least.late:
+            if self.looks > most_looks or (least.finish <= bound * (1.0 + ENOUGH) and not least.late):
                 break
             order, parts = self.order.copy(), self.parts
             first = random.randrange(size) if random.random() < 0.5 else self._last(random)

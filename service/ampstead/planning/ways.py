@@ -23,7 +23,8 @@ LEAST_RATE = 0.02
 HEAVY, SPECIFIC_HEAT, DENSITY, STILL_AIR = 1.3, 1050.0, 2000.0, 8.0
 """A pack's mass over the light side's, J/(kg·K), kg/m³ and W/(m²·K): for a pack that cools slowly. The heat and density
 are published cells'; free convection takes 2 to 25 W/(m²·K) (Cengel); the choice is this project's own judgement."""
-_UNLIMITED = (None, None, None, None)
+MOST_PAIRS = 1500
+"""Of packs and kinds of outputs up to which every part of a current is worked out; beyond, so many times fewer are."""
 
 
 @dataclass(frozen=True)
@@ -106,6 +107,7 @@ class Ways:
 
     def __init__(self, asked: Sequence[Asked], kinds: Sequence[Charger]) -> None:
         self.asked, self.kinds = asked, kinds
+        self.parts = PARTS[:: min(1 + len(asked) * len(kinds) // MOST_PAIRS, len(PARTS) - 1)]
         self._runs: dict[tuple[int, float], tuple[Charge, float, float]] = {}
         self._ways: dict[tuple[int, float, float], Way] = {}
         self._packs: dict[int, tuple[SeriesPack, SeriesPack]] = {}
@@ -138,7 +140,7 @@ class Ways:
             if most < LEAST_RATE * pack.charge / 3600.0:
                 why = "there is too little power for it"
                 continue
-            made = [self._way(entry, part * most, charger.efficiency) for part in PARTS]
+            made = [self._way(entry, part * most, charger.efficiency) for part in self.parts]
             if made[0].time <= 0.0:
                 return {}, "it is full"
             ways[bank] = tuple(way for way in made if way.time > 0.0)
