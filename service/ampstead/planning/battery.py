@@ -9,6 +9,8 @@ with Peukert's exponent k for the capacity C at H hours; see ``cell.wiring.drain
 where it is least.
 """
 
+from functools import cached_property
+
 import numpy as np
 
 from ampstead.cell.sizing import HOUR
@@ -17,6 +19,7 @@ from ampstead.inputs.source import FieldSource
 from .work import Floats
 
 _ROUNDS = 60
+_SLICES = 200
 
 
 class SourceLimits:
@@ -43,6 +46,12 @@ class SourceLimits:
         z = self.states[:, None] - q / self.capacities[:, None]
         volts: Floats = self.count @ np.interp(z, self.curve.states, self.curve.voltages)
         return volts
+
+    @cached_property
+    def energy(self) -> float:
+        """More than it ever gives down to its depth: as if it had no resistance, J."""
+        q, width = np.linspace(0.0, self.left, _SLICES, endpoint=False, retstep=True)
+        return float(self.emf(q).sum() * width)  # its voltage falls, so that a slice holds less than at its begin
 
     def most_power(self, q: float = 0.0) -> float:
         """The most that it gives when so much has been taken, W."""

@@ -122,7 +122,7 @@ def _carried(
 ) -> tuple[Plan, Draft] | None:
     for part in LEVELS:
         tasks = _first(tasks_at(part * most), size)
-        if len(tasks) == size:
+        if len(tasks) == size and sum(task.slowest_energy for task in tasks) <= source.energy:
             draft = Draft(tasks, replace(bench, power=part * most))
             plan = draft.plan(Effort.of(0, size))
             if _lasts(source, plan, idle):

@@ -114,6 +114,11 @@ class Task:
         return min(ways[0].energy for ways in self.ways.values())
 
     @cached_property
+    def slowest_energy(self) -> float:
+        """Of the way that heats the least: no plan needs less."""
+        return min(way.energy for ways in self.ways.values() for way in ways)
+
+    @cached_property
     def least_time(self) -> float:
         return min(ways[0].time for ways in self.ways.values())
 
