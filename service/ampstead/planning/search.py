@@ -20,10 +20,10 @@ processor time; 200 packs on 12 outputs take 1.3 s. What was tried and left:
   bound than any order that is placed, and elsewhere the longest first does.
 
 Where there is power for little more than half of the outputs, plans end 9 % above the bound, and where for a quarter
-11 %; how much of that is the bound's is not known. There a charge may wait at hundreds of instants for its power, so that
-the search ends by how many were looked at. Without that end plans were 1 % better on the mean and took up to forty
-seconds. Of 50 sessions of 3 or 4 packs, each proven by OR-Tools CP-SAT on whole minutes, the plan's
-end was 0.974 of the best on the mean and 1.042 at the worst.
+11 %; how much of that is the bound's is not known. There a charge may wait at hundreds of instants for its power; the
+search ends by how many were looked at. Without that end plans were 1 % better on the mean, and took up to 40 seconds.
+Of 50 sessions of 3 or 4 packs, each proven by OR-Tools CP-SAT on whole minutes, the plan's end was 0.974 of the best on
+the mean and 1.042 at the worst.
 """
 
 from collections.abc import Callable, Mapping, Sequence
