@@ -169,9 +169,11 @@ def nearest(word: str, known: Iterable[str]) -> str:
 
 def clipped(text: object, length: int = 40) -> str:
     """User text cut to a length fit to be repeated, without control characters; a list or an object by its kind."""
-    if isinstance(text, Mapping | list | tuple):
-        return "an object" if isinstance(text, Mapping) else "a list"
-    plain = str(text)[: length + 1]
+    if not isinstance(text, str):
+        if isinstance(text, Mapping):
+            return "an object"
+        text = "a list" if isinstance(text, list | tuple) else str(text)
+    plain = text[: length + 1]
     if not plain.isprintable():
         plain = "".join(c if c.isprintable() else "\N{REPLACEMENT CHARACTER}" for c in plain)
     return plain if len(plain) <= length else plain[:length] + "…"

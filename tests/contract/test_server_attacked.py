@@ -71,13 +71,18 @@ def test_a_quick_question_passes_slow_ones(path: str, count: int, attacked: Runn
 
 
 def test_a_quick_question_waits_for_one_at_most_that_lets_nobody_else_run(attacked: Running) -> None:
-    held, spent = "/v1/charge-current.png?held", []
-    for _ in range(3):
-        begun = time.monotonic()
-        assert asked(attacked.port, held)[0] == 422
-        spent.append(time.monotonic() - begun)
-    waits = (slowest_quick_question(attacked.port, asking(held, 8), 1.5) for _ in range(TRIES))
-    assert any(wait < 2.0 * min(spent) + 0.1 for wait in waits)
+    held = "/v1/charge-current.png?held"
+
+    def waited_for_one() -> bool:
+        spent = []
+        for _ in range(3):
+            begun = time.monotonic()
+            assert asked(attacked.port, held)[0] == 422
+            spent.append(time.monotonic() - begun)
+        return slowest_quick_question(attacked.port, asking(held, 8), 1.5) < 2.0 * min(spent) + 0.1
+
+    # Other work on the machine holds up a step as well; a server that does not give way takes several each time.
+    assert any(waited_for_one() for _ in range(3 * TRIES))
 
 
 HEAD = b"GET / HTTP/1.1\r\nHost: a\r\n"

@@ -185,15 +185,21 @@ def _flag(value: Any) -> bool:
 
 
 def _text(spec: Text, value: Any) -> str:
-    if spec.measured and isinstance(value, Mapping) and value.keys() == {"value", "unit"}:
-        value = f"{_shortly(value['value'])} {_shortly(value['unit'])}"
-    elif spec.measured and isinstance(value, int | float) and not isinstance(value, bool):
-        value = str(value)
+    if spec.measured and not isinstance(value, str):
+        value = _measured(value)
     if not isinstance(value, str):
         raise Unreadable("not_one_of", "must be text")
-    if len(value.strip()) > spec.longest:
+    plain = value.strip()
+    if len(plain) > spec.longest:
         raise Unreadable("wrong_length", f"must be at most {spec.longest} characters long")
-    return clipped(value.strip(), spec.longest)
+    return clipped(plain, spec.longest)
+
+
+def _measured(value: Any) -> Any:
+    """A size told as an object or a bare number, as text."""
+    if isinstance(value, Mapping) and value.keys() == {"value", "unit"}:
+        return f"{_shortly(value['value'])} {_shortly(value['unit'])}"
+    return str(value) if isinstance(value, int | float) and not isinstance(value, bool) else value
 
 
 def _shortly(value: Any) -> str:
