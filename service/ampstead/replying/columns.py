@@ -197,9 +197,8 @@ class Filling:
         made, parts = [], [""] * (len(self.texts) + len(self.columns))
         parts[::2] = self.texts
         for figures in lines(self.columns):
-            parts[1::2] = (
-                figures.split(",") if mark == "." else [each.replace(".", mark) for each in figures.split(",")]
-            )
+            told = figures.split(",")
+            parts[1::2] = told if mark == "." else [figure.replace(".", mark) for figure in told]
             made.append("".join(parts))
         return made
 

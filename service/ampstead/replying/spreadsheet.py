@@ -11,7 +11,7 @@ from ampstead.declare import Calculator, Choice, ItemType, Result, Text
 from ampstead.reading.sheets import ANSWERED, Sheet, Style
 from ampstead.replying.answers import Answered
 from ampstead.replying.columns import Filling
-from ampstead.replying.writers import headed, in_answers, plainly
+from ampstead.replying.writers import headed, in_answers, plainly, safely
 
 NUMBER = re.compile(r"[+\-−]?[0-9.,]+(?:[eE][+\-]?[0-9]+)?(?: ?[A-Za-zΩµ°%²/·]*)")
 CAUTION, PROBLEM = "caution", "problem"
@@ -25,13 +25,6 @@ def harmless(text: str) -> str:
     return f"'{text}" if text[:1] in ("\t", "\r", "\n") and text.strip() else text
 
 
-def quoted(text: str, separator: str) -> str:
-    """A cell as it stands in a table (RFC 4180): within quotation marks where it would break it."""
-    if separator in text or '"' in text or "\n" in text or "\r" in text:
-        return '"{}"'.format(text.replace('"', '""'))
-    return text
-
-
 class _Echoed(dict[str, str]):
     """Cells handed back, harmless and quoted; each distinct text is looked at once."""
 
@@ -39,7 +32,7 @@ class _Echoed(dict[str, str]):
         self.separator = separator
 
     def __missing__(self, text: str) -> str:
-        made = self[text] = quoted(harmless(text), self.separator)
+        made = self[text] = safely(harmless(text), self.separator)
         return made
 
 
@@ -83,9 +76,9 @@ class Filled:
             if type(value) is Column:
                 made.column(in_answers(self.results[name].spec, value.values))
             else:
-                made.text(quoted(write(value), style.separator))
+                made.text(safely(write(value), style.separator))
             made.text(style.separator)
-        made.text(quoted(_heed(answered), style.separator) + style.separator)
+        made.text(safely(_heed(answered), style.separator) + style.separator)
         return made.filled(rows, style.mark)
 
     def row(self, outcome: Row | str | Mapping[str, Any]) -> None:
@@ -104,7 +97,7 @@ class Filled:
         order = [(name, self.nested.get(name)) for name in self.results]
         for name, nested in order:
             heads += nested.heads() if nested else [f"answer.{headed(name, self.results[name])}"]
-        first = style.separator.join([quoted(head, style.separator) for head in [*heads, CAUTION, PROBLEM]])
+        first = style.separator.join([safely(head, style.separator) for head in [*heads, CAUTION, PROBLEM]])
         mark = "\ufeff" if style.marked else ""
         told = f"sep={style.separator}{style.line}" if style.told else ""
         return f"{mark}{told}{style.line.join([first, *self._rows(order), ''])}"
@@ -119,7 +112,7 @@ class Filled:
             if isinstance(came, str):
                 row.append(came)
             else:
-                row += [quoted(cell, separator) for cell in self._given(came, order)]
+                row += [safely(cell, separator) for cell in self._given(came, order)]
             yield separator.join(row)
 
     def _given(self, came: Row | Mapping[str, Any], order: Sequence[tuple[str, "_Nested | None"]]) -> Iterator[str]:

@@ -190,10 +190,12 @@ def _cells(result: Result, values: Any) -> list[str]:
     spec = result.spec
     if _numeric(result, values):
         return [number(value) for value in in_answers(spec, values).tolist()]
-    one = _scalar(spec) if isinstance(spec, Number | Flag) else _cell
+    one = _scalar(spec) if isinstance(spec, Number | Flag) else safely
     return ["" if value is None else one(value) for value in values]
 
 
-def _cell(text: str) -> str:
-    """Text in a table, quoted where it would break it."""
-    return '"{}"'.format(text.replace('"', '""')) if any(letter in text for letter in ',"\r\n') else text
+def safely(text: str, separator: str = ",") -> str:
+    """Text as a cell of a table (RFC 4180): within quotation marks where it would break it."""
+    if separator in text or '"' in text or "\n" in text or "\r" in text:
+        return '"{}"'.format(text.replace('"', '""'))
+    return text
